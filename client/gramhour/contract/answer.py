@@ -1,0 +1,161 @@
+"""A quote's answer, in the cost view: everything, for the shop's own eyes.
+
+Money and percentages are decimals (strings on the wire), physical amounts are numbers.
+"""
+
+from decimal import Decimal
+from typing import Literal
+
+from msgspec import UNSET, UnsetType
+
+from gramhour.contract.members import Answered
+
+Flag = Literal[
+    "minimum_order_applied",
+    "postage_pays_for_goods",
+    "below_margin_floor",
+    "below_cost",
+    "above_smaller_break",
+    "next_total_is_lower",
+]
+
+
+class CostLines(Answered, frozen=True, kw_only=True):
+    """The cost of an order by line, 4 decimals; the lines add up to the total."""
+
+    feedstock: Decimal
+    components: Decimal
+    machine: Decimal
+    energy: Decimal
+    nozzle_wear: Decimal
+    labour: Decimal
+    scrap: Decimal
+    rejects: Decimal
+    packaging: Decimal
+    design: Decimal
+    material_overhead: Decimal
+    production_overhead: Decimal
+    admin_overhead: Decimal
+    total: Decimal
+
+
+class Fees(Answered, frozen=True, kw_only=True):
+    """What an order loses to others before the shop sees it, in the minor unit."""
+
+    channel: Decimal
+    payment: Decimal
+    fixed: Decimal
+    postage: Decimal
+    design_share: Decimal
+    total: Decimal
+
+
+class Use(Answered, frozen=True, kw_only=True):
+    """Physical totals of an order, failures and rejects included; ``builds`` are the good ones."""
+
+    feedstock_g: dict[str, float]
+    machine_h: float
+    machine_h_by: dict[str, float]
+    builds: int
+    build_starts: float
+    labour_min: float
+    energy_kwh: float
+
+
+class Purchase(Answered, frozen=True, kw_only=True):
+    """Packs of one size to buy for the order.
+
+    ``price`` is for all of them, without ``shipping`` (once a purchase, on its first row). What
+    is left over of a purchase stands on its last row. ``pack_quantity`` of a material is in grams.
+    """
+
+    component: str | UnsetType = UNSET
+    material: str | UnsetType = UNSET
+    pack_quantity: float
+    packs: int
+    price: Decimal
+    shipping: Decimal
+    left_over: float
+
+
+class Step(Answered, frozen=True, kw_only=True):
+    """A quantity that other expressions use by its name."""
+
+    name: str
+    expression: str
+    value: Decimal
+
+
+class Input(Answered, frozen=True, kw_only=True):
+    """A member of the request or the sheet that a figure was computed from."""
+
+    pointer: str
+    value: Decimal
+
+
+class Explanation(Answered, frozen=True, kw_only=True):
+    """How one figure came about.
+
+    ``expression`` holds numbers only and evaluates to the figure; ``reads`` is the same with
+    the quantities in ``where`` by name; ``inputs`` says where its numbers stand. ``round`` is
+    half even after rounding to 12 decimals, ``round_half_up`` what its name says.
+    """
+
+    figure: str
+    rule: str
+    expression: str
+    reads: str
+    where: list[Step]
+    inputs: list[Input]
+    value: Decimal
+
+
+class Break(Answered, frozen=True, kw_only=True):
+    """One quantity, priced as an order of its own."""
+
+    quantity: int
+    unit_price: Decimal
+    unit_price_net: Decimal
+    order_goods: Decimal
+    order_postage: Decimal
+    order_net: Decimal
+    order_tax: Decimal
+    order_gross: Decimal
+    unit_cost: Decimal
+    cost: CostLines
+    fees: Fees
+    profit: Decimal
+    margin_pct: Decimal | None
+    markup_pct: Decimal | None
+    contribution_per_machine_hour: Decimal | None
+    contribution_per_labour_hour: Decimal | None
+    use: Use
+    purchases: list[Purchase]
+    flags: list[Flag]
+    explain: list[Explanation] | UnsetType = UNSET
+
+
+class Basis(Answered, frozen=True, kw_only=True):
+    """Where a number came from. ``value`` is what was assumed, for a default."""
+
+    pointer: str
+    basis: Literal["given", "default", "estimated"]
+    value: str | UnsetType = UNSET
+
+
+class Caution(Answered, frozen=True, kw_only=True):
+    """What the buyer and the maker must be told about a hazard."""
+
+    hazard: str
+    says: str
+
+
+class Quote(Answered, frozen=True, kw_only=True):
+    """The answer to a quote request."""
+
+    currency: str
+    rules: str
+    at_quantity: Break
+    breaks: list[Break]
+    basis: list[Basis]
+    cautions: list[Caution]

@@ -1,0 +1,75 @@
+"""JSON and TOML text into plain values, numbers exact, before anything is read into them."""
+
+import json
+import tomllib
+from decimal import Decimal
+from typing import Any, NoReturn
+
+from gramhour.contract.problem import Fault, Refused
+
+MINUS_ZERO = Decimal("-0")
+
+
+def parse_json(body: bytes) -> Any:
+    """Parse a JSON document (RFC 8259); no number goes through a binary float.
+
+    Duplicate members are refused. Raises ``Refused`` with the line where it breaks off.
+    """
+    try:
+        return json.loads(
+            body.decode(),
+            parse_float=Decimal,
+            parse_int=_whole,
+            parse_constant=_constant,
+            object_pairs_hook=_members,
+        )
+    except UnicodeDecodeError as error:
+        _refuse(f"not UTF-8 at byte {error.start}; save it as UTF-8")
+    except RecursionError:
+        _refuse("nested too deeply; a request needs about ten levels")
+    except json.JSONDecodeError as error:
+        _refuse(f"not JSON at line {error.lineno}, column {error.colno}: {error.msg}")
+    except ValueError as error:
+        _refuse(str(error))
+
+
+def parse_toml(body: bytes) -> Any:
+    """Parse a TOML document; no number goes through a binary float.
+
+    Raises ``Refused`` with the line where it breaks off.
+    """
+    try:
+        return tomllib.loads(body.decode(), parse_float=Decimal)
+    except UnicodeDecodeError as error:
+        _refuse(f"not UTF-8 at byte {error.start}; save it as UTF-8")
+    except RecursionError:
+        _refuse("nested too deeply; a request needs about ten levels")
+    except tomllib.TOMLDecodeError as error:
+        _refuse(f"not TOML: {error}")
+    except ValueError as error:
+        _refuse(str(error))
+
+
+def _whole(text: str) -> int | Decimal:
+    if len(text) > 40:
+        return Decimal(text)
+    return MINUS_ZERO if text == "-0" else int(text)
+
+
+def _constant(text: str) -> NoReturn:
+    raise ValueError(f"{text} is not a JSON number")
+
+
+def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    members = dict(pairs)
+    if len(members) < len(pairs):
+        seen: set[str] = set()
+        for name, _ in pairs:
+            if name in seen:
+                raise ValueError(f"the member '{name}' stands twice in one object; keep one")
+            seen.add(name)
+    return members
+
+
+def _refuse(detail: str) -> NoReturn:
+    raise Refused("malformed-document", (Fault("", detail),))

@@ -1,0 +1,144 @@
+"""A product: pieces that are printed, parts that are bought in, and people's work."""
+
+from typing import Annotated, ClassVar, Literal
+
+from msgspec import UNSET, Meta, UnsetType
+
+from gramhour.contract.members import (
+    Code,
+    CubicCentimetres,
+    Grams,
+    LearningRate,
+    Measure,
+    Metres,
+    Minutes,
+    Money,
+    Name,
+    OneWay,
+    Pieces,
+    RejectShare,
+    Sent,
+    Share,
+    UnitsMade,
+    UnitsToLearn,
+    Watts,
+    Way,
+    Yield,
+    member,
+)
+from gramhour.contract.rates import Hazard, Per
+
+
+class Feed(Sent, frozen=True, kw_only=True):
+    """One filament of a piece, as one full build uses it."""
+
+    material: Annotated[Code, member("the filament", refers_to="materials")]
+    mass_g: Annotated[
+        Grams | UnsetType, member("in one full build, supports, brim and purge included")
+    ] = UNSET
+    volume_cm3: Annotated[
+        CubicCentimetres | UnsetType, member("the same as a volume, instead of mass_g")
+    ] = UNSET
+    length_m: Annotated[
+        Metres | UnsetType, member("the same as a length of filament, instead of mass_g")
+    ] = UNSET
+    per_build_g: Annotated[
+        Grams | UnsetType,
+        member("part of it that a build needs however full it is", default="0"),
+    ] = UNSET
+    charge: Annotated[
+        Literal["consumption", "whole_packs"] | UnsetType,
+        member("pay for the grams used, or for whole packs bought for the order", default="consumption"),
+    ] = UNSET
+
+    one_way: ClassVar = (
+        OneWay((Way(("mass_g",)), Way(("volume_cm3",)), Way(("length_m",)))),
+    )
+
+
+class Piece(Sent, frozen=True, kw_only=True):
+    """A printed piece. ``feed`` and ``print_min`` describe one full build of it."""
+
+    name: Annotated[Name | UnsetType, member("what people call it")] = UNSET
+    machine: Annotated[Code, member("the printer", refers_to="machines")]
+    nozzle: Annotated[Code | UnsetType, member("the nozzle fitted for it", refers_to="nozzles")] = UNSET
+    feed: Annotated[
+        Annotated[list[Feed], Meta(min_length=1, max_length=32)], member("its filaments")
+    ]
+    print_min: Annotated[Minutes, member("printing minutes of one full build")]
+    per_build_min: Annotated[
+        Minutes | UnsetType, member("part of them that a build needs however full it is", default="0")
+    ] = UNSET
+    pieces_per_build: Annotated[Pieces | UnsetType, member("pieces on a full build", default=1)] = UNSET
+    count: Annotated[Pieces | UnsetType, member("such pieces in one unit", default=1)] = UNSET
+    power_w: Annotated[
+        Watts | UnsetType, member("mean power while printing it; the machine's if absent")
+    ] = UNSET
+    first_pass_yield_pct: Annotated[
+        Yield | UnsetType,
+        member("share of starts that come out good, in place of machine and materials"),
+    ] = UNSET
+
+
+class ComponentUse(Sent, frozen=True, kw_only=True):
+    """A bought-in part of the product."""
+
+    component: Annotated[Code, member("the part", refers_to="components")]
+    count: Annotated[Measure | UnsetType, member("how many, or how much", default="1")] = UNSET
+    per: Annotated[
+        Per | UnsetType, member("for each unit, or once an order (packaging)", default="unit")
+    ] = UNSET
+
+
+class Work(Sent, frozen=True, kw_only=True):
+    """People's minutes."""
+
+    order_min: Annotated[Minutes | UnsetType, member("once an order", default="0")] = UNSET
+    build_min: Annotated[Minutes | UnsetType, member("for each build", default="0")] = UNSET
+    unit_min: Annotated[
+        Minutes | UnsetType, member("for the first unit ever made", default="0")
+    ] = UNSET
+    learning_pct: Annotated[
+        LearningRate | UnsetType,
+        member("each doubling of units takes so much of the time a unit", default="100"),
+    ] = UNSET
+    learning_until: Annotated[
+        UnitsToLearn | UnsetType, member("the unit after which nothing is learnt", default=100)
+    ] = UNSET
+    made_before: Annotated[
+        UnitsMade | UnsetType, member("units made in earlier orders", default=0)
+    ] = UNSET
+
+
+class DesignFee(Sent, frozen=True, kw_only=True):
+    """What the design costs: by the unit, once, or as a share of the price."""
+
+    per_unit: Annotated[Money | UnsetType, member("licence or wage, a unit", default="0")] = UNSET
+    one_off: Annotated[Money | UnsetType, member("paid once for the design", default="0")] = UNSET
+    one_off_units: Annotated[
+        Pieces | UnsetType, member("units the one-off is spread over", default=1)
+    ] = UNSET
+    share_pct: Annotated[
+        Share | UnsetType, member("of the goods' net price, charged as a fee", default="0")
+    ] = UNSET
+
+
+class Product(Sent, frozen=True, kw_only=True):
+    """What is quoted: one unit of it."""
+
+    name: Annotated[Name | UnsetType, member("what people call it")] = UNSET
+    pieces: Annotated[
+        Annotated[list[Piece], Meta(max_length=100)] | UnsetType, member("what is printed")
+    ] = UNSET
+    components: Annotated[
+        Annotated[list[ComponentUse], Meta(max_length=200)] | UnsetType, member("what is bought in")
+    ] = UNSET
+    work: Annotated[Work | UnsetType, member("people's minutes; none if absent")] = UNSET
+    design_fee: Annotated[DesignFee | UnsetType, member("what the design costs; nothing if absent")] = (
+        UNSET
+    )
+    reject_pct: Annotated[
+        RejectShare | UnsetType,
+        member("of the units made: rejected, broken or returned, and made again", default="0"),
+    ] = UNSET
+    hazards: Annotated[list[Hazard] | UnsetType, member("what its buyer must be told about")] = UNSET

@@ -1,0 +1,1 @@
+"""Gramhour's service: the calculation, and everything that asks it."""

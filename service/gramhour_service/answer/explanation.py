@@ -1,0 +1,83 @@
+"""Explains a break: each figure as its rule in words and the working that its number carries."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from gramhour.contract.answer import Explanation, Input, Step
+from gramhour_service.calculation.breaks import Break
+from gramhour_service.calculation.rules import RULES
+from gramhour_service.calculation.worked import Worked, Workings, steps_of
+
+RULE_OF_LINE = {
+    "feedstock": "feedstock_line",
+    "components": "components_line",
+    "machine": "machine_line",
+    "energy": "energy_line",
+    "nozzle_wear": "nozzle_wear_line",
+    "labour": "labour_line",
+    "scrap": "scrap_line",
+    "rejects": "rejects_line",
+    "packaging": "packaging_line",
+    "design": "design_line",
+    "material_overhead": "material_overhead_line",
+    "production_overhead": "production_overhead_line",
+    "admin_overhead": "admin_overhead_line",
+    "total": "total_cost",
+}
+RULE_OF_FEE = {
+    "channel": "channel_fee",
+    "payment": "payment_fee",
+    "fixed": "fixed_fees",
+    "postage": "parcels",
+    "design_share": "design_share_fee",
+    "total": "total_fees",
+}
+
+
+def explanations(each: Break) -> list[Explanation]:
+    """Explain every figure of a break that was computed with numbers that remember."""
+    return [
+        _explanation(figure, RULES[rule].sentence, value)
+        for figure, rule, value in _figures(each)
+        if value is not None
+    ]
+
+
+def _figures(each: Break) -> Iterator[tuple[str, str, Decimal | None]]:
+    """Name each figure, its rule and its number, in the order in which they are computed."""
+    settled = each.priced.settled
+    lines = each.costs.lines._asdict()
+    fees = settled.fees._asdict()
+    yield from ((f"cost.{line}", rule, lines[line]) for line, rule in RULE_OF_LINE.items())
+    yield "unit_cost", "unit_cost", each.unit_cost
+    yield "raw_unit_price", "raw_shown_price", each.priced.raw_price
+    yield "unit_price", each.priced.price_rule, settled.unit_price
+    yield "order_goods", "goods_value", settled.goods
+    yield "order_postage", "parcels", settled.postage_charged
+    yield "order_net", "order_net", settled.net
+    yield "order_tax", "order_tax", settled.tax
+    yield "order_gross", "order_gross", settled.gross
+    yield "unit_price_net", "unit_price_net", each.unit_price_net
+    yield from ((f"fees.{fee}", rule, fees[fee]) for fee, rule in RULE_OF_FEE.items())
+    yield "profit", "order_profit", settled.profit
+    yield "margin_pct", "margin_pct", each.margin_pct
+    yield "markup_pct", "markup_pct", each.markup_pct
+    for figure in ("contribution_per_machine_hour", "contribution_per_labour_hour"):
+        yield figure, figure, getattr(each, figure)
+
+
+def _explanation(figure: str, rule: str, value: Decimal) -> Explanation:
+    in_numbers, in_names = Workings(by_name=False), Workings(by_name=True)
+    return Explanation(
+        figure=figure,
+        rule=rule,
+        expression=in_numbers.of(value),
+        reads=in_names.of(value),
+        where=[_step(step) for step in steps_of(in_names)],
+        inputs=[Input(pointer=s.pointer, value=Decimal(s.value)) for s in in_numbers.sources.values()],
+        value=Decimal(value),
+    )
+
+
+def _step(step: Worked) -> Step:
+    return Step(name=step.name, expression=Workings(by_name=True).of(step), value=Decimal(step))

@@ -1,0 +1,128 @@
+"""From a quote request, as it was sent, to its answer in the cost view."""
+
+from decimal import Decimal
+from typing import Any
+
+from msgspec import UNSET
+
+from gramhour.contract import answer
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.rates import RateSheet
+from gramhour.contract.reading import read_request
+from gramhour_service.answer.explanation import explanations
+from gramhour_service.calculation.arithmetic import ZERO, CannotBePriced, as_line, half_up
+from gramhour_service.calculation.breaks import FlaggedBreak, quote
+from gramhour_service.calculation.components import Purchase
+from gramhour_service.calculation.costs import Costs
+from gramhour_service.calculation.feedstock import PacksBought
+from gramhour_service.calculation.rules import VERSION
+from gramhour_service.calculation.use import Use
+from gramhour_service.resolve.request import resolve
+
+
+def answer_quote(sent: Any, sheet: RateSheet | None = None, *, explain: bool = False) -> answer.Quote:
+    """Answer a quote request given as plain values (of JSON or TOML), numbers exact.
+
+    ``sheet`` is a sound rate sheet, for requests without their own ``rates``. Raises
+    ``Refused`` with every fault found, or with why no price can be given.
+    """
+    resolved = resolve(read_request(sent, sheet), sheet, explain=explain)
+    try:
+        priced = quote(resolved.job)
+    except CannotBePriced as error:
+        raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
+    digits = resolved.job.rates.minor_digits
+    return answer.Quote(
+        currency=resolved.currency,
+        rules=VERSION,
+        at_quantity=_break(priced.at_quantity, digits, explain=explain),
+        breaks=[_break(each, digits, explain=explain) for each in priced.breaks],
+        basis=list(resolved.basis),
+        cautions=list(resolved.cautions),
+    )
+
+
+def _break(flagged: FlaggedBreak, digits: int, *, explain: bool) -> answer.Break:
+    each, settled = flagged.priced, flagged.priced.priced.settled
+    amounts = {
+        "unit_price": settled.unit_price,
+        "unit_price_net": each.unit_price_net,
+        "order_goods": settled.goods,
+        "order_postage": settled.postage_charged,
+        "order_net": settled.net,
+        "order_tax": settled.tax,
+        "order_gross": settled.gross,
+        "unit_cost": each.unit_cost,
+        "profit": settled.profit,
+        "margin_pct": each.margin_pct,
+        "markup_pct": each.markup_pct,
+        "contribution_per_machine_hour": each.contribution_per_machine_hour,
+        "contribution_per_labour_hour": each.contribution_per_labour_hour,
+    }
+    return answer.Break(
+        quantity=each.quantity,
+        **_told(amounts),
+        cost=answer.CostLines(**_told(each.costs.lines._asdict())),
+        fees=answer.Fees(**_told(settled.fees._asdict())),
+        use=_use(each.costs.use),
+        purchases=_purchases(each.costs, digits),
+        flags=list(flagged.flags),
+        explain=explanations(each) if explain else UNSET,
+    )
+
+
+def _told(amounts: dict[str, Any]) -> dict[str, Any]:
+    """Tell amounts as plain decimals, without the working that they may carry."""
+    return {name: None if value is None else Decimal(value) for name, value in amounts.items()}
+
+
+def _use(use: Use) -> answer.Use:
+    return answer.Use(
+        feedstock_g={code: float(as_line(grams)) for code, grams in use.feedstock_g.items()},
+        machine_h=float(as_line(use.machine_h)),
+        machine_h_by={code: float(as_line(hours)) for code, hours in use.machine_h_by.items()},
+        builds=use.builds,
+        build_starts=float(as_line(use.build_starts)),
+        labour_min=float(as_line(use.labour_min)),
+        energy_kwh=float(as_line(use.energy_kwh)),
+    )
+
+
+def _purchases(costs: Costs, digits: int) -> list[answer.Purchase]:
+    materials = [_material_purchase(bought, digits) for bought in costs.packs_bought]
+    return materials + [row for each in costs.purchases for row in _component_rows(each, digits)]
+
+
+def _exact_price(amount: Decimal, digits: int) -> Decimal:
+    """Tell what a purchase costs in the minor unit, or to 4 decimals where packs are finer."""
+    in_minor_unit = half_up(amount, digits)
+    return Decimal(in_minor_unit if in_minor_unit == amount else as_line(amount))
+
+
+def _material_purchase(bought: PacksBought, digits: int) -> answer.Purchase:
+    pack = bought.material.pack
+    assert pack is not None
+    return answer.Purchase(
+        material=bought.material.code,
+        pack_quantity=float(pack.pack_g),
+        packs=bought.packs,
+        price=_exact_price(bought.price, digits),
+        shipping=_exact_price(ZERO, digits),
+        left_over=float(as_line(bought.left_over_g)),
+    )
+
+
+def _component_rows(purchase: Purchase, digits: int) -> list[answer.Purchase]:
+    """One row a pack size, largest first; shipping on the first, what is left over on the last."""
+    rows = sorted(zip(purchase.packs, purchase.prices, strict=True), reverse=True)
+    return [
+        answer.Purchase(
+            component=purchase.component.code,
+            pack_quantity=packs.pack_quantity,
+            packs=packs.packs,
+            price=_exact_price(price, digits),
+            shipping=_exact_price(purchase.shipping if n == 0 else ZERO, digits),
+            left_over=purchase.left_over if n == len(rows) - 1 else 0,
+        )
+        for n, (packs, price) in enumerate(rows)
+    ]

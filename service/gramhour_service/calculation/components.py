@@ -1,0 +1,164 @@
+"""Bought-in parts: from stock at the usual price, or bought for the order in exact covers."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from gramhour_service.calculation.arithmetic import ZERO, as_line, half_even, half_up
+from gramhour_service.calculation.builds import BuildPlan, Order
+from gramhour_service.calculation.cover import Packs, cheapest_packs, open_price
+from gramhour_service.calculation.job import Component, Need, Offers
+from gramhour_service.calculation.rules import rule
+
+
+class Demand(NamedTuple):
+    """What an order needs of one component; ``beyond`` is for remakes and spares on top."""
+
+    component: Component
+    need: Decimal
+    beyond: Decimal
+
+
+class Purchase(NamedTuple):
+    """A component bought for the order: its packs, what they cost, what is left over of them."""
+
+    component: Component
+    packs: tuple[Packs, ...]
+    prices: tuple[Decimal, ...]
+    shipping: Decimal
+    left_over: int
+
+
+@rule
+def price_of_packs(offers: Offers, packs: Packs) -> Decimal:
+    """Packs of one size cost their number times the price open to it."""
+    return packs.packs * open_price(offers, packs.pack_quantity, packs.packs)
+
+
+@rule
+def shipping_of_purchase(shipping: Decimal, pieces: int) -> Decimal:
+    """Shipping is paid once a purchase; who buys nothing pays none."""
+    return shipping if pieces else ZERO
+
+
+@rule
+def usual_price_per_piece(offers: Offers, shipping: Decimal, usual_pieces: int) -> Decimal:
+    """From stock, a piece costs what the usual purchase costs, over the pieces that it holds."""
+    packs = cheapest_packs(offers, usual_pieces)
+    paid = sum((price_of_packs(offers, each) for each in packs), ZERO)
+    held = sum(each.pack_quantity * each.packs for each in packs)
+    return (paid + shipping_of_purchase(shipping, usual_pieces)) / held
+
+
+@rule
+def spares(need: Decimal, spare_share: Decimal) -> Decimal:
+    """Spares are bought or taken beyond the need, by their percentage."""
+    return need * (1 + spare_share)
+
+
+@rule
+def cost_from_stock(component: Component, need: Decimal) -> Decimal:
+    """From stock, the need with spares is charged at the usual price of a piece, unrounded."""
+    assert component.stock_price is not None
+    return spares(need, component.spare_share) * component.stock_price
+
+
+@rule
+def with_remakes(need: Decimal, remade: Decimal) -> Decimal:
+    """What is bought for the order is bought for the units made again too."""
+    return need * (1 + remade)
+
+
+@rule
+def whole_need(need: Decimal, beyond: Decimal, *, counted_in_pieces: bool) -> int:
+    """Pieces beyond the need are rounded half up to whole ones; measures are rounded up in all."""
+    if counted_in_pieces:
+        return int(half_even(need, 6)) + int(half_up(half_even(beyond, 6), 0))
+    total = half_even(need + beyond, 6)
+    return int(total) + (total > int(total))
+
+
+def purchase(demand: Demand) -> Purchase:
+    """Buy what an order needs of a component."""
+    component = demand.component
+    pieces = whole_need(
+        demand.need, demand.beyond, counted_in_pieces=component.counted_in_pieces
+    )
+    packs = cheapest_packs(component.offers, pieces)
+    return Purchase(
+        component=component,
+        packs=packs,
+        prices=tuple(price_of_packs(component.offers, each) for each in packs),
+        shipping=shipping_of_purchase(component.shipping_per_purchase, pieces),
+        left_over=sum(each.pack_quantity * each.packs for each in packs) - pieces,
+    )
+
+
+def cost_of_purchases(purchases: Sequence[Purchase]) -> Decimal:
+    """Add up packs and shipping."""
+    return sum((sum(each.prices, each.shipping) for each in purchases), ZERO)
+
+
+def stock_components(plan: BuildPlan) -> Decimal:
+    """Cost an order line's components that come from stock."""
+    return sum(
+        (
+            cost_from_stock(need.component, need.per_unit * plan.quantity)
+            for need in plan.product.components
+            if need.component.stock_price is not None
+        ),
+        ZERO,
+    )
+
+
+def bought_components(plans: Sequence[BuildPlan]) -> tuple[Purchase, ...]:
+    """Buy an order's components that are bought for it, remakes and spares included."""
+    demands: dict[str, Demand] = {}
+    for plan in plans:
+        for each in plan.product.components:
+            if each.component.stock_price is None:
+                _add(demands, each.component, each.per_unit * plan.quantity, plan.product.remade)
+    return tuple(purchase(demand) for demand in demands.values())
+
+
+@rule
+def packaging_needs(order: Order) -> dict[str, tuple[Component, Decimal]]:
+    """An order is packed in its products' parts per order, and in what its channel packs with."""
+    needs: dict[str, tuple[Component, Decimal]] = {}
+    units = sum(line.quantity for line in order.lines)
+    uses: list[tuple[Need, int]] = [(n, line.quantity) for line in order.lines for n in line.product.packaging]
+    uses += [(need, units) for need in order.channel.packing]
+    for need, quantity in uses:
+        component, so_far = needs.get(need.component.code, (need.component, ZERO))
+        needs[component.code] = component, so_far + need.per_unit * quantity + need.per_order
+    return needs
+
+
+def packaging(order: Order) -> tuple[Decimal, tuple[Purchase, ...]]:
+    """Pack an order: what comes from stock, and what is bought for it (never made again)."""
+    from_stock = ZERO
+    demands: dict[str, Demand] = {}
+    for component, need in packaging_needs(order).values():
+        if component.stock_price is None:
+            _add(demands, component, need, ZERO)
+        else:
+            from_stock += cost_from_stock(component, need)
+    return from_stock, tuple(purchase(demand) for demand in demands.values())
+
+
+def _add(demands: dict[str, Demand], component: Component, need: Decimal, remade: Decimal) -> None:
+    beyond = spares(with_remakes(need, remade), component.spare_share) - need
+    so_far = demands.get(component.code, Demand(component, ZERO, ZERO))
+    demands[component.code] = Demand(component, so_far.need + need, so_far.beyond + beyond)
+
+
+@rule
+def components_line(from_stock: Decimal, bought: Decimal) -> Decimal:
+    """Components: those from stock at their usual price, and covers of those bought for the order."""
+    return as_line(from_stock + bought)
+
+
+@rule
+def packaging_line(from_stock: Decimal, bought: Decimal) -> Decimal:
+    """Packaging: parts per order and the channel's packing, from stock or bought for the order."""
+    return as_line(from_stock + bought)

@@ -1,0 +1,49 @@
+"""Labour learning: Crawford's unit curve."""
+
+import math
+from decimal import Decimal
+from functools import lru_cache
+
+from gramhour_service.calculation.arithmetic import half_even
+from gramhour_service.calculation.rules import rule
+
+ALL_LEARNT = 100
+
+
+@rule
+def unit_times(learning_pct: float, learning_until: int) -> list[float]:
+    """Unit k takes k^b of the first unit's time, b = log2(L/100)."""
+    exponent = math.log2(learning_pct / 100)
+    return [k**exponent for k in range(1, learning_until + 1)]
+
+
+@lru_cache(maxsize=64)
+def _unit_times(learning_pct: float, learning_until: int) -> list[float]:
+    return unit_times(learning_pct, learning_until)
+
+
+@rule
+def times_at_the_end(quantity: int, made_before: int, learning_until: int) -> int:
+    """From unit learning_until on nothing is learnt: all later units take as long as it."""
+    return min(quantity, max(0, made_before + quantity - learning_until))
+
+
+@rule
+def first_unit(made_before: int) -> int:
+    """Units made before are behind us: the order begins with the next one."""
+    return made_before + 1
+
+
+@rule
+def learning_factor(
+    quantity: int, learning_pct: Decimal, learning_until: int, made_before: int
+) -> Decimal:
+    """The order's units take the sum of their unit times, in first-unit times, to 6 decimals."""
+    if learning_pct == ALL_LEARNT:
+        return Decimal(quantity)
+    times = _unit_times(float(learning_pct), learning_until)
+    at_the_end = times_at_the_end(quantity, made_before, learning_until)
+    first = first_unit(made_before)
+    learning = times[first - 1 : first - 1 + quantity - at_the_end]
+    total = math.fsum(learning) + at_the_end * times[-1]
+    return half_even(Decimal(repr(total)), 6)

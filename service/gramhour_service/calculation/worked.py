@@ -1,0 +1,188 @@
+"""A number that remembers how it was made.
+
+The calculation computes with ``Decimal``. Handed ``Worked`` numbers instead, the very same
+functions leave behind the working of every figure: nothing is computed a second time for an
+explanation, so an explanation cannot differ from what it explains.
+"""
+
+from decimal import ROUND_HALF_EVEN, Context, Decimal
+from typing import NamedTuple, Self
+
+Operand = Decimal | int
+
+
+class Working(NamedTuple):
+    """How a number was made: ``+ - * /`` of two operands, or a rounding of one."""
+
+    sign: str
+    operands: tuple[Operand, ...]
+
+
+class Worked(Decimal):
+    """A decimal with its working, its name if it has one, and the member it was read from.
+
+    One that ``stands`` is a figure of its own: others that use it show its value alone.
+    """
+
+    __slots__ = ("name", "source", "stands", "working")
+
+    working: Working | None
+    name: str
+    source: str
+    stands: bool
+
+    @classmethod
+    def of(
+        cls,
+        value: Operand,
+        working: Working | None = None,
+        *,
+        name: str = "",
+        source: str = "",
+        stands: bool = False,
+    ) -> Self:
+        """Make a number of a value and what is to be remembered of it."""
+        number = cls(value)
+        number.working, number.name, number.source, number.stands = working, name, source, stands
+        return number
+
+    def __add__(self, other: Operand, /) -> "Worked":
+        if _is_nothing(other):
+            return self
+        return Worked.of(Decimal.__add__(self, other), Working("+", (self, other)))
+
+    def __radd__(self, other: Operand, /) -> "Worked":
+        if _is_nothing(other):
+            return self
+        return Worked.of(Decimal.__radd__(self, other), Working("+", (other, self)))
+
+    def __sub__(self, other: Operand, /) -> "Worked":
+        return Worked.of(Decimal.__sub__(self, other), Working("-", (self, other)))
+
+    def __rsub__(self, other: Operand, /) -> "Worked":
+        return Worked.of(Decimal.__rsub__(self, other), Working("-", (other, self)))
+
+    def __mul__(self, other: Operand, /) -> "Worked":
+        return Worked.of(Decimal.__mul__(self, other), Working("*", (self, other)))
+
+    def __rmul__(self, other: Operand, /) -> "Worked":
+        return Worked.of(Decimal.__rmul__(self, other), Working("*", (other, self)))
+
+    def __truediv__(self, other: Operand, /) -> "Worked":
+        return Worked.of(Decimal.__truediv__(self, other), Working("/", (self, other)))
+
+    def __rtruediv__(self, other: Operand, /) -> "Worked":
+        return Worked.of(Decimal.__rtruediv__(self, other), Working("/", (other, self)))
+
+    def quantize(
+        self, exp: Operand, rounding: str | None = None, context: Context | None = None
+    ) -> "Worked":
+        """Round, remembering what was rounded; the rounding to 12 decimals is not told apart."""
+        rounded = Decimal.quantize(self, exp, rounding, context)
+        sign = "round" if rounding == ROUND_HALF_EVEN else "round_half_up"
+        whole = self.working.operands[0] if self.working and self._is_noise_free() else self
+        return Worked.of(rounded, Working(sign, (whole,)), stands=True)
+
+    def _is_noise_free(self) -> bool:
+        return (
+            self.working is not None
+            and self.working.sign == "round"
+            and self.as_tuple().exponent == -12
+        )
+
+
+def _is_nothing(number: Operand) -> bool:
+    """Say whether a number is a zero that no member gave: where a sum starts."""
+    return not isinstance(number, Worked) and not number
+
+
+def called(amount: Decimal, *name: str | int) -> Decimal:
+    """Give an amount the name under which explanations speak of it; plain decimals have none.
+
+    The parts of the name are joined to one identifier; whatever is named twice is equal.
+    """
+    if isinstance(amount, Worked):
+        joined = "_".join(str(part) for part in name).replace("-", "_")
+        return Worked.of(amount, amount.working, name=joined, source=amount.source)
+    return amount
+
+
+def standing(amount: Decimal) -> Decimal:
+    """Let an amount stand as a figure of its own, such as a total of rounded amounts."""
+    if isinstance(amount, Worked):
+        return Worked.of(amount, amount.working, stands=True)
+    return amount
+
+
+class Source(NamedTuple):
+    """A member of the request or the sheet, and the number it gave."""
+
+    pointer: str
+    value: Decimal
+
+
+class Workings:
+    """Writes numbers as expressions.
+
+    ``+ - * /`` and brackets as usual, ``round(x, n)`` half even after 12 decimals,
+    ``round_half_up(x, n)``. Terms that are zero and factors that are one are left out.
+    """
+
+    def __init__(self, *, by_name: bool) -> None:
+        """Write quantities that have a name by it, or spell them out in numbers."""
+        self.by_name = by_name
+        self.named: dict[str, Worked] = {}
+        self.sources: dict[str, Source] = {}
+
+    def of(self, figure: Decimal) -> str:
+        """Write how a figure was made, whatever its own name."""
+        if not isinstance(figure, Worked) or figure.working is None:
+            return self._number(figure)
+        sign, operands = figure.working
+        if sign in ("round", "round_half_up"):
+            exponent = figure.as_tuple().exponent
+            assert isinstance(exponent, int)
+            return f"{sign}({self._term(operands[0], 0)}, {-exponent})"
+        return self._joined(sign, operands, 0)
+
+    def _joined(self, sign: str, operands: tuple[Operand, ...], strength: int) -> str:
+        """Write two operands and their sign, in brackets if that binds less than ``strength``."""
+        left, right = operands
+        own = 1 if sign in "+-" else 2
+        without_effect = 0 if sign in "+-" else 1
+        if right == without_effect:
+            return self._term(left, strength)
+        if left == without_effect and sign in "+*":
+            return self._term(right, strength)
+        text = f"{self._term(left, own)} {sign} {self._term(right, own + (sign in '-/'))}"
+        return f"({text})" if strength > own else text
+
+    def _term(self, operand: Operand, strength: int) -> str:
+        if not isinstance(operand, Worked) or operand.working is None or operand.stands:
+            return self._number(operand)
+        if self.by_name and operand.name:
+            self.named.setdefault(operand.name, operand)
+            return operand.name
+        return self._joined(*operand.working, strength)
+
+    def _number(self, operand: Operand) -> str:
+        if isinstance(operand, Worked) and operand.source:
+            self.sources.setdefault(operand.source, Source(operand.source, operand))
+        return plain(operand) if operand >= 0 else f"({plain(operand)})"
+
+
+def plain(number: Operand) -> str:
+    """Write a number without an exponent."""
+    return f"{number:f}" if isinstance(number, Decimal) else str(number)
+
+
+def steps_of(workings: Workings) -> list[Worked]:
+    """List the named quantities of an expression and those they are made of, first things first."""
+    ordered: dict[str, Worked] = {}
+    for quantity in workings.named.values():
+        inner = Workings(by_name=True)
+        inner.of(quantity)
+        for step in steps_of(inner):
+            ordered.setdefault(step.name, step)
+        ordered.setdefault(quantity.name, quantity)
+    return list(ordered.values())

@@ -1,0 +1,23 @@
+"""The command line: reads files, asks as every caller does, and shows the answer to a person.
+
+Results go to standard output, everything else to standard error; the exit code is 0, 1 (refused
+or failed) or 2 (the command was not understood). This room never calculates a cost or a price.
+"""
+
+import click
+
+from gramhour_service.commandline.demo_sheet import demo_sheet
+from gramhour_service.commandline.quote import quote
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="To begin: gramhour demo-sheet > my-rates.toml, and put your own prices in.",
+)
+@click.version_option(package_name="gramhour-service", message="gramhour %(version)s")
+def main() -> None:
+    """Say what 3D-printed goods cost to make and what to ask for them."""
+
+
+main.add_command(demo_sheet)
+main.add_command(quote)

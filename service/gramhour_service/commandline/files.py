@@ -1,0 +1,67 @@
+"""Reads documents: TOML or JSON, from a file or from standard input."""
+
+import codecs
+import sys
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from gramhour.contract.documents import parse_json, parse_toml
+from gramhour.contract.problem import Fault, Refused
+
+STANDARD_INPUT = "-"
+
+
+class Document(NamedTuple):
+    """What a file says, as plain values with exact numbers."""
+
+    file: str
+    says: Any
+
+
+def read_document(file: str) -> Document:
+    """Read TOML or JSON as the file's ending says; else what begins with ``{`` is JSON.
+
+    Raises ``Refused`` if the file cannot be opened, or not be understood.
+    """
+    body = _without_mark(_body(file))
+    ending = Path(file).suffix.lower()
+    if ending == ".json" or (ending != ".toml" and body.lstrip()[:1] == b"{"):
+        return Document(file, parse_json(body))
+    return Document(file, parse_toml(body))
+
+
+def shown(file: str) -> str:
+    """Name a file to a person."""
+    return "standard input" if file == STANDARD_INPUT else file
+
+
+def _body(file: str) -> bytes:
+    if file == STANDARD_INPUT:
+        return sys.stdin.buffer.read()
+    try:
+        return Path(file).read_bytes()
+    except (OSError, ValueError) as error:
+        raise Refused("unreadable-file", (Fault("", _why_unreadable(error)),)) from None
+
+
+def _why_unreadable(error: OSError | ValueError) -> str:
+    match error:
+        case FileNotFoundError():
+            return "there is no such file; check its name and the folder you are in"
+        case IsADirectoryError():
+            return "this is a folder; name a file in it"
+        case PermissionError():
+            return "you may not read this file; change its permissions or copy it"
+        case OSError(strerror=str(reason)):
+            return f"cannot be read ({reason.lower()}); check where it is kept"
+    return "this cannot be the name of a file; check it"
+
+
+def _without_mark(body: bytes) -> bytes:
+    """Leave out the mark that some editors put first; some shells write UTF-16 behind theirs."""
+    if body.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            return body.decode("utf-16").encode()
+        except UnicodeDecodeError:
+            return body
+    return body.removeprefix(codecs.BOM_UTF8)

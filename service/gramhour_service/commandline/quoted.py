@@ -1,0 +1,24 @@
+"""An answer together with what was asked, for what the answer itself does not name."""
+
+from typing import Any, NamedTuple
+
+from gramhour.contract.answer import Quote
+
+
+class Quoted(NamedTuple):
+    """An answer, with the request and the rates that it answers, both as they were sent."""
+
+    answer: Quote
+    request: dict[str, Any]
+    rates: dict[str, Any]
+    sheet_file: str | None
+
+    @property
+    def channel(self) -> dict[str, Any]:
+        """The channel as the rates have it."""
+        channel: dict[str, Any] = self.rates["channels"][self.request["channel"]]
+        return channel
+
+    def name_of(self, kind: str, code: str) -> str:
+        """Name a rate: what people call it, else its code."""
+        return str(self.rates[kind][code].get("name", code))

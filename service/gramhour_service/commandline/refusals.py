@@ -1,0 +1,109 @@
+"""Says why there is no answer: each fault with its file, its place in it, and the remedy."""
+
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterable
+from typing import NamedTuple
+
+import click
+import msgspec
+
+from gramhour.contract.problem import Refused
+from gramhour_service.commandline.files import shown
+from gramhour_service.commandline.screen import printable
+
+NARROWEST = 40
+TITLES = {
+    "unreadable-file": "A file cannot be read",
+    "malformed-document": "A file is not sound TOML or JSON",
+    "no-rates": "There are no rates to price with",
+    "two-rate-sheets": "There are two rate sheets to price with",
+    "invalid-rates": "The rate sheet has faults",
+    "invalid-request": "The request has faults",
+    "cannot-be-priced": "There is no price for this",
+}
+
+
+class PlacedFault(NamedTuple):
+    """A fault, and the file that it stands in."""
+
+    file: str
+    pointer: str
+    detail: str
+
+
+class NotAnswered(Exception):
+    """Nothing can be answered to these files."""
+
+    def __init__(self, kind: str, faults: Iterable[PlacedFault]) -> None:
+        """Keep the stable word for the kind of refusal, and all faults."""
+        super().__init__(kind)
+        self.kind = kind
+        self.faults = tuple(faults)
+
+
+def placed(refused: Refused, file: str, sheet_file: str | None = None) -> NotAnswered:
+    """Place faults in their files: what the request calls ``/rates`` may be a sheet of its own."""
+    faults = []
+    for fault in refused.faults:
+        if sheet_file is not None and fault.pointer.startswith("/rates/"):
+            pointer = fault.pointer.removeprefix("/rates")
+            faults.append(PlacedFault(sheet_file, pointer, fault.detail))
+        else:
+            faults.append(PlacedFault(file, fault.pointer, fault.detail))
+    return NotAnswered(refused.type, faults)
+
+
+def show_refusal(refusal: NotAnswered, *, as_json: bool) -> None:
+    """Show a refusal on standard error."""
+    click.echo(_as_json(refusal) if as_json else "\n".join(_lines(refusal)), err=True)
+
+
+def _as_json(refusal: NotAnswered) -> bytes:
+    errors = [
+        {name: _encodable(text) for name, text in fault._asdict().items()}
+        for fault in refusal.faults
+    ]
+    problem = {
+        "type": f"/problems/{refusal.kind}",
+        "title": TITLES[refusal.kind],
+        "errors": errors,
+    }
+    return msgspec.json.format(msgspec.json.encode(problem), indent=2)
+
+
+def _encodable(text: str) -> str:
+    """Replace half characters, which a JSON document or a file's name may hold."""
+    return text.encode(errors="replace").decode()
+
+
+def _lines(refusal: NotAnswered) -> list[str]:
+    """One fault a line, in columns; in a narrow terminal what is wrong stands below its place."""
+    files = [printable(shown(fault.file)) for fault in refusal.faults]
+    pointers = [printable(fault.pointer) for fault in refusal.faults]
+    widest_file, widest_pointer = max(map(len, files)), max(map(len, pointers))
+    gap = "  " if widest_pointer else ""
+    width = _width()
+    lines = [f"{TITLES[refusal.kind]}:"]
+    for file, pointer, fault in zip(files, pointers, refusal.faults, strict=True):
+        place = f"{file:{widest_file}}  {pointer:{widest_pointer}}{gap}"
+        detail = printable(fault.detail)
+        if width is None:
+            lines.append(place + detail)
+        elif width - len(place) >= NARROWEST:
+            lines += _wrapped(detail, width, place, " " * len(place))
+        else:
+            lines += [place.rstrip(), *_wrapped(detail, width, " " * 4, " " * 4)]
+    return lines
+
+
+def _wrapped(text: str, width: int, first: str, others: str) -> list[str]:
+    return textwrap.wrap(
+        text, width, initial_indent=first, subsequent_indent=others, break_on_hyphens=False
+    )
+
+
+def _width() -> int | None:
+    """Measure the terminal; a file or a pipe has no width."""
+    return shutil.get_terminal_size().columns if sys.stderr.isatty() else None

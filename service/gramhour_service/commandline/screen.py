@@ -1,0 +1,153 @@
+"""The screen that results are shown on: its width, paragraphs, and tables that keep their numbers.
+
+Styles (bold, dim) reach a terminal only. Tables have no drawn lines: they copy as plain text.
+"""
+
+import io
+import os
+import re
+import shutil
+import sys
+import textwrap
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import NamedTuple
+from unicodedata import category
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+WIDTH_OF_A_FILE = 100
+WIDEST_TEXT = 100
+NARROWEST = 40
+LEAST_TEXT = 20
+WIDER_THAN_ANY = 10_000
+GAP = 2
+REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+LINE_ENDS = "\N{LINE SEPARATOR}\N{PARAGRAPH SEPARATOR}"
+WHOLE_NUMBER = re.compile(r"-?[0-9]+")
+
+
+def screen() -> Console:
+    """Make the console for standard output: as wide as the terminal, 100 columns in a file."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A sign that the terminal cannot show must not cost the answer.
+        sys.stdout.reconfigure(errors="replace")
+    wide = sys.stdout.isatty() or "COLUMNS" in os.environ
+    width = max(NARROWEST, shutil.get_terminal_size().columns) if wide else WIDTH_OF_A_FILE
+    return Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
+
+
+def printable(text: str) -> str:
+    """Replace what would steer a terminal or hide on it instead of being shown."""
+    return "".join(
+        REPLACEMENT if category(char)[0] == "C" or char in LINE_ENDS else char for char in text
+    )
+
+
+def paragraph(
+    console: Console, text: str, *, first: str = "", others: str = "", style: str = ""
+) -> None:
+    """Show a text, wrapped at words, its first line and the others indented as told."""
+    width = min(console.width, WIDEST_TEXT)
+    lines = textwrap.wrap(
+        printable(text),
+        width,
+        initial_indent=first,
+        subsequent_indent=others,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    for line in lines or [""]:
+        console.print(Text(line, style), soft_wrap=True)
+
+
+def heading(console: Console, text: str) -> None:
+    """Show a heading, with an empty line before it."""
+    console.print()
+    paragraph(console, text, style="bold")
+
+
+class Row(NamedTuple):
+    """A row of a table: a text and its numbers, and how they look on a terminal."""
+
+    cells: tuple[str, ...]
+    style: str = ""
+
+
+def show_table(
+    console: Console,
+    header: Sequence[str],
+    rows: Sequence[Row],
+    *,
+    point_under_header: bool = False,
+) -> None:
+    """Show a table: a text, then numbers with their decimal points below each other.
+
+    The text is wrapped where the screen is narrow, numbers are never cut. Where the header
+    holds numbers too, their points stand in the same line.
+    """
+    table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), header_style="bold")
+    table.add_column(header[0])
+    texts, *numbers = zip(*(row.cells for row in rows), strict=True)
+    padded = [
+        aligned([title, *cells]) if point_under_header else _below(title, aligned(cells))
+        for title, cells in zip(header[1:], numbers, strict=True)
+    ]
+    for title, *_ in padded:
+        table.add_column(title, no_wrap=True)
+    for n, row in enumerate(rows):
+        cells = (texts[n], *(column[n + 1] for column in padded))
+        table.add_row(*(Text(printable(cell)) for cell in cells), style=row.style)
+    _print_table(console, table, LEAST_TEXT + sum(GAP + len(title) for title, *_ in padded))
+
+
+def _below(title: str, cells: Sequence[str]) -> list[str]:
+    width = max(len(title), len(cells[0]))
+    return [cell.rjust(width) for cell in (title, *cells)]
+
+
+def _print_table(console: Console, table: Table, least: int) -> None:
+    """Print a table no wider than the screen, if it can be; no blanks at the ends of lines."""
+    unbounded = console.options.update(width=WIDER_THAN_ANY)
+    natural = console.measure(table, options=unbounded).maximum
+    width = min(natural, max(least, console.width))
+    for line in console.render_lines(table, unbounded.update(width=width), pad=False):
+        told = Text.assemble(*((segment.text, segment.style or "") for segment in line))
+        told.rstrip()
+        console.print(told, soft_wrap=True)
+
+
+def show_places(console: Console, values: Sequence[str], pointers: Sequence[str]) -> None:
+    """Show values, each with the member that it stands in, which is never broken."""
+    for value, pointer in zip(values, pointers, strict=True):
+        console.print(Text(printable(f"    {value}  {pointer}")), soft_wrap=True)
+
+
+def aligned(cells: Sequence[str]) -> list[str]:
+    """Pad the cells of a column so that their decimal points stand below each other."""
+    behind = [len(cell) - _before_point(cell) for cell in cells]
+    padded = [cell + " " * (max(behind) - own) for cell, own in zip(cells, behind, strict=True)]
+    width = max(map(len, padded))
+    return [cell.rjust(width) for cell in padded]
+
+
+def _before_point(cell: str) -> int:
+    number = WHOLE_NUMBER.match(cell)
+    return number.end() if number else len(cell)
+
+
+def money(amount: Decimal | None) -> str:
+    """Write an amount as the answer has it."""
+    return "none" if amount is None else f"{amount:f}"
+
+
+def physical(amount: float, decimals: int = 2) -> str:
+    """Write a physical amount, rounded for reading."""
+    return f"{amount:.{decimals}f}"
+
+
+def bare(amount: float) -> str:
+    """Write a number of things without decimals that say nothing."""
+    return f"{amount:.4f}".rstrip("0").rstrip(".")

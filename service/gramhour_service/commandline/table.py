@@ -1,0 +1,83 @@
+"""A quote as a person reads it: the price, what it costs, the breaks, what to buy, what to know."""
+
+from decimal import ROUND_HALF_EVEN, Decimal
+
+from rich.console import Console
+
+from gramhour_service.commandline.breaks import all_breaks, show_breaks
+from gramhour_service.commandline.needs import show_needs
+from gramhour_service.commandline.quoted import Quoted
+from gramhour_service.commandline.remarks import show_flags, show_remarks
+from gramhour_service.commandline.screen import Row, heading, money, paragraph, show_table
+from gramhour_service.commandline.words import COST_LINES, counted
+
+PER_UNIT = Decimal("0.0001")
+PERCENT = Decimal("0.1")
+
+
+def show_quote(console: Console, quoted: Quoted, *, explained: bool = False) -> None:
+    """Show a whole quote."""
+    _show_heading(console, quoted)
+    _show_cost(console, quoted)
+    show_breaks(console, quoted)
+    show_flags(console, quoted, all_breaks(quoted))
+    show_needs(console, quoted)
+    show_remarks(console, quoted, explained=explained)
+
+
+def _show_heading(console: Console, quoted: Quoted) -> None:
+    answer, asked = quoted.answer, quoted.answer.at_quantity
+    channel = quoted.name_of("channels", quoted.request["channel"])
+    tax = quoted.channel.get("tax_rate_pct", 0)
+    inside = quoted.channel["prices_include_tax"]
+    units = counted(asked.quantity, "unit")
+    name = quoted.request["product"].get("name", "Product without a name")
+    paragraph(console, name, style="bold")
+    prices = f"{answer.currency}, {tax} % tax {'inside' if inside else 'on top'}"
+    paragraph(console, f"{units} | {channel} | {prices} | rules version {answer.rules}")
+    console.print()
+    paragraph(
+        console,
+        f"{money(asked.unit_price)} a unit{'' if inside else ' before tax'}: the buyer pays "
+        f"{money(asked.order_gross)} for {units}, postage and tax included.",
+        style="bold",
+    )
+    paragraph(
+        console,
+        f"A unit costs {money(asked.unit_cost)}. The order's profit is {money(asked.profit)}: "
+        f"margin {_percent(asked.margin_pct)} of the net, markup {_percent(asked.markup_pct)} "
+        "of the cost.",
+    )
+
+
+def _show_cost(console: Console, quoted: Quoted) -> None:
+    """Show the cost lines; those that are zero by name, on one line below."""
+    asked = quoted.answer.at_quantity
+    total = asked.cost.total
+    amounts = {name: getattr(asked.cost, line) for line, name in COST_LINES.items()}
+    rows = [
+        Row((name, money(amount), _per_unit(amount, asked.quantity), _share(amount, total)))
+        for name, amount in amounts.items()
+        if amount
+    ]
+    together = ("Together", money(total), money(asked.unit_cost), _share(total, total))
+    heading(console, f"Cost of {counted(asked.quantity, 'unit')}, {quoted.answer.currency}")
+    header = ("", "The order", "One unit", "Share, %")
+    show_table(console, header, [*rows, Row(together, "bold")])
+    nothing = [name.lower() for name, amount in amounts.items() if not amount]
+    if nothing:
+        paragraph(console, f"No cost: {', '.join(nothing)}.", style="dim")
+
+
+def _per_unit(amount: Decimal, units: int) -> str:
+    """Divide a line by the units, for reading: the answer itself divides the total alone."""
+    return money((amount / units).quantize(PER_UNIT, ROUND_HALF_EVEN))
+
+
+def _share(amount: Decimal, total: Decimal) -> str:
+    """Write a line's share of the whole cost in per cent."""
+    return money((amount * 100 / total).quantize(PERCENT, ROUND_HALF_EVEN)) if total else "none"
+
+
+def _percent(ratio: Decimal | None) -> str:
+    return "none" if ratio is None else f"{money(ratio)} %"

@@ -1,0 +1,111 @@
+"""Resolves a whole quote request."""
+
+from typing import NamedTuple
+
+from msgspec import UNSET
+
+from gramhour.contract.answer import Basis, Caution
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.rates import RateSheet
+from gramhour.contract.request import QuoteRequest
+from gramhour_service.calculation.aim import aim_at
+from gramhour_service.calculation.arithmetic import costing_arithmetic
+from gramhour_service.calculation.job import Channel, Job
+from gramhour_service.resolve.cautions import cautions_of
+from gramhour_service.resolve.members import Members, Notes
+from gramhour_service.resolve.product import resolve_product
+from gramhour_service.resolve.rates import Rates, aim_of
+from gramhour_service.resolve.sheet import check_minor_unit, faults_of_sheet
+
+
+class Resolved(NamedTuple):
+    """A job, and what the answer says beside its numbers."""
+
+    job: Job
+    currency: str
+    basis: tuple[Basis, ...]
+    cautions: tuple[Caution, ...]
+
+
+def resolve(request: QuoteRequest, sheet: RateSheet | None, *, explain: bool = False) -> Resolved:
+    """Resolve a request against its own rates, else against ``sheet``, which must be sound.
+
+    With ``explain`` all numbers remember where they came from. Raises ``Refused`` with every
+    fault found.
+    """
+    if request.rates is not UNSET:
+        sheet = request.rates
+        _raise_if(faults_of_sheet(sheet, ("rates",)))
+    assert sheet is not None, "the reader asks for rates"
+    notes = Notes(explain)
+    with costing_arithmetic():
+        job = _job(Members(request, (), notes), Rates(sheet, notes))
+    _raise_if(notes.faults)
+    return Resolved(job, sheet.currency, tuple(notes.basis), cautions_of(request.product, sheet))
+
+
+def _raise_if(faults: list[Fault]) -> None:
+    if faults:
+        raise Refused("invalid-request", tuple(faults))
+
+
+def _job(request: Members, rates: Rates) -> Job:
+    code = request.word("channel")
+    channel = rates.channel(code)
+    asked = request.struct
+    assert isinstance(asked, QuoteRequest)
+    if asked.aim is not UNSET:
+        check_minor_unit(
+            asked.aim.unit_price, ("aim", "unit_price"), rates.digits, request.notes.faults
+        )
+    multiple = rates.members("channels", code).whole("multiple_of")
+    breaks = _breaks(request, rates.sheet, multiple)
+    job = Job(
+        product=resolve_product(request.part("product"), rates),
+        quantity=asked.quantity,
+        breaks=breaks,
+        channel=channel,
+        rates=rates.shop(),
+        aim=aim_of(request.part("aim")) if request.has("aim") else None,
+        discount_share=request.share("discount_pct"),
+    )
+    _check_aims(request, job, channel)
+    return job
+
+
+def _breaks(request: Members, sheet: RateSheet, multiple: int) -> tuple[int, ...]:
+    """Sort the asked breaks; default ones are rounded up to multiples that the channel sells."""
+    asked = request.struct
+    assert isinstance(asked, QuoteRequest)
+    _check_multiple(request, ("quantity",), asked.quantity, multiple)
+    if asked.breaks is UNSET:
+        default = [] if sheet.default_breaks is UNSET else sheet.default_breaks
+        return tuple(sorted({-(-quantity // multiple) * multiple for quantity in default}))
+    for n, quantity in enumerate(asked.breaks):
+        _check_multiple(request, ("breaks", n), quantity, multiple)
+    return tuple(sorted(set(asked.breaks)))
+
+
+def _check_multiple(
+    request: Members, place: tuple[str | int, ...], quantity: int, multiple: int
+) -> None:
+    if quantity % multiple:
+        below = quantity // multiple * multiple
+        nearest = f"{below} or {below + multiple}" if below else str(multiple)
+        request.notes.refuse(
+            place, f"this channel sells multiples of {multiple}, not {quantity}; ask for {nearest}"
+        )
+
+
+def _check_aims(request: Members, job: Job, channel: Channel) -> None:
+    without = [
+        quantity
+        for quantity in sorted({*job.breaks, job.quantity})
+        if aim_at(job.aim, channel, quantity) is None
+    ]
+    if without:
+        request.refuse(
+            "aim",
+            f"nothing says what the price of {', '.join(map(str, without))} is to reach; give an "
+            "aim here or in the channel: margin_pct, markup_pct or unit_price",
+        )
