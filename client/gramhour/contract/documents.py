@@ -8,6 +8,8 @@ from typing import Any, NoReturn
 from gramhour.contract.problem import Fault, Refused
 
 MINUS_ZERO = Decimal("-0")
+LONGEST_INTEGER = 40
+"""Digits beyond which no bound of the contract holds, and reading them would take long."""
 
 
 def parse_json(body: bytes) -> Any:
@@ -51,7 +53,7 @@ def parse_toml(body: bytes) -> Any:
 
 
 def _whole(text: str) -> int | Decimal:
-    if len(text) > 40:
+    if len(text) > LONGEST_INTEGER:
         return Decimal(text)
     return MINUS_ZERO if text == "-0" else int(text)
 

@@ -5,7 +5,7 @@ default that ``resolve`` fills in, the generated table in the docs, and the Open
 """
 
 from decimal import Decimal
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple
 
 from msgspec import Meta, Struct
 
@@ -104,6 +104,8 @@ Margin = Annotated[Decimal, amount("%", least=-100, below=100)]
 Markup = Annotated[Decimal, amount("%", least=-100)]
 Factor = Annotated[Decimal, amount("factor")]
 Measure = Annotated[Decimal, amount("of the component's measure", above=0)]
+
+Per = Literal["unit", "order"]
 
 Quantity = Annotated[int, Meta(ge=1, le=100_000, extra={"unit": "units"})]
 Pieces = Annotated[int, Meta(ge=1, le=1_000_000, extra={"unit": "pieces"})]

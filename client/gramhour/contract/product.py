@@ -15,6 +15,7 @@ from gramhour.contract.members import (
     Money,
     Name,
     OneWay,
+    Per,
     Pieces,
     RejectShare,
     Sent,
@@ -26,7 +27,7 @@ from gramhour.contract.members import (
     Yield,
     member,
 )
-from gramhour.contract.rates import Hazard, Per
+from gramhour.contract.rates import Hazard
 
 
 class Feed(Sent, frozen=True, kw_only=True):
@@ -48,12 +49,12 @@ class Feed(Sent, frozen=True, kw_only=True):
     ] = UNSET
     charge: Annotated[
         Literal["consumption", "whole_packs"] | UnsetType,
-        member("pay for the grams used, or for whole packs bought for the order", default="consumption"),
+        member(
+            "pay for the grams used, or for whole packs bought for the order", default="consumption"
+        ),
     ] = UNSET
 
-    one_way: ClassVar = (
-        OneWay((Way(("mass_g",)), Way(("volume_cm3",)), Way(("length_m",)))),
-    )
+    one_way: ClassVar = (OneWay((Way(("mass_g",)), Way(("volume_cm3",)), Way(("length_m",)))),)
 
 
 class Piece(Sent, frozen=True, kw_only=True):
@@ -61,15 +62,20 @@ class Piece(Sent, frozen=True, kw_only=True):
 
     name: Annotated[Name | UnsetType, member("what people call it")] = UNSET
     machine: Annotated[Code, member("the printer", refers_to="machines")]
-    nozzle: Annotated[Code | UnsetType, member("the nozzle fitted for it", refers_to="nozzles")] = UNSET
+    nozzle: Annotated[Code | UnsetType, member("the nozzle fitted for it", refers_to="nozzles")] = (
+        UNSET
+    )
     feed: Annotated[
         Annotated[list[Feed], Meta(min_length=1, max_length=32)], member("its filaments")
     ]
     print_min: Annotated[Minutes, member("printing minutes of one full build")]
     per_build_min: Annotated[
-        Minutes | UnsetType, member("part of them that a build needs however full it is", default="0")
+        Minutes | UnsetType,
+        member("part of them that a build needs however full it is", default="0"),
     ] = UNSET
-    pieces_per_build: Annotated[Pieces | UnsetType, member("pieces on a full build", default=1)] = UNSET
+    pieces_per_build: Annotated[Pieces | UnsetType, member("pieces on a full build", default=1)] = (
+        UNSET
+    )
     count: Annotated[Pieces | UnsetType, member("such pieces in one unit", default=1)] = UNSET
     power_w: Annotated[
         Watts | UnsetType, member("mean power while printing it; the machine's if absent")
@@ -134,11 +140,13 @@ class Product(Sent, frozen=True, kw_only=True):
         Annotated[list[ComponentUse], Meta(max_length=200)] | UnsetType, member("what is bought in")
     ] = UNSET
     work: Annotated[Work | UnsetType, member("people's minutes; none if absent")] = UNSET
-    design_fee: Annotated[DesignFee | UnsetType, member("what the design costs; nothing if absent")] = (
-        UNSET
-    )
+    design_fee: Annotated[
+        DesignFee | UnsetType, member("what the design costs; nothing if absent")
+    ] = UNSET
     reject_pct: Annotated[
         RejectShare | UnsetType,
         member("of the units made: rejected, broken or returned, and made again", default="0"),
     ] = UNSET
-    hazards: Annotated[list[Hazard] | UnsetType, member("what its buyer must be told about")] = UNSET
+    hazards: Annotated[list[Hazard] | UnsetType, member("what its buyer must be told about")] = (
+        UNSET
+    )

@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
+from gramhour.contract.channel import Channel
 from gramhour.contract.members import (
     Code,
     Density,
@@ -17,9 +18,6 @@ from gramhour.contract.members import (
     Hours,
     Kilograms,
     KilowattHours,
-    Margin,
-    Markup,
-    Measure,
     Millimetres,
     Minutes,
     Money,
@@ -33,7 +31,6 @@ from gramhour.contract.members import (
     Packs,
     PackSize,
     Pieces,
-    PriceStep,
     Quantity,
     Sent,
     Share,
@@ -53,7 +50,6 @@ Hazard = Literal[
     "small parts for children under three",
     "load-bearing",
 ]
-Per = Literal["unit", "order"]
 Charging = Literal["stock", "order"]
 ComponentMeasure = Literal["piece", "m", "g", "ml"]
 
@@ -116,7 +112,8 @@ class Material(Sent, frozen=True, kw_only=True):
         member("multiplies the failure rate of an hours-between-failures machine", default="1"),
     ] = UNSET
     abrasion: Annotated[
-        Factor | UnsetType, member("multiplies nozzle wear (filled filaments wear more)", default="1")
+        Factor | UnsetType,
+        member("multiplies nozzle wear (filled filaments wear more)", default="1"),
     ] = UNSET
 
     one_way: ClassVar = (OneWay((Way(("price_per_kg",)), Way(("offer",)))),)
@@ -171,7 +168,9 @@ class Machine(Sent, frozen=True, kw_only=True):
     ] = UNSET
     usual_nozzle: Annotated[
         Code | UnsetType,
-        member("the nozzle that is fitted anyway; another one must be changed", refers_to="nozzles"),
+        member(
+            "the nozzle that is fitted anyway; another one must be changed", refers_to="nozzles"
+        ),
     ] = UNSET
     first_pass_yield_pct: Annotated[
         Yield | UnsetType, member("share of starts that come out good (yield form)", default="100")
@@ -235,97 +234,14 @@ class Component(Sent, frozen=True, kw_only=True):
         Charging | UnsetType,
         member("from stock at the usual price, or bought for each order", default="stock"),
     ] = UNSET
-    measure: Annotated[
-        ComponentMeasure | UnsetType, member("what is counted", default="piece")
-    ] = UNSET
+    measure: Annotated[ComponentMeasure | UnsetType, member("what is counted", default="piece")] = (
+        UNSET
+    )
     usual_pieces: Annotated[
         Pieces | UnsetType,
         member("what one usual purchase is to cover; the first offer's packs if absent"),
     ] = UNSET
     hazards: Annotated[list[Hazard] | UnsetType, member("cautions it brings along")] = UNSET
-
-
-class Packing(Sent, frozen=True, kw_only=True):
-    """What a channel's orders are packed in."""
-
-    component: Annotated[Code, member("the part", refers_to="components")]
-    count: Annotated[Measure | UnsetType, member("how many", default="1")] = UNSET
-    per: Annotated[Per, member("for each unit, or once an order")]
-
-
-class PostageRow(Sent, frozen=True, kw_only=True):
-    """A parcel size: what sending it costs, and what the buyer is charged."""
-
-    up_to_units: Annotated[Quantity, member("units that fit")]
-    cost: Annotated[Money | UnsetType, member("what the shop pays, per parcel", default="0")] = UNSET
-    charged: Annotated[
-        Money | UnsetType,
-        member("what the buyer pays, per parcel, tax as the channel's prices have it", default="0"),
-    ] = UNSET
-
-
-class Aim(Sent, frozen=True, kw_only=True):
-    """What a price is to reach: a margin on price, a markup on cost, or the price itself."""
-
-    margin_pct: Annotated[Margin | UnsetType, member("profit in per cent of the net price")] = UNSET
-    markup_pct: Annotated[Markup | UnsetType, member("profit in per cent of the cost")] = UNSET
-    unit_price: Annotated[Money | UnsetType, member("the shown price itself")] = UNSET
-
-    one_way: ClassVar = (
-        OneWay((Way(("margin_pct",)), Way(("markup_pct",)), Way(("unit_price",)))),
-    )
-
-
-class MarginBreak(Sent, frozen=True, kw_only=True):
-    """The margin a channel aims at from a quantity on."""
-
-    from_quantity: Annotated[Quantity, member("holds from so many units")]
-    margin_pct: Annotated[Margin, member("profit in per cent of the net price")]
-
-
-class Channel(Sent, frozen=True, kw_only=True):
-    """Where the shop sells: fees, postage, tax, how prices end, what they aim at."""
-
-    name: Annotated[Name | UnsetType, member("what people call it")] = UNSET
-    note: Annotated[Note | UnsetType, member("anything worth keeping")] = UNSET
-    prices_include_tax: Annotated[bool, member("whether shown prices have the tax inside")]
-    tax_rate_pct: Annotated[Surcharge | UnsetType, member("tax on sales", default="0")] = UNSET
-    fee_pct: Annotated[
-        Share | UnsetType, member("of all that the buyer pays, tax and postage included", default="0")
-    ] = UNSET
-    payment_pct: Annotated[
-        Share | UnsetType, member("of all that the buyer pays, tax and postage included", default="0")
-    ] = UNSET
-    fee_per_order: Annotated[Money | UnsetType, member("fixed fee an order", default="0")] = UNSET
-    fee_per_unit: Annotated[Money | UnsetType, member("fixed fee a unit", default="0")] = UNSET
-    postage: Annotated[
-        Annotated[list[PostageRow], Meta(max_length=20)] | UnsetType,
-        member("parcel sizes; no postage without a row"),
-    ] = UNSET
-    packing: Annotated[
-        Annotated[list[Packing], Meta(max_length=50)] | UnsetType,
-        member("what orders of this channel are packed in"),
-    ] = UNSET
-    price_step: Annotated[
-        PriceStep | UnsetType, member("prices are whole steps plus price_ending; the minor unit if absent")
-    ] = UNSET
-    price_ending: Annotated[
-        Money | UnsetType, member("added to the steps; needs a price_step", default="0")
-    ] = UNSET
-    minimum_order: Annotated[
-        Money | UnsetType, member("least goods value of an order, as shown", default="0")
-    ] = UNSET
-    multiple_of: Annotated[
-        Quantity | UnsetType, member("sold in multiples of so many units", default=1)
-    ] = UNSET
-    margin_floor_pct: Annotated[
-        Margin | UnsetType, member("a margin below it is flagged; never if absent")
-    ] = UNSET
-    aim: Annotated[Aim | UnsetType, member("what prices aim at where the request does not say")] = UNSET
-    margin_breaks: Annotated[
-        Annotated[list[MarginBreak], Meta(max_length=50)] | UnsetType,
-        member("margins by quantity, before the channel's own aim"),
-    ] = UNSET
 
 
 Breaks = Annotated[list[Quantity], Meta(max_length=50)]
@@ -355,7 +271,7 @@ class RateSheet(Sent, frozen=True, kw_only=True):
     materials: Annotated[dict[Code, Material] | UnsetType, member("filaments by code")] = UNSET
     nozzles: Annotated[dict[Code, Nozzle] | UnsetType, member("nozzles by code")] = UNSET
     machines: Annotated[dict[Code, Machine] | UnsetType, member("printers by code")] = UNSET
-    components: Annotated[
-        dict[Code, Component] | UnsetType, member("bought-in parts by code")
-    ] = UNSET
+    components: Annotated[dict[Code, Component] | UnsetType, member("bought-in parts by code")] = (
+        UNSET
+    )
     channels: Annotated[dict[Code, Channel] | UnsetType, member("sales channels by code")] = UNSET

@@ -4,9 +4,10 @@ from typing import Annotated
 
 from msgspec import UNSET, UnsetType
 
+from gramhour.contract.channel import Aim
 from gramhour.contract.members import Code, Quantity, Sent, Share, member
 from gramhour.contract.product import Product
-from gramhour.contract.rates import Aim, Breaks, RateSheet
+from gramhour.contract.rates import Breaks, RateSheet
 
 
 class QuoteRequest(Sent, frozen=True, kw_only=True):
@@ -18,7 +19,9 @@ class QuoteRequest(Sent, frozen=True, kw_only=True):
         Breaks | UnsetType, member("further quantities to price; else the sheet's default_breaks")
     ] = UNSET
     channel: Annotated[Code, member("where it is sold", refers_to="channels")]
-    aim: Annotated[Aim | UnsetType, member("what the price is to reach; else the channel's")] = UNSET
+    aim: Annotated[Aim | UnsetType, member("what the price is to reach; else the channel's")] = (
+        UNSET
+    )
     discount_pct: Annotated[
         Share | UnsetType, member("taken off the price, a given one too", default="0")
     ] = UNSET

@@ -4,9 +4,14 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from gramhour.contract.answer import Explanation, Input, Step
-from gramhour_service.calculation.breaks import Break
+from gramhour_service.calculation.arithmetic import as_line
+from gramhour_service.calculation.breaks import Break, FlaggedBreak
 from gramhour_service.calculation.rules import RULES
+from gramhour_service.calculation.use import Use
 from gramhour_service.calculation.worked import Worked, Workings, steps_of
+
+Figure = tuple[str, str, Decimal | None]
+"""The dotted name of a figure, the name of its rule, and its number if it has one."""
 
 RULE_OF_LINE = {
     "feedstock": "feedstock_line",
@@ -34,16 +39,43 @@ RULE_OF_FEE = {
 }
 
 
-def explanations(each: Break) -> list[Explanation]:
-    """Explain every figure of a break that was computed with numbers that remember."""
+def explanations(flagged: FlaggedBreak) -> list[Explanation]:
+    """Explain every figure of a break, computed with numbers that remember, and its flags."""
+    figures = (*_figures(flagged.priced), *_used(flagged.priced.costs.use), *_raised(flagged))
     return [
         _explanation(figure, RULES[rule].sentence, value)
-        for figure, rule, value in _figures(each)
+        for figure, rule, value in figures
         if value is not None
     ]
 
 
-def _figures(each: Break) -> Iterator[tuple[str, str, Decimal | None]]:
+def _used(use: Use) -> Iterator[Figure]:
+    """Name what the order takes."""
+    for code, grams in use.feedstock_g.items():
+        yield f"use.feedstock_g.{code}", "grams_used", as_line(grams)
+    for code, hours in use.machine_h_by.items():
+        yield f"use.machine_h_by.{code}", "machine_hours", as_line(hours)
+    yield "use.machine_h", "machine_hours", as_line(use.machine_h)
+    yield "use.build_starts", "build_starts", as_line(use.build_starts)
+    yield "use.labour_min", "minutes_worked", as_line(use.labour_min)
+    yield "use.energy_kwh", "energy_used", as_line(use.energy_kwh)
+
+
+def _raised(flagged: FlaggedBreak) -> Iterator[Figure]:
+    """Name each flag that was raised, with the figure that it was raised on."""
+    each, settled = flagged.priced, flagged.priced.priced.settled
+    raised_on = {
+        "minimum_order_applied": settled.goods,
+        "postage_pays_for_goods": each.priced.raw_price,
+        "below_margin_floor": each.margin_pct,
+        "below_cost": settled.profit,
+        "above_smaller_break": settled.unit_price,
+        "next_total_is_lower": settled.gross,
+    }
+    yield from ((f"flags.{flag}", flag, raised_on[flag]) for flag in flagged.flags)
+
+
+def _figures(each: Break) -> Iterator[Figure]:
     """Name each figure, its rule and its number, in the order in which they are computed."""
     settled = each.priced.settled
     lines = each.costs.lines._asdict()
@@ -74,7 +106,9 @@ def _explanation(figure: str, rule: str, value: Decimal) -> Explanation:
         expression=in_numbers.of(value),
         reads=in_names.of(value),
         where=[_step(step) for step in steps_of(in_names)],
-        inputs=[Input(pointer=s.pointer, value=Decimal(s.value)) for s in in_numbers.sources.values()],
+        inputs=[
+            Input(pointer=s.pointer, value=Decimal(s.value)) for s in in_numbers.sources.values()
+        ],
         value=Decimal(value),
     )
 

@@ -10,27 +10,40 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
 from gramhour_service.answer.explanation import explanations
-from gramhour_service.calculation.arithmetic import ZERO, CannotBePriced, as_line, half_up
-from gramhour_service.calculation.breaks import FlaggedBreak, quote
+from gramhour_service.calculation.arithmetic import (
+    ZERO,
+    CannotBePriced,
+    as_line,
+    costing_arithmetic,
+    half_up,
+)
+from gramhour_service.calculation.breaks import FlaggedBreak, Quote, quote
 from gramhour_service.calculation.components import Purchase
 from gramhour_service.calculation.costs import Costs
 from gramhour_service.calculation.feedstock import PacksBought
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.calculation.use import Use
-from gramhour_service.resolve.request import resolve
+from gramhour_service.resolve.request import Resolved, resolve
 
 
-def answer_quote(sent: Any, sheet: RateSheet | None = None, *, explain: bool = False) -> answer.Quote:
+def answer_quote(
+    sent: Any, sheet: RateSheet | None = None, *, explain: bool = False
+) -> answer.Quote:
     """Answer a quote request given as plain values (of JSON or TOML), numbers exact.
 
     ``sheet`` is a sound rate sheet, for requests without their own ``rates``. Raises
     ``Refused`` with every fault found, or with why no price can be given.
     """
-    resolved = resolve(read_request(sent, sheet), sheet, explain=explain)
+    request = read_request(sent, sheet)
     try:
-        priced = quote(resolved.job)
+        with costing_arithmetic():
+            resolved = resolve(request, sheet, explain=explain)
+            return _answer(resolved, quote(resolved.job), explain=explain)
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
+
+
+def _answer(resolved: Resolved, priced: Quote, *, explain: bool) -> answer.Quote:
     digits = resolved.job.rates.minor_digits
     return answer.Quote(
         currency=resolved.currency,
@@ -67,7 +80,7 @@ def _break(flagged: FlaggedBreak, digits: int, *, explain: bool) -> answer.Break
         use=_use(each.costs.use),
         purchases=_purchases(each.costs, digits),
         flags=list(flagged.flags),
-        explain=explanations(each) if explain else UNSET,
+        explain=explanations(flagged) if explain else UNSET,
     )
 
 
@@ -93,12 +106,6 @@ def _purchases(costs: Costs, digits: int) -> list[answer.Purchase]:
     return materials + [row for each in costs.purchases for row in _component_rows(each, digits)]
 
 
-def _exact_price(amount: Decimal, digits: int) -> Decimal:
-    """Tell what a purchase costs in the minor unit, or to 4 decimals where packs are finer."""
-    in_minor_unit = half_up(amount, digits)
-    return Decimal(in_minor_unit if in_minor_unit == amount else as_line(amount))
-
-
 def _material_purchase(bought: PacksBought, digits: int) -> answer.Purchase:
     pack = bought.material.pack
     assert pack is not None
@@ -106,8 +113,8 @@ def _material_purchase(bought: PacksBought, digits: int) -> answer.Purchase:
         material=bought.material.code,
         pack_quantity=float(pack.pack_g),
         packs=bought.packs,
-        price=_exact_price(bought.price, digits),
-        shipping=_exact_price(ZERO, digits),
+        price=Decimal(half_up(bought.price, digits)),
+        shipping=Decimal(half_up(ZERO, digits)),
         left_over=float(as_line(bought.left_over_g)),
     )
 
@@ -120,8 +127,8 @@ def _component_rows(purchase: Purchase, digits: int) -> list[answer.Purchase]:
             component=purchase.component.code,
             pack_quantity=packs.pack_quantity,
             packs=packs.packs,
-            price=_exact_price(price, digits),
-            shipping=_exact_price(purchase.shipping if n == 0 else ZERO, digits),
+            price=Decimal(half_up(price, digits)),
+            shipping=Decimal(half_up(purchase.shipping if n == 0 else ZERO, digits)),
             left_over=purchase.left_over if n == len(rows) - 1 else 0,
         )
         for n, (packs, price) in enumerate(rows)

@@ -46,16 +46,24 @@ def costing_arithmetic() -> Iterator[None]:
 
 
 def half_even(amount: Decimal, places: int) -> Decimal:
-    """Round half even to so many decimals, after 12 decimals. Refuses 10^15 and more."""
+    """Round half even to so many decimals, after 12 decimals; a zero has no sign.
+
+    Raises ``CannotBePriced`` for 10^15 and more.
+    """
     _refuse_too_large(amount)
     clean = amount.quantize(NOISE_FREE, ROUND_HALF_EVEN)
-    return clean.quantize(LAST_PLACE[places], ROUND_HALF_EVEN)
+    rounded = clean.quantize(LAST_PLACE[places], ROUND_HALF_EVEN)
+    return rounded or rounded.copy_abs()
 
 
 def half_up(amount: Decimal, places: int) -> Decimal:
-    """Round half up to so many decimals. Refuses 10^15 and more."""
+    """Round half up to so many decimals; a zero has no sign.
+
+    Raises ``CannotBePriced`` for 10^15 and more.
+    """
     _refuse_too_large(amount)
-    return amount.quantize(LAST_PLACE[places], ROUND_HALF_UP)
+    rounded = amount.quantize(LAST_PLACE[places], ROUND_HALF_UP)
+    return rounded or rounded.copy_abs()
 
 
 def as_line(amount: Decimal) -> Decimal:
@@ -79,5 +87,6 @@ def _refuse_too_large(amount: Decimal) -> None:
     if abs(amount) >= LIMIT:
         raise CannotBePriced(
             "/quantity",
-            "an amount of this order reaches 10^15; look for a mistyped rate, minute, gram or yield",
+            "an amount of this order reaches 10^15; look for a mistyped rate, minute, gram "
+            "or yield",
         )

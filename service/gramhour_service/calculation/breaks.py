@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.arithmetic import CannotBePriced, costing_arithmetic
+from gramhour_service.calculation.arithmetic import CannotBePriced
 from gramhour_service.calculation.builds import Order, OrderLine, order_line
 from gramhour_service.calculation.contribution import (
     contribution,
@@ -22,12 +22,11 @@ from gramhour_service.calculation.flags import (
     postage_pays_for_goods,
 )
 from gramhour_service.calculation.job import Job
-from gramhour_service.calculation.price import (
-    Priced,
+from gramhour_service.calculation.price import Priced, solve
+from gramhour_service.calculation.settle import (
     margin_pct,
     markup_pct,
     sale_of,
-    solve,
     unit_cost,
     unit_price_net,
 )
@@ -47,11 +46,21 @@ class Break(NamedTuple):
     contribution_per_labour_hour: Decimal | None
 
 
+Flag = Literal[
+    "minimum_order_applied",
+    "postage_pays_for_goods",
+    "below_margin_floor",
+    "below_cost",
+    "above_smaller_break",
+    "next_total_is_lower",
+]
+
+
 class FlaggedBreak(NamedTuple):
     """A break and its flags, in the order in which they are defined."""
 
     priced: Break
-    flags: tuple[str, ...]
+    flags: tuple[Flag, ...]
 
 
 class Quote(NamedTuple):
@@ -62,19 +71,18 @@ class Quote(NamedTuple):
 
 
 def quote(job: Job) -> Quote:
-    """Price a job: the asked quantity and every break.
+    """Price a job: the asked quantity and every break. Call it within ``costing_arithmetic``.
 
     Raises ``CannotBePriced`` if no price reaches an aim, or an amount reaches 10^15.
     """
-    with costing_arithmetic():
-        prepared = order_line(job.product, job.quantity, job.rates)
-        quantities = sorted({*job.breaks, job.quantity})
-        priced = {quantity: _priced(job, prepared, quantity) for quantity in quantities}
-        listed = {quantity: priced[quantity] for quantity in job.breaks}
-        return Quote(
-            at_quantity=_flagged(job, priced[job.quantity], listed),
-            breaks=tuple(_flagged(job, each, listed) for each in listed.values()),
-        )
+    prepared = order_line(job.product, job.quantity, job.rates)
+    quantities = sorted({*job.breaks, job.quantity})
+    priced = {quantity: _priced(job, prepared, quantity) for quantity in quantities}
+    listed = {quantity: priced[quantity] for quantity in job.breaks}
+    return Quote(
+        at_quantity=_flagged(job, priced[job.quantity], listed),
+        breaks=tuple(_flagged(job, each, listed) for each in listed.values()),
+    )
 
 
 def _priced(job: Job, prepared: OrderLine, quantity: int) -> Break:
@@ -109,7 +117,7 @@ def _flagged(job: Job, each: Break, listed: Mapping[int, Break]) -> FlaggedBreak
     settled = each.priced.settled
     smaller = [b.priced.settled.unit_price for n, b in listed.items() if n < each.quantity]
     larger = [b.priced.settled.gross for n, b in listed.items() if n > each.quantity]
-    flags = {
+    flags: dict[Flag, bool] = {
         "minimum_order_applied": minimum_order_applied(each.priced),
         "postage_pays_for_goods": postage_pays_for_goods(each.priced),
         "below_margin_floor": below_margin_floor(each.priced, job.channel.margin_floor_pct),

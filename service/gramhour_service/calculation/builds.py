@@ -35,7 +35,7 @@ class Build(NamedTuple):
 class PlannedBuild(NamedTuple):
     """So many equal good builds."""
 
-    count: int
+    times: int
     build: Build
 
 
@@ -151,7 +151,7 @@ def order_line(product: Product, quantity: int, rates: ShopRates) -> OrderLine:
 
 
 def build_plan(line: OrderLine, rates: ShopRates) -> BuildPlan:
-    """Plan the good builds of an order line: full ones, and one part-filled where pieces are left."""
+    """Plan the good builds of an order line: full ones, and a part-filled one for what is left."""
     builds = []
     for full in line.full_builds:
         piece = full.piece

@@ -81,9 +81,7 @@ def whole_need(need: Decimal, beyond: Decimal, *, counted_in_pieces: bool) -> in
 def purchase(demand: Demand) -> Purchase:
     """Buy what an order needs of a component."""
     component = demand.component
-    pieces = whole_need(
-        demand.need, demand.beyond, counted_in_pieces=component.counted_in_pieces
-    )
+    pieces = whole_need(demand.need, demand.beyond, counted_in_pieces=component.counted_in_pieces)
     packs = cheapest_packs(component.offers, pieces)
     return Purchase(
         component=component,
@@ -126,7 +124,9 @@ def packaging_needs(order: Order) -> dict[str, tuple[Component, Decimal]]:
     """An order is packed in its products' parts per order, and in what its channel packs with."""
     needs: dict[str, tuple[Component, Decimal]] = {}
     units = sum(line.quantity for line in order.lines)
-    uses: list[tuple[Need, int]] = [(n, line.quantity) for line in order.lines for n in line.product.packaging]
+    uses: list[tuple[Need, int]] = [
+        (n, line.quantity) for line in order.lines for n in line.product.packaging
+    ]
     uses += [(need, units) for need in order.channel.packing]
     for need, quantity in uses:
         component, so_far = needs.get(need.component.code, (need.component, ZERO))
@@ -154,7 +154,7 @@ def _add(demands: dict[str, Demand], component: Component, need: Decimal, remade
 
 @rule
 def components_line(from_stock: Decimal, bought: Decimal) -> Decimal:
-    """Components: those from stock at their usual price, and covers of those bought for the order."""
+    """Components: from stock at the usual price of a piece, or bought for the order as covers."""
     return as_line(from_stock + bought)
 
 

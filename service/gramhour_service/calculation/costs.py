@@ -118,7 +118,11 @@ def paid_machine_time(plan: BuildPlan) -> Decimal:
     """Machine time is paid for anyway: of good builds, of failed ones, and of units made again."""
     made = sum(
         (
-            n * (build.machine * (1 + build.fares.wasted) + build.warm_up_machine * (1 + build.fares.failed_starts))
+            n
+            * (
+                build.machine * (1 + build.fares.wasted)
+                + build.warm_up_machine * (1 + build.fares.failed_starts)
+            )
             for n, build in plan.builds
         ),
         ZERO,
@@ -170,12 +174,10 @@ def costs_of_order(order: Order) -> Costs:
 
 def _with_overheads(direct: tuple[Decimal, ...], rates: ShopRates) -> CostLines:
     feedstock, components, machine, energy, wear, labour, scrap, rejects, packed, _ = direct
-    material = material_overhead_line(
-        feedstock + components + packed, rates.material_overhead_pct
-    )
+    material = material_overhead_line(feedstock + components + packed, rates.material_overhead_pct)
     production = production_overhead_line(
         machine + energy + wear + labour + scrap + rejects, rates.production_overhead_pct
     )
     above = sum((*direct, material, production), ZERO)
     lines = (*direct, material, production, admin_overhead_line(above, rates.admin_overhead_pct))
-    return CostLines(*lines, total_cost(lines))
+    return CostLines._make((*lines, total_cost(lines)))

@@ -75,7 +75,11 @@ def _cheapest_packs(offers: tuple[tuple[int, Decimal, int], ...], need: int) -> 
     common = math.gcd(*sizes)
     bits = (4 * (need + LARGEST_PURCHASE)).bit_length()
     terms = [
-        Terms(size // common, from_packs, _rank(price, size // common, sizes.index(size), bits, len(sizes)))
+        Terms(
+            size // common,
+            from_packs,
+            _rank(price, size // common, sizes.index(size), bits, len(sizes)),
+        )
         for size, price, from_packs in offers
     ]
     rank = _least_rank(terms, -(-need // common))

@@ -9,8 +9,9 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import ONE, ZERO, half_even
-from gramhour_service.calculation.job import HoursForm, Piece, YieldForm
+from gramhour_service.calculation.job import Piece, YieldForm
 from gramhour_service.calculation.rules import rule
+from gramhour_service.calculation.worked import computed
 
 LONGEST = 10
 """Mean failures within one build from which on it is said never to end."""
@@ -60,14 +61,16 @@ def failures_expected(minutes: Decimal, factor: Decimal, hours_between: Decimal)
 @rule
 def chance_by_hours(expected: Decimal, start_share: Decimal) -> Decimal:
     """Hours form: a start that holds survives x expected failures with chance e^(−x)."""
-    return half_even(start_share * Decimal(repr(math.exp(-float(expected)))), 12)
+    survives = computed(Decimal(repr(math.exp(-float(expected)))), expected)
+    return half_even(start_share * survives, 12)
 
 
 @rule
 def wasted_by_hours(expected: Decimal) -> Decimal:
     """Hours form: restarting from nothing wastes (e^x − 1)/x − 1 builds, 0 for x = 0."""
     x = float(expected)
-    return half_even(Decimal(repr(math.expm1(x) / x - 1)), 12) if x else ZERO
+    worth = Decimal(repr(math.expm1(x) / x - 1)) if x else ZERO
+    return half_even(computed(worth, expected), 12)
 
 
 @rule
@@ -79,14 +82,14 @@ def failed_starts(chance: Decimal) -> Decimal:
 def chances(piece: Piece, minutes: Decimal) -> Chances:
     """Say how a build of a piece that prints so many minutes fares."""
     materials = {feed.material.code: feed.material for feed in piece.feeds}.values()
-    match piece.machine.failures:
-        case YieldForm(yield_share, loss_share):
-            by_yield = chance_by_yield(yield_share, (m.yield_share for m in materials))
-            good = chance_of_piece(by_yield, piece.own_yield_share)
-            wasted = wasted_by_yield(good, loss_share)
-        case HoursForm(hours, start_share):
-            factor = largest_failure_factor(m.failure_factor for m in materials)
-            expected = failures_expected(minutes, factor, hours)
-            good = chance_by_hours(expected, start_share)
-            wasted = wasted_by_hours(expected)
+    failures = piece.machine.failures
+    if isinstance(failures, YieldForm):
+        by_yield = chance_by_yield(failures.yield_share, (m.yield_share for m in materials))
+        good = chance_of_piece(by_yield, piece.own_yield_share)
+        wasted = wasted_by_yield(good, failures.loss_share)
+    else:
+        factor = largest_failure_factor(m.failure_factor for m in materials)
+        expected = failures_expected(minutes, factor, failures.hours_between_failures)
+        good = chance_by_hours(expected, failures.start_share)
+        wasted = wasted_by_hours(expected)
     return Chances(good, wasted, failed_starts(good))

@@ -1,4 +1,4 @@
-"""Feedstock: from a description to grams, from an offer to the price of a gram, to the cost line."""
+"""Feedstock: from a description to grams, from an offer to the price of a gram, to the line."""
 
 import math
 from collections.abc import Sequence
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from gramhour_service.calculation.arithmetic import ZERO, as_line, ceiling, half_even
 from gramhour_service.calculation.job import Feed, Material, Pack
 from gramhour_service.calculation.rules import rule
+from gramhour_service.calculation.worked import computed
 
 if TYPE_CHECKING:
     from gramhour_service.calculation.builds import BuildPlan
@@ -16,7 +17,8 @@ if TYPE_CHECKING:
 @rule
 def filament_area(diameter_mm: Decimal) -> Decimal:
     """The cross-section of a filament is π/4 of its diameter squared, in mm², to 6 decimals."""
-    return half_even(Decimal(repr(math.pi / 4 * float(diameter_mm) ** 2)), 6)
+    area = Decimal(repr(math.pi / 4 * float(diameter_mm) ** 2))
+    return half_even(computed(area, diameter_mm), 6)
 
 
 @rule
@@ -122,6 +124,8 @@ def packs_bought(
         pack, grams = material.pack, grams_used[code]
         assert pack is not None, "resolve lets whole packs through only with an offer"
         packs = packs_for(grams, pack.usable_g)
+        if not packs:
+            continue
         addition = whole_pack_addition(grams, packs, pack, material.price_per_g)
         left_over = packs * pack.usable_g - grams
         bought.append(PacksBought(material, packs, packs * pack.cost, left_over, addition))

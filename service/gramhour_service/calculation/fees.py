@@ -1,4 +1,4 @@
-"""What an order loses to others: the channel's and payment's fees, postage, the designer's share."""
+"""What an order loses to others: the channel, the payment, the post and the designer."""
 
 from decimal import Decimal
 from typing import NamedTuple

@@ -21,9 +21,9 @@ def postage_pays_for_goods(priced: Priced) -> bool:
 
 @rule
 def below_margin_floor(priced: Priced, floor_pct: Decimal | None) -> bool:
-    """The margin, unrounded, is below the channel's floor."""
-    settled = priced.settled
-    return floor_pct is not None and settled.profit * 100 < floor_pct * settled.net
+    """The margin, unrounded, is below the channel's floor; a net of 0 has no margin."""
+    profit, net = priced.settled.profit, priced.settled.net
+    return floor_pct is not None and bool(net) and profit * 100 < floor_pct * net
 
 
 @rule

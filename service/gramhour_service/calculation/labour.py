@@ -58,7 +58,7 @@ def labour_minutes(plan: BuildPlan) -> LabourMinutes:
     )
     return LabourMinutes(
         once=once_minutes(work.order_min, nozzle_change_minutes(plan.product)),
-        builds=build_minutes(work.build_min, sum(planned.count for planned in plan.builds)),
+        builds=build_minutes(work.build_min, sum(planned.times for planned in plan.builds)),
         units=unit_minutes(work.unit_min, factor),
     )
 

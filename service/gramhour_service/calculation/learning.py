@@ -6,20 +6,20 @@ from functools import lru_cache
 
 from gramhour_service.calculation.arithmetic import half_even
 from gramhour_service.calculation.rules import rule
+from gramhour_service.calculation.worked import computed
 
 ALL_LEARNT = 100
 
 
 @rule
-def unit_times(learning_pct: float, learning_until: int) -> list[float]:
+def learning_exponent(learning_pct: Decimal) -> float:
     """Unit k takes k^b of the first unit's time, b = log2(L/100)."""
-    exponent = math.log2(learning_pct / 100)
-    return [k**exponent for k in range(1, learning_until + 1)]
+    return math.log2(float(learning_pct) / 100)
 
 
 @lru_cache(maxsize=64)
-def _unit_times(learning_pct: float, learning_until: int) -> list[float]:
-    return unit_times(learning_pct, learning_until)
+def _unit_times(exponent: float, learning_until: int) -> list[float]:
+    return [k**exponent for k in range(1, learning_until + 1)]
 
 
 @rule
@@ -41,9 +41,9 @@ def learning_factor(
     """The order's units take the sum of their unit times, in first-unit times, to 6 decimals."""
     if learning_pct == ALL_LEARNT:
         return Decimal(quantity)
-    times = _unit_times(float(learning_pct), learning_until)
+    times = _unit_times(learning_exponent(learning_pct), learning_until)
     at_the_end = times_at_the_end(quantity, made_before, learning_until)
     first = first_unit(made_before)
     learning = times[first - 1 : first - 1 + quantity - at_the_end]
     total = math.fsum(learning) + at_the_end * times[-1]
-    return half_even(Decimal(repr(total)), 6)
+    return half_even(computed(Decimal(repr(total)), learning_pct), 6)

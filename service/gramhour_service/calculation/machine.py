@@ -32,7 +32,10 @@ def upkeep_per_year(space_per_year: Decimal, maintenance_per_year: Decimal) -> D
 def machine_hour_rate(
     depreciation: Decimal, interest: Decimal, upkeep: Decimal, hours_per_year: Decimal
 ) -> Decimal:
-    """An hour bears its part of a year's depreciation, interest and upkeep at practical capacity."""
+    """An hour bears its part of what the machine costs in a year, at practical capacity.
+
+    Source: VDI 3258.
+    """
     return (depreciation + interest + upkeep) / hours_per_year
 
 

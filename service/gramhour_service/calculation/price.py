@@ -1,4 +1,4 @@
-"""From cost to price, and back: the smallest allowed price at which the aim is met."""
+"""From cost to price: the smallest allowed price at which the aim is met."""
 
 import math
 from decimal import Decimal
@@ -9,53 +9,18 @@ from gramhour_service.calculation.arithmetic import (
     ONE,
     ZERO,
     CannotBePriced,
-    as_line,
-    as_percentage,
     half_even,
     half_up,
 )
-from gramhour_service.calculation.fees import (
-    Fees,
-    channel_fee,
-    design_share_fee,
-    fixed_fees,
-    payment_fee,
-    total_fees,
-)
+from gramhour_service.calculation.fees import fixed_fees
 from gramhour_service.calculation.job import Aim, Channel, GivenPrice, MarginAim, MarkupAim
-from gramhour_service.calculation.postage import Postage, postage
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.worked import called, standing
+from gramhour_service.calculation.settle import Sale, Settled, net_of_tax, settle
+from gramhour_service.calculation.worked import called
 
 LEAST_LEFT = Decimal("0.01")
 MOST_STEPS = 100_000
 """Rounding asks for some hundred steps at the worst; more would be a mistake of ours."""
-
-
-class Sale(NamedTuple):
-    """What a price is made for: so many units on a channel, at a cost, with its postage."""
-
-    units: int
-    cost: Decimal
-    channel: Channel
-    postage: Postage
-    design_share: Decimal
-    digits: int
-
-
-class Settled(NamedTuple):
-    """An order computed back from its shown unit price, in the minor unit; profit 4 decimals."""
-
-    unit_price: Decimal
-    goods: Decimal
-    goods_net: Decimal
-    postage_charged: Decimal
-    net: Decimal
-    tax: Decimal
-    gross: Decimal
-    fees: Fees
-    profit: Decimal
-    minimum_applied: bool
 
 
 class Priced(NamedTuple):
@@ -67,12 +32,6 @@ class Priced(NamedTuple):
     settled: Settled
     price_rule: str
     raw_price: Decimal | None
-
-
-@rule
-def net_of_tax(amount: Decimal, channel: Channel) -> Decimal:
-    """Where prices include tax, what is shown holds the tax; else what is shown is net."""
-    return amount / (1 + channel.tax_share) if channel.prices_include_tax else amount
 
 
 @rule
@@ -89,8 +48,10 @@ def cost_with_markup(cost: Decimal, markup_pct: Decimal) -> Decimal:
 
 
 @rule
-def net_price(cost: Decimal, fixed: Decimal, postage_net: Decimal, left: Decimal, design_share: Decimal) -> Decimal:
-    """The net price of the goods is cost and fixed fees less what postage brings, over D."""
+def net_price(
+    cost: Decimal, fixed: Decimal, postage_net: Decimal, left: Decimal, design_share: Decimal
+) -> Decimal:
+    """The goods' net price is cost and fixed fees less what postage brings, over D."""
     return (cost + fixed - postage_net * (left + design_share)) / left
 
 
@@ -103,7 +64,7 @@ def raw_shown_price(net: Decimal, units: int, channel: Channel) -> Decimal:
 
 @rule
 def first_allowed_step(raw_price: Decimal, step: Decimal, ending: Decimal) -> int:
-    """Allowed prices are whole steps plus the ending, above 0; the first is not below the raw one."""
+    """Allowed prices are whole steps plus the ending, above 0; none below the raw one is."""
     steps = max(0, math.ceil((raw_price - ending) / step))
     return steps if steps * step + ending > 0 else steps + 1
 
@@ -116,78 +77,8 @@ def price_of_step(steps: int, step: Decimal, ending: Decimal) -> Decimal:
 
 @rule
 def discounted(price: Decimal, discount_share: Decimal, digits: int) -> Decimal:
-    """A discount comes off the price, rounded to the minor unit; it need not be an allowed price."""
+    """A discount comes off the price, to the minor unit; the result need not be an allowed one."""
     return half_up(price * (1 - discount_share), digits)
-
-
-@rule
-def goods_value(unit_price: Decimal, units: int, minimum_order: Decimal) -> Decimal:
-    """The goods are the unit price times the units, at least the channel's minimum order."""
-    goods = unit_price * units
-    return minimum_order if minimum_order > goods else goods
-
-
-@rule
-def order_net(goods: Decimal, charged: Decimal, channel: Channel, digits: int) -> Decimal:
-    """The order's net is goods and postage charged, without the tax that they include."""
-    return half_up(net_of_tax(goods + charged, channel), digits)
-
-
-@rule
-def order_tax(goods: Decimal, charged: Decimal, net: Decimal, channel: Channel, digits: int) -> Decimal:
-    """Tax is what the shown sum holds beyond the net, or comes on top of it."""
-    if channel.prices_include_tax:
-        return standing(goods + charged - net)
-    return half_up(net * channel.tax_share, digits)
-
-
-@rule
-def order_gross(net: Decimal, tax: Decimal) -> Decimal:
-    """The buyer pays net and tax."""
-    return standing(net + tax)
-
-
-@rule
-def order_profit(net: Decimal, cost: Decimal, fees: Decimal) -> Decimal:
-    """Profit is what cost and fees leave of the net."""
-    return standing(net - cost - fees)
-
-
-def settle(sale: Sale, unit_price: Decimal) -> Settled:
-    """Compute an order back from its shown unit price."""
-    channel, digits = sale.channel, sale.digits
-    minimum = channel.minimum_order
-    goods = half_up(goods_value(unit_price, sale.units, minimum), digits)
-    charged = half_up(sale.postage.charged, digits)
-    net = order_net(goods, charged, channel, digits)
-    tax = order_tax(goods, charged, net, channel, digits)
-    gross = order_gross(net, tax)
-    goods_net = half_up(net_of_tax(goods, channel), digits)
-    fees = _fees(sale, gross, goods_net)
-    return Settled(
-        unit_price=unit_price,
-        goods=goods,
-        goods_net=goods_net,
-        postage_charged=charged,
-        net=net,
-        tax=tax,
-        gross=gross,
-        fees=fees,
-        profit=order_profit(net, sale.cost, fees.total),
-        minimum_applied=minimum > unit_price * sale.units,
-    )
-
-
-def _fees(sale: Sale, gross: Decimal, goods_net: Decimal) -> Fees:
-    channel, digits = sale.channel, sale.digits
-    fees = (
-        channel_fee(channel.fee_share, gross, digits),
-        payment_fee(channel.payment_share, gross, digits),
-        half_up(fixed_fees(channel, sale.units), digits),
-        half_up(sale.postage.cost, digits),
-        design_share_fee(sale.design_share, goods_net, digits),
-    )
-    return Fees(*fees, total_fees(*fees))
 
 
 def raw_price(sale: Sale, aim: MarginAim | MarkupAim) -> Decimal:
@@ -255,32 +146,3 @@ def solve(sale: Sale, aim: Aim, discount_share: Decimal) -> Priced:
         rule_used = "discounted"
         settled = settle(sale, discounted(settled.unit_price, discount_share, sale.digits))
     return Priced(settled, rule_used, raw)
-
-
-@rule
-def margin_pct(profit: Decimal, net: Decimal) -> Decimal | None:
-    """Margin is profit in per cent of the net; none over zero."""
-    return as_percentage(profit * 100 / net) if net else None
-
-
-@rule
-def markup_pct(profit: Decimal, cost: Decimal) -> Decimal | None:
-    """Markup is profit in per cent of the cost; none over zero."""
-    return as_percentage(profit * 100 / cost) if cost else None
-
-
-@rule
-def unit_price_net(goods_net: Decimal, units: int) -> Decimal:
-    """A unit's net price is the goods' net by units."""
-    return as_line(goods_net / units)
-
-
-@rule
-def unit_cost(cost: Decimal, units: int) -> Decimal:
-    """A unit's cost is the order's by units."""
-    return as_line(cost / units)
-
-
-def sale_of(channel: Channel, units: int, cost: Decimal, design_share: Decimal, digits: int) -> Sale:
-    """Put together what a price is made for."""
-    return Sale(units, cost, channel, postage(channel.postage, units), design_share, digits)

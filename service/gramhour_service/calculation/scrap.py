@@ -14,7 +14,8 @@ def wasted_printing(plan: BuildPlan) -> Decimal:
     """Failed builds waste r builds' worth of feedstock, printing energy, machine time and wear."""
     return sum(
         (
-            planned.count * build.fares.wasted
+            planned.times
+            * build.fares.wasted
             * (build.feedstock + build.energy + build.machine + build.nozzle_wear)
             for planned in plan.builds
             for build in (planned.build,)
@@ -29,7 +30,8 @@ def repeated_starts(plan: BuildPlan, labour_rate_per_hour: Decimal) -> Decimal:
     attending = labour_cost(plan.product.work.build_min, labour_rate_per_hour)
     return sum(
         (
-            planned.count * build.fares.failed_starts
+            planned.times
+            * build.fares.failed_starts
             * (build.warm_up_machine + build.warm_up_energy + attending)
             for planned in plan.builds
             for build in (planned.build,)

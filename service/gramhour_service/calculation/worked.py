@@ -10,6 +10,15 @@ from typing import NamedTuple, Self
 
 Operand = Decimal | int
 
+NOISE_FREE_EXPONENT = -12
+
+
+class Source(NamedTuple):
+    """A member of the request or the sheet, and the number it gave."""
+
+    pointer: str
+    value: Decimal
+
 
 class Working(NamedTuple):
     """How a number was made: ``+ - * /`` of two operands, or a rounding of one."""
@@ -19,17 +28,19 @@ class Working(NamedTuple):
 
 
 class Worked(Decimal):
-    """A decimal with its working, its name if it has one, and the member it was read from.
+    """A decimal with its working, its name if it has one, and the members it was read from.
 
-    One that ``stands`` is a figure of its own: others that use it show its value alone.
+    One that ``stands`` is a figure of its own: others that use it show its value alone. One
+    that is ``assumed`` was a default: as a term of 0 or a factor of 1 it need not be shown.
     """
 
-    __slots__ = ("name", "source", "stands", "working")
+    __slots__ = ("assumed", "name", "sources", "stands", "working")
 
     working: Working | None
     name: str
-    source: str
+    sources: tuple["Source", ...]
     stands: bool
+    assumed: bool
 
     @classmethod
     def of(
@@ -38,12 +49,14 @@ class Worked(Decimal):
         working: Working | None = None,
         *,
         name: str = "",
-        source: str = "",
+        sources: tuple["Source", ...] = (),
         stands: bool = False,
+        assumed: bool = False,
     ) -> Self:
         """Make a number of a value and what is to be remembered of it."""
         number = cls(value)
-        number.working, number.name, number.source, number.stands = working, name, source, stands
+        number.working, number.name, number.sources = working, name, sources
+        number.stands, number.assumed = stands, assumed
         return number
 
     def __add__(self, other: Operand, /) -> "Worked":
@@ -83,12 +96,14 @@ class Worked(Decimal):
         whole = self.working.operands[0] if self.working and self._is_noise_free() else self
         return Worked.of(rounded, Working(sign, (whole,)), stands=True)
 
+    def copy_abs(self) -> "Worked":
+        """Lose the sign of a zero, and nothing else that is remembered."""
+        return Worked.of(Decimal.copy_abs(self), self.working, stands=self.stands)
+
     def _is_noise_free(self) -> bool:
-        return (
-            self.working is not None
-            and self.working.sign == "round"
-            and self.as_tuple().exponent == -12
-        )
+        """Say whether this was rounded to the 12 decimals that remove the noise of division."""
+        rounded = self.working is not None and self.working.sign == "round"
+        return rounded and self.as_tuple().exponent == NOISE_FREE_EXPONENT
 
 
 def _is_nothing(number: Operand) -> bool:
@@ -103,8 +118,18 @@ def called(amount: Decimal, *name: str | int) -> Decimal:
     """
     if isinstance(amount, Worked):
         joined = "_".join(str(part) for part in name).replace("-", "_")
-        return Worked.of(amount, amount.working, name=joined, source=amount.source)
+        working, stands = amount.working, amount.stands
+        return Worked.of(amount, working, name=joined, sources=amount.sources, stands=stands)
     return amount
+
+
+def computed(value: Decimal, *inputs: Decimal) -> Decimal:
+    """Let a value that was computed outside decimal arithmetic remember what it came from."""
+    workings = Workings(by_name=False)
+    for number in inputs:
+        workings.of(number)
+    sources = tuple(workings.sources.values())
+    return Worked.of(value, sources=sources) if sources else value
 
 
 def standing(amount: Decimal) -> Decimal:
@@ -114,18 +139,11 @@ def standing(amount: Decimal) -> Decimal:
     return amount
 
 
-class Source(NamedTuple):
-    """A member of the request or the sheet, and the number it gave."""
-
-    pointer: str
-    value: Decimal
-
-
 class Workings:
     """Writes numbers as expressions.
 
     ``+ - * /`` and brackets as usual, ``round(x, n)`` half even after 12 decimals,
-    ``round_half_up(x, n)``. Terms that are zero and factors that are one are left out.
+    ``round_half_up(x, n)``. Terms of 0 and factors of 1 that nobody gave are left out.
     """
 
     def __init__(self, *, by_name: bool) -> None:
@@ -150,25 +168,37 @@ class Workings:
         left, right = operands
         own = 1 if sign in "+-" else 2
         without_effect = 0 if sign in "+-" else 1
-        if right == without_effect:
+        if right == without_effect and _goes_without_saying(right):
             return self._term(left, strength)
-        if left == without_effect and sign in "+*":
+        if left == without_effect and sign in "+*" and _goes_without_saying(left):
             return self._term(right, strength)
         text = f"{self._term(left, own)} {sign} {self._term(right, own + (sign in '-/'))}"
         return f"({text})" if strength > own else text
 
     def _term(self, operand: Operand, strength: int) -> str:
-        if not isinstance(operand, Worked) or operand.working is None or operand.stands:
+        if not isinstance(operand, Worked) or operand.working is None:
             return self._number(operand)
         if self.by_name and operand.name:
             self.named.setdefault(operand.name, operand)
             return operand.name
+        if operand.stands:
+            return self._number(operand)
         return self._joined(*operand.working, strength)
 
     def _number(self, operand: Operand) -> str:
-        if isinstance(operand, Worked) and operand.source:
-            self.sources.setdefault(operand.source, Source(operand.source, operand))
+        if isinstance(operand, Worked):
+            for source in operand.sources:
+                self.sources.setdefault(source.pointer, source)
         return plain(operand) if operand >= 0 else f"({plain(operand)})"
+
+
+def _goes_without_saying(operand: Operand) -> bool:
+    """Say whether nothing but defaults and the rules' own numbers stand in a working."""
+    if not isinstance(operand, Worked):
+        return True
+    if operand.working is None:
+        return operand.assumed
+    return all(_goes_without_saying(part) for part in operand.working.operands)
 
 
 def plain(number: Operand) -> str:

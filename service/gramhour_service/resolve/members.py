@@ -12,7 +12,7 @@ from msgspec import UNSET, inspect
 
 from gramhour.contract.answer import Basis
 from gramhour.contract.problem import Fault, pointer
-from gramhour_service.calculation.worked import Worked
+from gramhour_service.calculation.worked import Source, Worked
 
 Place = tuple[str | int, ...]
 
@@ -46,6 +46,14 @@ class Members:
     def amount(self, name: str) -> Decimal:
         """Read an amount, or its default."""
         return self._number(name, self._value(name))
+
+    def amount_or(self, name: str, default: Decimal) -> Decimal:
+        """Read an amount whose default depends on others."""
+        return self._number(name, self._value(name, default))
+
+    def whole_or(self, name: str, default: int) -> int:
+        """Read a whole number whose default depends on others."""
+        return int(self._value(name, default))
 
     def optional_amount(self, name: str) -> Decimal | None:
         """Read an amount that has no default."""
@@ -87,14 +95,16 @@ class Members:
 
     def _number(self, name: str, value: Any) -> Decimal:
         if self.notes.explain:
-            return Worked.of(value, source=pointer(*self.place, name))
+            source = Source(pointer(*self.place, name), Decimal(value))
+            return Worked.of(value, sources=(source,), assumed=not self.has(name))
         return value if isinstance(value, Decimal) else Decimal(value)
 
-    def _value(self, name: str) -> Any:
+    def _value(self, name: str, default: Any = None) -> Any:
         value = getattr(self.struct, name)
         if value is not UNSET:
             return value
-        default = defaults_of(type(self.struct))[name]
+        if default is None:
+            default = defaults_of(type(self.struct))[name]
         self.notes.basis.append(
             Basis(pointer=pointer(*self.place, name), basis="default", value=str(default))
         )

@@ -2,12 +2,11 @@
 
 from decimal import Decimal
 
-from msgspec import UNSET
-
 from gramhour.contract import product as described
 from gramhour_service.calculation.builds import remade_per_good_unit
 from gramhour_service.calculation.failures import (
     LONGEST,
+    chance_by_hours,
     failures_expected,
     largest_failure_factor,
 )
@@ -47,11 +46,13 @@ def resolve_product(product: Members, rates: Rates) -> Product:
 
 def _needs(product: Members, rates: Rates) -> tuple[tuple[Need, ...], tuple[Need, ...]]:
     """Sort a product's parts into those for its units and those that pack an order."""
-    components, packaging = [], []
+    components: list[Need] = []
+    packaging: list[Need] = []
     for use in product.parts("components"):
         need = need_of(use, rates.component(use.word("component")))
         if need.component.counted_in_pieces:
-            check_whole(use.amount("count"), (*use.place, "count"), use.notes.faults)
+            count = need.per_unit or need.per_order
+            check_whole(count, (*use.place, "count"), use.notes.faults)
         (packaging if need.per_order else components).append(need)
     return tuple(components), tuple(packaging)
 
@@ -91,15 +92,17 @@ def _check_piece(piece: Members, resolved: Piece) -> None:
     if resolved.own_yield_share is not None:
         piece.refuse(
             "first_pass_yield_pct",
-            f"the machine '{resolved.machine.code}' fails by the hour; remove the piece's own yield",
+            f"the machine '{resolved.machine.code}' fails by the hour; remove this yield",
         )
     factor = largest_failure_factor(feed.material.failure_factor for feed in resolved.feeds)
     hours = resolved.machine.failures.hours_between_failures
-    if failures_expected(resolved.print_min, factor, hours) > LONGEST:
+    expected = failures_expected(resolved.print_min, factor, hours)
+    if expected > LONGEST or not chance_by_hours(expected, resolved.machine.failures.start_share):
         piece.refuse(
             "print_min",
-            f"such a build never ends: more than {LONGEST} failures are expected in it; "
-            "print less at once, or look at hours_between_failures and failure_factor",
+            f"such a build never ends: {expected:.1f} failures are expected in it, at most "
+            f"{LONGEST} may be; print less at once, or look at hours_between_failures, "
+            "failure_factor and start_yield_pct",
         )
 
 

@@ -139,8 +139,12 @@ def _material(code: str, members: Members) -> Material:
 
 def _pack(offer: Members) -> Pack:
     usual = offer.whole("usual_packs")
-    free_from = offer.whole("free_shipping_from_packs") if offer.has("free_shipping_from_packs") else None
-    tiers = [(tier.whole("from_packs"), tier.share("discount_pct")) for tier in offer.parts("tiers")]
+    free_from = (
+        offer.whole("free_shipping_from_packs") if offer.has("free_shipping_from_packs") else None
+    )
+    tiers = [
+        (tier.whole("from_packs"), tier.share("discount_pct")) for tier in offer.parts("tiers")
+    ]
     pack_g = offer.amount("pack_g")
     after_tier = price_after_tier(offer.amount("list_price"), tier_discount(tiers, usual))
     price = price_after_rebate(after_tier, offer.share("rebate_pct"))
@@ -188,16 +192,13 @@ def _failures(members: Members) -> YieldForm | HoursForm:
 
 def _component(code: str, members: Members) -> Component:
     offers = tuple(
-        PackOffer(
-            offer.whole("pack_quantity"), offer.amount("price"), offer.whole("from_packs")
-        )
+        PackOffer(offer.whole("pack_quantity"), offer.amount("price"), offer.whole("from_packs"))
         for offer in members.parts("offers")
     )
     shipping = members.amount("shipping_per_purchase")
     stock_price = None
     if members.word("charging") == "stock":
-        usual = members.whole("usual_pieces") if members.has("usual_pieces") else None
-        usual = usual or offers[0].pack_quantity * offers[0].from_packs
+        usual = members.whole_or("usual_pieces", offers[0].pack_quantity * offers[0].from_packs)
         stock_price = called(
             usual_price_per_piece(offers, shipping, usual), "price_from_stock", code
         )
@@ -229,7 +230,7 @@ def _channel(members: Members, packing: tuple[Need, ...], digits: int) -> Channe
         fee_per_unit=members.amount("fee_per_unit"),
         postage=tuple(sorted(rows, key=lambda row: row.up_to_units)),
         packing=packing,
-        price_step=members.optional_amount("price_step") or Decimal(1).scaleb(-digits),
+        price_step=members.amount_or("price_step", Decimal(1).scaleb(-digits)),
         price_ending=members.amount("price_ending"),
         minimum_order=members.amount("minimum_order"),
         margin_floor_pct=members.optional_amount("margin_floor_pct"),

@@ -9,7 +9,6 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.job import Channel, Job
 from gramhour_service.resolve.cautions import cautions_of
 from gramhour_service.resolve.members import Members, Notes
@@ -30,16 +29,15 @@ class Resolved(NamedTuple):
 def resolve(request: QuoteRequest, sheet: RateSheet | None, *, explain: bool = False) -> Resolved:
     """Resolve a request against its own rates, else against ``sheet``, which must be sound.
 
-    With ``explain`` all numbers remember where they came from. Raises ``Refused`` with every
-    fault found.
+    With ``explain`` all numbers remember where they came from. Call it within
+    ``costing_arithmetic``. Raises ``Refused`` with every fault found.
     """
     if request.rates is not UNSET:
         sheet = request.rates
         _raise_if(faults_of_sheet(sheet, ("rates",)))
     assert sheet is not None, "the reader asks for rates"
     notes = Notes(explain)
-    with costing_arithmetic():
-        job = _job(Members(request, (), notes), Rates(sheet, notes))
+    job = _job(Members(request, (), notes), Rates(sheet, notes))
     _raise_if(notes.faults)
     return Resolved(job, sheet.currency, tuple(notes.basis), cautions_of(request.product, sheet))
 

@@ -9,8 +9,9 @@ from typing import Any
 
 from msgspec import UNSET
 
+from gramhour.contract.channel import Channel
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.rates import Channel, Material, Machine, RateSheet
+from gramhour.contract.rates import Machine, Material, RateSheet
 from gramhour.contract.reading import read_sheet
 from gramhour_service.resolve.currency import UnknownCurrency, minor_digits
 
@@ -37,9 +38,7 @@ def faults_of_sheet(sheet: RateSheet, place: Place = ()) -> list[Fault]:
         _check_material(material, (*place, "materials", code), faults)
     for code, machine in _entries(sheet.machines):
         _check_machine(machine, (*place, "machines", code), faults)
-    pieces = {
-        code for code, part in _entries(sheet.components) if part.measure in (UNSET, "piece")
-    }
+    pieces = {code for code, part in _entries(sheet.components) if part.measure in (UNSET, "piece")}
     for code, channel in _entries(sheet.channels):
         at = (*place, "channels", code)
         _check_money(channel, at, digits, faults)

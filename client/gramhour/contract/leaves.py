@@ -1,0 +1,179 @@
+"""Readers of single values: numbers, texts, words. Each notes a fault in words and goes on.
+
+A number is read exactly: plain decimal digits, finite, within 10^9, at most 9 decimals.
+"""
+
+import difflib
+import re
+from collections.abc import Callable, Collection, Mapping
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+from msgspec import inspect
+
+from gramhour.contract.members import DECIMALS, LARGEST
+from gramhour.contract.problem import Fault, pointer
+
+MOST_SUGGESTIONS = 50
+LONGEST_SHOWN = 50
+
+FAULTY: Any = object()
+"""Stands for a value that could not be read; its fault is already noted."""
+
+PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII)
+
+Place = tuple[str | int, ...]
+Codes = Mapping[str, Collection[str]]
+
+
+class Reading(NamedTuple):
+    """What one reading gathers and what it may look up."""
+
+    faults: list[Fault]
+    codes: Codes
+
+    def refuse(self, place: Place, detail: str) -> Any:
+        """Note a fault; the value stands as faulty."""
+        self.faults.append(Fault(pointer(*place), detail))
+        return FAULTY
+
+    def nearest(self, name: str, known: Collection[str]) -> str:
+        """Say the nearest known name, if one is near (only for the first faults: it is slow)."""
+        near: list[str] = []
+        if len(self.faults) < MOST_SUGGESTIONS:
+            near = difflib.get_close_matches(name[:100], known, n=1)
+        return f"; did you mean '{near[0]}'?" if near else ""
+
+
+Reader = Callable[[Any, Place, Reading], Any]
+
+
+def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:
+    """Compile the reader of a decimal amount within bounds."""
+    least, above = bounds.get("minimum"), bounds.get("exclusiveMinimum")
+    most, below = bounds.get("maximum", LARGEST), bounds.get("exclusiveMaximum")
+
+    def read(value: Any, place: Place, reading: Reading) -> Any:
+        number = _exact(value)
+        if isinstance(number, str):
+            return reading.refuse(place, number)
+        if least is not None and number < least:
+            return reading.refuse(place, f"must be {least} or more, not {shown(value)}")
+        if above is not None and number <= above:
+            return reading.refuse(place, f"must be above {above}, not {shown(value)}")
+        if below is not None and number >= below:
+            return reading.refuse(place, f"must be below {below}, not {shown(value)}")
+        if number > most or number < -LARGEST:
+            return reading.refuse(place, f"must be {most} or less, not {shown(value)}")
+        return number
+
+    return read
+
+
+def _exact(value: Any) -> Decimal | str:
+    """Read a number exactly, or say in words why it is none."""
+    if isinstance(value, Decimal):
+        number = value
+    elif isinstance(value, str):
+        if not PLAIN_NUMBER.fullmatch(value):
+            return f"must be a plain decimal number such as 12.50, not {shown(value)}"
+        number = Decimal(value)
+    elif isinstance(value, int) and not isinstance(value, bool):
+        if abs(value) > LARGEST:
+            return f"must be within ±{LARGEST}, not {shown(value)}"
+        return Decimal(value)
+    else:
+        return f"must be a number, not {kind_of(value)}"
+    if not number.is_finite():
+        return f"must be a finite number, not {shown(value)}"
+    if number.is_zero():
+        return "must not be minus zero; write 0" if number.is_signed() else Decimal(0)
+    if number.adjusted() > LARGEST.adjusted():
+        return f"must be within ±{LARGEST}, not {shown(value)}"
+    _, digits, exponent = number.as_tuple()
+    assert isinstance(exponent, int)
+    if -exponent > DECIMALS and any(digits[exponent + len(digits) + DECIMALS :]):
+        return f"must have at most {DECIMALS} decimals, not {shown(value)}"
+    return number
+
+
+def whole_number_reader(described: inspect.IntType) -> Reader:
+    """Compile the reader of a whole number within bounds."""
+    least, most = described.ge, described.le
+
+    def read(value: Any, place: Place, reading: Reading) -> Any:
+        if not isinstance(value, int) or isinstance(value, bool):
+            found = shown(value) if isinstance(value, Decimal | str) else kind_of(value)
+            return reading.refuse(place, f"must be a whole number without quotes, not {found}")
+        if (least is not None and value < least) or (most is not None and value > most):
+            return reading.refuse(place, f"must be from {least} to {most}, not {shown(value)}")
+        return value
+
+    return read
+
+
+def read_bool(value: Any, place: Place, reading: Reading) -> Any:
+    """Read true or false."""
+    if isinstance(value, bool):
+        return value
+    return reading.refuse(place, f"must be true or false, not {kind_of(value)}")
+
+
+def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
+    """Compile the reader of a text, or of a code that the sheet must have among a kind."""
+    pattern = re.compile(described.pattern) if described.pattern else None
+    longest = described.max_length
+
+    def read(value: Any, place: Place, reading: Reading) -> Any:
+        if not isinstance(value, str):
+            return reading.refuse(place, f"must be a text in quotes, not {kind_of(value)}")
+        if refers_to and value not in reading.codes[refers_to]:
+            near = reading.nearest(value, reading.codes[refers_to])
+            return reading.refuse(
+                place, f"unknown code {shown(value)}: the sheet has none such in {refers_to}{near}"
+            )
+        if pattern and not pattern.fullmatch(value):
+            return reading.refuse(place, f"{shown(value)} does not match {described.pattern}")
+        if longest is not None and len(value) > longest:
+            return reading.refuse(
+                place, f"must have at most {longest} characters, not {len(value)}"
+            )
+        return value
+
+    return read
+
+
+def word_reader(described: inspect.LiteralType) -> Reader:
+    """Compile the reader of one of several words."""
+    words = tuple(str(word) for word in described.values)
+
+    def read(value: Any, place: Place, reading: Reading) -> Any:
+        if isinstance(value, str) and value in words:
+            return value
+        found = shown(value) if isinstance(value, str) else kind_of(value)
+        near = reading.nearest(value, words) if isinstance(value, str) else ""
+        return reading.refuse(place, f"must be one of: {', '.join(words)}; not {found}{near}")
+
+    return read
+
+
+def shown(value: object) -> str:
+    """Show what was sent, cut to a line."""
+    text = f"'{value}'" if isinstance(value, str) else str(value)
+    return text if len(text) <= LONGEST_SHOWN else f"{text[:40]}… ({len(text)} characters)"
+
+
+def kind_of(value: object) -> str:
+    """Say in words what kind of value was sent."""
+    match value:
+        case None:
+            return "null"
+        case bool():
+            return str(value).lower()
+        case dict():
+            return "an object"
+        case list():
+            return "a list"
+        case str():
+            return "a text"
+    return f"a {type(value).__name__.lower()}"
