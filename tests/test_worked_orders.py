@@ -15,6 +15,7 @@ import pytest
 from gramhour.contract.documents import parse_json
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.resolve.sheet import sound_sheet
+from tests.orders import ORDERS, price
 
 FOLDER = Path(__file__).parent / "worked"
 DRAWN = parse_json((FOLDER / "drawn-orders.json").read_bytes())["cases"]
@@ -51,3 +52,13 @@ def test_the_contracts_example_agrees_in_every_digit() -> None:
     assert answer.currency == "EUR"
     assert answer.rules == "1"
     assert answer.cautions == []
+
+
+@pytest.mark.parametrize("number", range(len(ORDERS)))
+def test_an_order_drawn_widely_agrees_with_an_independent_program(number: int) -> None:
+    order = ORDERS[number]
+    actual = msgspec.to_builtins(price(order))
+    for told in (actual["at_quantity"], *actual["breaks"]):
+        told["purchases"] = [row for row in told["purchases"] if "component" in row]
+    expected = order["answer"]
+    assert as_told(expected, actual) == expected

@@ -193,12 +193,17 @@ class Workings:
 
 
 def _goes_without_saying(operand: Operand) -> bool:
-    """Say whether nothing but defaults and the rules' own numbers stand in a working."""
+    """Say whether a term of 0 or a factor of 1 comes of defaults and the rules' own numbers."""
     if not isinstance(operand, Worked):
         return True
     if operand.working is None:
         return operand.assumed
-    return all(_goes_without_saying(part) for part in operand.working.operands)
+    sign, parts = operand.working
+    if operand == 0 and sign == "*":
+        return any(part == 0 and _goes_without_saying(part) for part in parts)
+    if operand == 0 and sign == "/":
+        return _goes_without_saying(parts[0])
+    return all(_goes_without_saying(part) for part in parts)
 
 
 def plain(number: Operand) -> str:
