@@ -52,7 +52,7 @@ def test_the_members_taken_by_default_are_listed_with_their_values(run: Run) -> 
     assert "\n    0            /rates/components/tag/spare_pct\n" in shown
     assert "\n    consumption  /product/pieces/0/feed/0/charge\n" in shown
     listed = shown.partition("\nNot given, so taken by default\n")[2].rstrip("\n").split("\n")
-    assert len(listed) == 39
+    assert len(listed) == 40
 
 
 def test_the_sheet_is_named_once(run: Run, shop: Path) -> None:

@@ -82,7 +82,7 @@ Cautions
 Food contact: Printed layers hold germs, and filament or nozzle may not be fit for food. Ask for the
   material's food-contact declaration and follow the local food-contact law.
 
-Not given, so taken by default: 39 members of the request and the rates. Defaults are the optimistic
+Not given, so taken by default: 40 members of the request and the rates. Defaults are the optimistic
 values. See them with --explain.
 The tax arithmetic is shown; whether a rate applies is for you or a tax adviser to decide.
 """
@@ -97,7 +97,7 @@ def test_a_file_gets_plain_lines_of_100_columns_without_blanks_at_their_ends(run
 def test_a_narrow_screen_gets_narrow_lines(run: Run) -> None:
     lines = run(*QUOTE, COLUMNS="64").stdout.split("\n")
     assert [line for line in lines if len(line) > 64] == []
-    assert "Not given, so taken by default: 39 members of the request and" in lines
+    assert "Not given, so taken by default: 40 members of the request and" in lines
 
 
 def test_a_terminal_gets_bold_and_dim_but_no_colour(run: Run) -> None:

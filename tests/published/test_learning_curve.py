@@ -10,7 +10,7 @@ import pytest
 
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.calculation.design import one_off_per_unit
-from gramhour_service.calculation.learning import learning_factor, unit_times
+from gramhour_service.calculation.learning import learning_exponent, learning_factor
 from tests.published.small_sheets import as_printed, priced
 
 # Operations-management textbook exhibits 4A.3B and 4A.4 (numbering as in Chase, Jacobs &
@@ -102,7 +102,7 @@ def test_coefficients_are_the_published_ones(
     ],
 )
 def test_the_third_unit_takes_its_published_share(learning_pct: int, third: str) -> None:
-    assert as_printed(unit_times(learning_pct, 1000)[2], 4) == Decimal(third)
+    assert as_printed(3 ** learning_exponent(Decimal(learning_pct)), 4) == Decimal(third)
 
 
 @pytest.mark.parametrize(("unit", "minutes"), [(1, "10"), (2, "8"), (4, "6.4"), (8, "5.12")])

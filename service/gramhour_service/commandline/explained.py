@@ -12,11 +12,11 @@ from gramhour_service.commandline.files import shown
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.remarks import assumed
 from gramhour_service.commandline.screen import aligned, heading, money, paragraph, show_places
-from gramhour_service.commandline.words import FIGURES, counted
+from gramhour_service.commandline.words import counted, figure_name
 
 DIGITS_TO_READ = 8
 INPUTS_TO_REPEAT = 6
-NOTHING_ASKED = re.compile(r"cost\.|fees\.|order_postage|order_tax")
+NOTHING_ASKED = re.compile(r"cost\.|fees\.|use\.|order_postage|order_tax")
 ROUNDED = re.compile(r"(round|round_half_up)\((?P<what>.*), (?P<decimals>\d+)\)")
 
 
@@ -35,7 +35,7 @@ def show_explanations(console: Console, quoted: Quoted) -> None:
     for each in explanations:
         if not _is_nothing(each):
             _show(console, each, seen)
-    nothing = [FIGURES[each.figure].lower() for each in explanations if _is_nothing(each)]
+    nothing = [figure_name(each.figure).lower() for each in explanations if _is_nothing(each)]
     if nothing:
         console.print()
         paragraph(
@@ -61,7 +61,7 @@ def _is_nothing(each: Explanation) -> bool:
 
 def _show(console: Console, each: Explanation, seen: set[str]) -> None:
     """Show one figure; ``seen`` are the steps and members that stood in an earlier one."""
-    heading(console, f"{FIGURES[each.figure]}: {money(each.value)}")
+    heading(console, f"{figure_name(each.figure)}: {money(each.value)}")
     paragraph(console, each.rule, first="  ", others="  ")
     paragraph(console, f"= {on_screen(each.reads, console.encoding)}", first="  ", others="    ")
     new = [step for step in each.where if step.name not in seen]

@@ -54,7 +54,26 @@ FLAGS: dict[Flag, str] = {
     "above_smaller_break": "A smaller quantity has a lower unit price.",
     "next_total_is_lower": "The next quantity costs the buyer less in all.",
 }
+USED = {
+    "feedstock_g": "Grams",
+    "machine_h": "Machine hours",
+    "machine_h_by": "Machine hours",
+    "build_starts": "Builds started",
+    "labour_min": "Minutes of people's work",
+    "energy_kwh": "Kilowatt-hours",
+}
 TAX = "The tax arithmetic is shown; whether a rate applies is for you or a tax adviser to decide."
+
+
+def figure_name(figure: str) -> str:
+    """Name a figure of an explanation: money, a ratio, what the order takes, or a flag."""
+    part, _, name = figure.partition(".")
+    if part == "use":
+        total, _, code = name.partition(".")
+        return f"{USED[total]}, {code}" if code else USED[total]
+    if part == "flags":
+        return f"Flag {name}, raised on"
+    return FIGURES[figure]
 
 
 def counted(number: int, thing: str) -> str:
