@@ -84,6 +84,9 @@ def test_members_that_contradict_each_other_are_refused(
     assert telling in faults[where]
 
 
+TWICE_THE_SAME_SIZE = {"postage": [{"up_to_units": 2}, {"up_to_units": 2}]}
+
+
 @pytest.mark.parametrize(
     ("kind", "changes", "where", "telling"),
     [
