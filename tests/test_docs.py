@@ -58,4 +58,4 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
     }
     assert "26.90 a unit" in outputs["deploy/start"]
     assert "feedstock_consumed" in next(o for c, o in outputs.items() if "--explain" in c)
-    assert '"unit_price"' in next(o for c, o in outputs.items() if "--json" in c)
+    assert '"unit_price"' in (tmp_path / "my-quote.json").read_text()
