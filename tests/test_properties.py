@@ -246,3 +246,17 @@ SIMPLE: Any = {
         "channels": {"shop": {"prices_include_tax": False}},
     },
 }
+
+
+def test_the_least_that_margin_fees_and_tax_may_leave_still_finds_a_price() -> None:
+    order = copy.deepcopy(SIMPLE)
+    order["rates"]["channels"]["shop"] = {
+        "prices_include_tax": True,
+        "tax_rate_pct": 1000,
+        "fee_per_order": "0.005",
+        "postage": [{"up_to_units": 1, "cost": "0.005"}],
+    }
+    order["request"] |= {"quantity": 1, "aim": {"margin_pct": "98.9"}}
+    order["request"]["product"] = {"design_fee": {"per_unit": "1.0049"}}
+    each = price(order).at_quantity
+    assert each.profit * 100 >= Decimal("98.9") * each.order_net

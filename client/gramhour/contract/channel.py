@@ -21,7 +21,7 @@ from gramhour.contract.members import (
     Quantity,
     Sent,
     Share,
-    Surcharge,
+    TaxRate,
     Way,
     member,
 )
@@ -73,7 +73,7 @@ class Channel(Sent, frozen=True, kw_only=True):
     name: Annotated[Name | UnsetType, member("what people call it")] = UNSET
     note: Annotated[Note | UnsetType, member("anything worth keeping")] = UNSET
     prices_include_tax: Annotated[bool, member("whether shown prices have the tax inside")]
-    tax_rate_pct: Annotated[Surcharge | UnsetType, member("tax on sales", default="0")] = UNSET
+    tax_rate_pct: Annotated[TaxRate | UnsetType, member("tax on sales", default="0")] = UNSET
     fee_pct: Annotated[
         Share | UnsetType,
         member("of all that the buyer pays, tax and postage included", default="0"),

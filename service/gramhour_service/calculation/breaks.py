@@ -5,7 +5,6 @@ from decimal import Decimal
 from typing import Literal, NamedTuple
 
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.arithmetic import CannotBePriced
 from gramhour_service.calculation.builds import Order, OrderLine, order_line
 from gramhour_service.calculation.contribution import (
     contribution,
@@ -90,8 +89,7 @@ def _priced(job: Job, prepared: OrderLine, quantity: int) -> Break:
     costs = costs_of_order(Order((line,), job.channel, job.rates))
     cost, use = costs.lines.total, costs.use
     aim = aim_at(job.aim, job.channel, quantity)
-    if aim is None:
-        raise CannotBePriced("/aim", f"nothing says what a price for {quantity} is to reach")
+    assert aim is not None, "resolve refuses a request that has no aim for a quantity"
     sale = sale_of(
         job.channel, quantity, cost, job.product.design_fee.share, job.rates.minor_digits
     )

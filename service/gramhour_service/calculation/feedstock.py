@@ -127,7 +127,7 @@ def packs_bought(
         if not packs:
             continue
         addition = whole_pack_addition(grams, packs, pack, material.price_per_g)
-        left_over = packs * pack.usable_g - grams
+        left_over = max(ZERO, packs * pack.usable_g - grams)
         bought.append(PacksBought(material, packs, packs * pack.cost, left_over, addition))
     return tuple(bought)
 

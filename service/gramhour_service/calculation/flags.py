@@ -15,7 +15,7 @@ def minimum_order_applied(priced: Priced) -> bool:
 
 @rule
 def postage_pays_for_goods(priced: Priced) -> bool:
-    """The postage charged alone would meet the aim: the raw price is 0 or less."""
+    """The aim is met before the goods are paid for, as a rule by the postage: raw price ≤ 0."""
     return priced.raw_price is not None and priced.raw_price <= 0
 
 

@@ -20,7 +20,7 @@ from gramhour_service.calculation.worked import called
 
 LEAST_LEFT = Decimal("0.01")
 MOST_STEPS = 100_000
-"""Rounding asks for some hundred steps at the worst; more would be a mistake of ours."""
+"""Rounding asks for some thousand steps at the worst (D 0.01, tax 1000 %, one unit)."""
 
 
 class Priced(NamedTuple):

@@ -47,7 +47,8 @@ FIGURES = {
 FLAGS: dict[Flag, str] = {
     "minimum_order_applied": "The goods come below the channel's minimum order, which is charged.",
     "postage_pays_for_goods": (
-        "The postage charged would reach the aim alone: the price is the smallest one allowed."
+        "The aim is met before the goods are paid for, as a rule by the postage: "
+        "the price is the smallest one allowed."
     ),
     "below_margin_floor": "The margin is below the channel's floor.",
     "below_cost": "Sold at a loss: cost and fees are more than the net.",

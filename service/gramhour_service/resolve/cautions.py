@@ -3,8 +3,8 @@
 from msgspec import UNSET
 
 from gramhour.contract.answer import Caution
-from gramhour.contract.product import Product
 from gramhour.contract.rates import Hazard, RateSheet
+from gramhour.contract.request import QuoteRequest
 
 SAYS: dict[Hazard, str] = {
     "mains voltage": (
@@ -34,11 +34,16 @@ SAYS: dict[Hazard, str] = {
 }
 
 
-def cautions_of(product: Product, sheet: RateSheet) -> tuple[Caution, ...]:
-    """Gather the cautions of a product and of its components, each once."""
+def cautions_of(request: QuoteRequest, sheet: RateSheet) -> tuple[Caution, ...]:
+    """Gather the cautions of a product, its components and its packing, each once."""
+    product = request.product
     hazards: list[Hazard] = [] if product.hazards is UNSET else list(product.hazards)
-    if product.components is not UNSET and sheet.components is not UNSET:
-        for use in product.components:
-            own = sheet.components[use.component].hazards
+    channel = None if sheet.channels is UNSET else sheet.channels[request.channel]
+    used = [] if product.components is UNSET else [use.component for use in product.components]
+    if channel is not None and channel.packing is not UNSET:
+        used += [packing.component for packing in channel.packing]
+    if sheet.components is not UNSET:
+        for code in used:
+            own = sheet.components[code].hazards
             hazards += [] if own is UNSET else own
     return tuple(Caution(hazard=hazard, says=SAYS[hazard]) for hazard in dict.fromkeys(hazards))

@@ -39,7 +39,7 @@ def resolve(request: QuoteRequest, sheet: RateSheet | None, *, explain: bool = F
     notes = Notes(explain)
     job = _job(Members(request, (), notes), Rates(sheet, notes))
     _raise_if(notes.faults)
-    return Resolved(job, sheet.currency, tuple(notes.basis), cautions_of(request.product, sheet))
+    return Resolved(job, sheet.currency, tuple(notes.basis), cautions_of(request, sheet))
 
 
 def _raise_if(faults: list[Fault]) -> None:
