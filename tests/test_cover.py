@@ -1,12 +1,18 @@
 """Exact covers against trying everything, and on families that would defeat a greedy search."""
 
+import heapq
 import itertools
+import sys
+from collections import Counter
 from collections.abc import Iterable
 from decimal import Decimal
 from random import Random
+from types import FrameType
+from typing import Any
 
 import pytest
 
+from gramhour_service.calculation import cover
 from gramhour_service.calculation.cover import cheapest_packs, open_price
 from gramhour_service.calculation.job import Offers, PackOffer
 
@@ -38,7 +44,8 @@ def ranked(offers: Offers, counts: dict[int, int], need: int) -> Ranking | None:
     return price, held - need, sum(counts.values()), order
 
 
-def by_trying_everything(offers: Offers, need: int) -> Ranking:
+def by_trying_everything(offers: Offers, need: int) -> list[Ranking]:
+    """Rank all sets that no smaller one replaces; the best first, and the next one to it."""
     sizes = sizes_of(offers)
     most = {
         size: max(-(-need // size), *(o.from_packs for o in offers if o.pack_quantity == size), 0)
@@ -46,7 +53,7 @@ def by_trying_everything(offers: Offers, need: int) -> Ranking:
     }
     choices = itertools.product(*(range(most[size] + 1) for size in sizes))
     sets = (ranked(offers, dict(zip(sizes, each, strict=True)), need) for each in choices)
-    return min(each for each in sets if each is not None)
+    return heapq.nsmallest(2, (each for each in sets if each is not None))
 
 
 def found(offers: Offers, need: int) -> Ranking:
@@ -56,6 +63,9 @@ def found(offers: Offers, need: int) -> Ranking:
 
 
 def drawn(random: Random) -> tuple[Offers, int]:
+    if random.random() < 0.25:  # one price a piece: many sets are equally cheap
+        even = [(size, str(size), 1) for size in random.sample(range(2, 9), 3)]
+        return offers_of(even), random.randint(6, 24)
     rows = [
         (
             random.choice([1, 2, 3, 4, 5, 6, 10, 12]),
@@ -70,13 +80,17 @@ def drawn(random: Random) -> tuple[Offers, int]:
 
 def test_2000_drawn_covers_equal_the_best_of_all_sets() -> None:
     random = Random(20261125)
-    tiers_taken = 0
+    decided: Counter[str] = Counter()
     for _ in range(2000):
         offers, need = drawn(random)
-        expected = by_trying_everything(offers, need)
-        assert found(offers, need) == expected, (offers, need)
-        tiers_taken += expected[1] >= max(sizes_of(offers))
-    assert tiers_taken > 20, "some draws must buy more than needed to open a price"
+        best, *others = by_trying_everything(offers, need)
+        assert found(offers, need) == best, (offers, need)
+        decided["more than needed opens a price"] += best[1] >= max(sizes_of(offers))
+        if others:
+            by = zip(("price", "left over", "packs", "first named"), best, others[0], strict=True)
+            decided[next(name for name, one, other in by if one != other)] += 1
+    assert set(decided) >= {"price", "left over", "packs", "first named"}
+    assert min(decided.values()) >= 20, decided
 
 
 def test_a_cover_is_monotone_and_never_dearer_than_one_offer_alone() -> None:
@@ -113,6 +127,13 @@ ADVERSARIES = {
             strict=True,
         )
     ],
+    "eight sizes next to each other": [
+        (10_000 - k, f"{(10_000 - k) / 100 + k / 1000:.3f}", 1) for k in range(8)
+    ],
+    "no price from the first pack on": [(10, "1.00", 2), (9, "0.91", 3), (10, "0.99", 50)],
+    "sets that nothing tells apart but their names": [
+        (s, f"{s / 100:.2f}", 1) for s in (9_960, 9_970, 9_950, 9_980)
+    ],
     "nothing to pay": [(7, "0", 1), (11, "0", 3)],
     "four sizes, two tiers each": [
         (s, f"{s * p:.2f}", f)
@@ -130,3 +151,62 @@ def test_any_need_is_covered_and_no_dearer_than_one_offer_alone(family: str, nee
     for offer in offers:
         packs = max(offer.from_packs, -(-need // offer.pack_quantity))
         assert price <= packs * open_price(offers, offer.pack_quantity, packs)
+
+
+def by_exact_totals(offers: Offers, need: int) -> Ranking:
+    """Rank the best set by what can be held exactly, one more at a time (no price opens late)."""
+    sizes = sizes_of(offers)
+    prices = [int(open_price(offers, size, 1) * 10**6) for size in sizes]
+    nothing = (0, 0, *(0 for _ in sizes))
+    held: list[tuple[int, ...] | None] = [nothing]
+    for total in range(1, need + max(sizes)):
+        best = None
+        for place, (size, price) in enumerate(zip(sizes, prices, strict=True)):
+            before = held[total - size] if total >= size else None
+            if before is not None:
+                more = list(before)
+                more[0] += price
+                more[1] += 1
+                more[2 + place] -= 1
+                best = min(best or tuple(more), tuple(more))
+        held.append(best)
+    return min(
+        (Decimal(each[0]) / 10**6, total - need, each[1], each[2:])
+        for total, each in enumerate(held[need:], start=need)
+        if each is not None
+    )
+
+
+@pytest.mark.parametrize("family", ["even sizes only", "ratios a hair apart"])
+@pytest.mark.parametrize("need", [9_999, 19_930, 54_321, 99_991])
+def test_large_packs_of_nearly_equal_value_are_covered_exactly(family: str, need: int) -> None:
+    offers = offers_of(ADVERSARIES[family])
+    assert found(offers, need) == by_exact_totals(offers, need)
+
+
+def lines_run(offers: Offers, need: int) -> int:
+    """Count the lines of the search that run for a need: the same number every time."""
+    lines = 0
+
+    def each_line(_: FrameType, event: str, __: Any) -> Any:
+        nonlocal lines
+        lines += event == "line"
+        return each_line
+
+    before = sys.gettrace()
+    sys.settrace(
+        lambda frame, *_: each_line if frame.f_code.co_filename == cover.__file__ else None
+    )
+    try:
+        cheapest_packs(offers, need)
+    finally:
+        sys.settrace(before)
+    return lines
+
+
+@pytest.mark.parametrize("family", ADVERSARIES)
+@pytest.mark.parametrize("need", [10**6 + 1, 10**9 + 1, 10**12 + 1])
+def test_the_work_is_bounded_by_the_sizes_whatever_the_need(family: str, need: int) -> None:
+    # No other test may ask for these needs: a cover that is remembered takes no work.
+    offers = offers_of(ADVERSARIES[family])
+    assert 40 < lines_run(offers, need) < 50 * len(offers) * max(sizes_of(offers)) + 1000
