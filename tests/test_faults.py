@@ -106,9 +106,9 @@ def test_twelve_faults_of_six_kinds_are_told_at_once_and_nothing_else() -> None:
     assert sorted(found) == sorted(expected)
 
 
-def test_a_name_that_resembles_none_is_to_be_removed() -> None:
+def test_a_name_that_resembles_none_is_to_be_removed_or_moved() -> None:
     assert refusal_of(PLANTER | {"xyzzy": 1}) == [
-        Fault("/xyzzy", "unknown member 'xyzzy'; remove it")
+        Fault("/xyzzy", "unknown member 'xyzzy'; remove or move it")
     ]
 
 

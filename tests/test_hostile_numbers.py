@@ -244,3 +244,23 @@ def test_a_number_and_the_same_number_as_a_text_are_answered_alike(discount: str
         for sent in (json.dumps(discount), discount)
     )
     assert as_text == as_number
+
+
+@pytest.mark.parametrize("number", ["1e99999999999999999999", "1e-99999999999999999999"])
+def test_an_exponent_that_nothing_can_hold_is_refused_at_its_place(number: str) -> None:
+    assert parse_json(f'{{"a": {number}}}'.encode()) == {"a": number}
+    assert parse_toml(f"a = {number}".encode()) == {"a": number}
+
+
+@pytest.mark.parametrize(
+    ("document", "telling"),
+    [
+        ("quantity = " + "9" * 5000, "a whole number in it has thousands of digits"),
+        ("a." * 20_000 + "a = 1", "nested too deeply"),
+        ("print_min = 215,5", "if 215,5 has a decimal comma, write 215.5"),
+    ],
+)
+def test_toml_that_cannot_be_read_is_refused_in_our_own_words(document: str, telling: str) -> None:
+    with pytest.raises(Refused) as refusal:
+        parse_toml(document.encode())
+    assert telling in refusal.value.faults[0].detail

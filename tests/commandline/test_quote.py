@@ -25,7 +25,7 @@ def test_the_whole_table_reads_as_worked_out_by_hand(run: Run) -> None:
 Plant stake
 10 units | Market stall | EUR, 20 % tax on top | rules version 1
 
-10.00 a unit before tax: the buyer pays 120.00 for 10 units, postage and tax included.
+10.00 a unit before tax: the buyer pays 120.00 for 10 units, tax included.
 A unit costs 6.0600. The order's profit is 39.4000: margin 39.40 % of the net, markup 65.02 % of the
 cost.
 

@@ -115,7 +115,7 @@ def test_a_refusal_as_json_is_a_problem_with_the_file_of_each_fault(run: Run, sh
 def test_half_characters_in_a_member_name_do_not_break_the_refusal(run: Run) -> None:
     result = run("quote", "-", "--rates", "rates.toml", "--json", read=r'{"\ud800": 1}')
     assert result.exit_code == 1
-    assert json.loads(result.stderr)["errors"][0]["pointer"] == "/?"
+    assert json.loads(result.stderr)["errors"][0]["pointer"] == r"/\ud800"
 
 
 @pytest.mark.parametrize(

@@ -1,8 +1,9 @@
 """JSON and TOML text into plain values, numbers exact, before anything is read into them."""
 
 import json
+import re
 import tomllib
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any, NoReturn
 
 from gramhour.contract.problem import Fault, Refused
@@ -10,6 +11,9 @@ from gramhour.contract.problem import Fault, Refused
 MINUS_ZERO = Decimal("-0")
 LONGEST_INTEGER = 40
 """Digits beyond which no bound of the contract holds, and reading them would take long."""
+LONGEST_NAME = 63
+MOST_DOTS = 100
+"""Dotted keys cost their length squared to read; far fewer are needed."""
 
 
 def parse_json(body: bytes) -> Any:
@@ -20,7 +24,7 @@ def parse_json(body: bytes) -> Any:
     try:
         return json.loads(
             body.decode(),
-            parse_float=Decimal,
+            parse_float=_number,
             parse_int=_whole,
             parse_constant=_constant,
             object_pairs_hook=_members,
@@ -40,16 +44,37 @@ def parse_toml(body: bytes) -> Any:
 
     Raises ``Refused`` with the line where it breaks off.
     """
+    if any(part.count(b".") > MOST_DOTS for part in re.split(rb"[=,{}\[\]\n]", body)):
+        _refuse("nested too deeply; a request needs about ten levels")
     try:
-        return tomllib.loads(body.decode(), parse_float=Decimal)
+        return tomllib.loads(body.decode(), parse_float=_number)
     except UnicodeDecodeError as error:
         _refuse(f"not UTF-8 at byte {error.start}; save it as UTF-8")
     except RecursionError:
         _refuse("nested too deeply; a request needs about ten levels")
     except tomllib.TOMLDecodeError as error:
-        _refuse(f"not TOML: {error}")
-    except ValueError as error:
-        _refuse(str(error))
+        _refuse(f"not TOML: {error}{_comma_hint(body, str(error))}")
+    except ValueError:
+        _refuse("a whole number in it has thousands of digits; no member needs more than ten")
+
+
+def _number(text: str) -> Decimal | str:
+    """Read a number; one whose exponent nothing can hold stays a text, to be refused in place."""
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        return text
+
+
+def _comma_hint(body: bytes, error: str) -> str:
+    """Say what to do where a decimal comma may have broken a line."""
+    place = re.search(r"line (\d+)", error)
+    lines = body.decode().splitlines()
+    line = lines[int(place[1]) - 1] if place and int(place[1]) <= len(lines) else ""
+    comma = re.search(r"(\d+),(\d+)", line)
+    if comma is None:
+        return ""
+    return f"; if {comma[0]} has a decimal comma, write {comma[1]}.{comma[2]}"
 
 
 def _whole(text: str) -> int | Decimal:
@@ -68,7 +93,8 @@ def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         seen: set[str] = set()
         for name, _ in pairs:
             if name in seen:
-                raise ValueError(f"the member '{name}' stands twice in one object; keep one")
+                short = name[:LONGEST_NAME]
+                raise ValueError(f"the member '{short}' stands twice in one object; keep one")
             seen.add(name)
     return members
 

@@ -16,6 +16,7 @@ from gramhour.contract.problem import Fault, pointer
 
 MOST_SUGGESTIONS = 50
 LONGEST_SHOWN = 50
+MOST_BITS_SHOWN = 256
 
 FAULTY: Any = object()
 """Stands for a value that could not be read; its fault is already noted."""
@@ -34,14 +35,16 @@ class Reading(NamedTuple):
 
     def refuse(self, place: Place, detail: str) -> Any:
         """Note a fault; the value stands as faulty."""
-        self.faults.append(Fault(pointer(*place), detail))
+        self.faults.append(Fault(_sendable(pointer(*place)), _sendable(detail)))
         return FAULTY
 
     def nearest(self, name: str, known: Collection[str]) -> str:
         """Say the nearest known name, if one is near (only for the first faults: it is slow)."""
         near: list[str] = []
         if len(self.faults) < MOST_SUGGESTIONS:
-            near = difflib.get_close_matches(name[:100], known, n=1)
+            by_letters = {each.casefold(): each for each in known}
+            near = difflib.get_close_matches(name[:100].casefold(), by_letters, n=1)
+            near = [by_letters[each] for each in near]
         return f"; did you mean '{near[0]}'?" if near else ""
 
 
@@ -132,6 +135,8 @@ def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
             return reading.refuse(
                 place, f"unknown code {shown(value)}: the sheet has none such in {refers_to}{near}"
             )
+        if value != _sendable(value):
+            return reading.refuse(place, "holds half of a surrogate pair; send whole characters")
         if pattern and not pattern.fullmatch(value):
             return reading.refuse(place, f"{shown(value)} does not match {described.pattern}")
         if longest is not None and len(value) > longest:
@@ -159,8 +164,15 @@ def word_reader(described: inspect.LiteralType) -> Reader:
 
 def shown(value: object) -> str:
     """Show what was sent, cut to a line."""
+    if isinstance(value, int) and value.bit_length() > MOST_BITS_SHOWN:
+        return f"a number of {value.bit_length()} bits"
     text = f"'{value}'" if isinstance(value, str) else str(value)
     return text if len(text) <= LONGEST_SHOWN else f"{text[:40]}… ({len(text)} characters)"
+
+
+def _sendable(text: str) -> str:
+    """Write half surrogate pairs, which JSON can name but UTF-8 cannot send, as escapes."""
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def kind_of(value: object) -> str:

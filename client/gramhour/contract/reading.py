@@ -96,7 +96,10 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
             known = members.get(name)
             if known is None:
                 near = reading.nearest(name, members)
-                reading.refuse((*place, name), f"unknown member '{name}'{near or '; remove it'}")
+                reading.refuse(
+                    (*place, name),
+                    f"unknown member '{name}'{near or '; remove or move it'}",
+                )
             else:
                 given[name] = known[0](sent, (*place, name), reading)
         for name in needed:

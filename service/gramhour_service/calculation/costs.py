@@ -94,7 +94,7 @@ def making_costs(plan: BuildPlan, rates: ShopRates) -> MakingCosts:
     energy = sum((n * build.energy for n, build in planned), ZERO)
     warm_up_energy = sum((n * build.warm_up_energy for n, build in planned), ZERO)
     wear = sum((n * build.nozzle_wear for n, build in planned), ZERO)
-    labour = called(labour_cost(minutes.builds + minutes.units, rate), "labour_made_again")
+    labour = called(labour_cost(minutes.builds + minutes.units, rate), "labour_by_build_and_unit")
     scrap = called(wasted_printing(plan) + repeated_starts(plan, rate), "scrap_unrounded")
     made = feedstock + components + machine + warm_up + energy + warm_up_energy + wear
     return MakingCosts(

@@ -28,13 +28,14 @@ def show_explanations(console: Console, quoted: Quoted) -> None:
     if quoted.sheet_file is not None:
         paragraph(
             console,
-            f"Numbers under /rates are those of {shown(quoted.sheet_file)}; all others are the "
-            "request's.",
+            f"Numbers under /rates are those of {shown(quoted.sheet_file)}, all others the "
+            "request's, unless marked as default.",
         )
     seen: set[str] = set()
+    defaults = frozenset(each.pointer for each in assumed(quoted.answer))
     for each in explanations:
         if not _is_nothing(each):
-            _show(console, each, seen)
+            _show(console, each, seen, defaults)
     nothing = [figure_name(each.figure).lower() for each in explanations if _is_nothing(each)]
     if nothing:
         console.print()
@@ -59,7 +60,7 @@ def _is_nothing(each: Explanation) -> bool:
     return not each.value and NOTHING_ASKED.match(each.figure) is not None
 
 
-def _show(console: Console, each: Explanation, seen: set[str]) -> None:
+def _show(console: Console, each: Explanation, seen: set[str], defaults: frozenset[str]) -> None:
     """Show one figure; ``seen`` are the steps and members that stood in an earlier one."""
     heading(console, f"{figure_name(each.figure)}: {money(each.value)}")
     paragraph(console, each.rule, first="  ", others="  ")
@@ -69,7 +70,7 @@ def _show(console: Console, each: Explanation, seen: set[str]) -> None:
         _show_step(console, step)
     if known := [step.name for step in each.where if step.name in seen]:
         paragraph(console, f"{', '.join(known)}: see above", first="  ", others="    ")
-    _show_inputs(console, each.inputs, seen)
+    _show_inputs(console, each.inputs, seen, defaults)
     seen |= {step.name for step in each.where} | {given.pointer for given in each.inputs}
 
 
@@ -80,13 +81,17 @@ def _show_step(console: Console, step: Step) -> None:
     )
 
 
-def _show_inputs(console: Console, inputs: Sequence[Input], seen: set[str]) -> None:
+def _show_inputs(
+    console: Console, inputs: Sequence[Input], seen: set[str], defaults: frozenset[str]
+) -> None:
     """List the members that gave the numbers; many that stood above are only counted."""
     new = [given for given in inputs if given.pointer not in seen]
     listed = list(inputs) if len(inputs) <= INPUTS_TO_REPEAT else new
     if listed:
         values = aligned([money(given.value) for given in listed])
-        show_places(console, values, [given.pointer for given in listed])
+        marks = ["  (default)" if given.pointer in defaults else "" for given in listed]
+        places = [given.pointer + mark for given, mark in zip(listed, marks, strict=True)]
+        show_places(console, values, places)
     if unlisted := len(inputs) - len(listed):
         paragraph(console, f"and {counted(unlisted, 'number')} listed above", first="    ")
 

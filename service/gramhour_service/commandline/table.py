@@ -36,10 +36,14 @@ def _show_heading(console: Console, quoted: Quoted) -> None:
     prices = f"{answer.currency}, {tax} % tax {'inside' if inside else 'on top'}"
     paragraph(console, f"{units} | {channel} | {prices} | rules version {answer.rules}")
     console.print()
+    discount = quoted.request.get("discount_pct", 0)
+    less = f" after {discount} % discount" if Decimal(str(discount)) else ""
+    paid_too = {"postage": asked.order_postage, "tax": asked.order_tax}
+    included = " and ".join(word for word, amount in paid_too.items() if amount)
     paragraph(
         console,
-        f"{money(asked.unit_price)} a unit{'' if inside else ' before tax'}: the buyer pays "
-        f"{money(asked.order_gross)} for {units}, postage and tax included.",
+        f"{money(asked.unit_price)} a unit{less}{'' if inside else ' before tax'}: the buyer pays "
+        f"{money(asked.order_gross)} for {units}{f', {included} included' if included else ''}.",
         style="bold",
     )
     paragraph(
