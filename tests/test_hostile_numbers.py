@@ -264,3 +264,9 @@ def test_toml_that_cannot_be_read_is_refused_in_our_own_words(document: str, tel
     with pytest.raises(Refused) as refusal:
         parse_toml(document.encode())
     assert telling in refusal.value.faults[0].detail
+
+
+def test_half_a_character_in_a_member_named_twice_can_still_be_told() -> None:
+    with pytest.raises(Refused) as refusal:
+        parse_json(rb'{"\ud800": 1, "\ud800": 2}')
+    assert refusal.value.faults[0].detail.encode().startswith(rb"the member '\ud800' stands twice")

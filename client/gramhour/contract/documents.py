@@ -11,6 +11,7 @@ from gramhour.contract.problem import Fault, Refused
 MINUS_ZERO = Decimal("-0")
 LONGEST_INTEGER = 40
 """Digits beyond which no bound of the contract holds, and reading them would take long."""
+TOO_DEEP = "nested too deeply; a request needs about ten levels"
 LONGEST_NAME = 63
 MOST_DOTS = 100
 """Dotted keys cost their length squared to read; far fewer are needed."""
@@ -23,16 +24,14 @@ def parse_json(body: bytes) -> Any:
     """
     try:
         return json.loads(
-            body.decode(),
+            _text(body),
             parse_float=_number,
             parse_int=_whole,
             parse_constant=_constant,
             object_pairs_hook=_members,
         )
-    except UnicodeDecodeError as error:
-        _refuse(f"not UTF-8 at byte {error.start}; save it as UTF-8")
     except RecursionError:
-        _refuse("nested too deeply; a request needs about ten levels")
+        _refuse(TOO_DEEP)
     except json.JSONDecodeError as error:
         _refuse(f"not JSON at line {error.lineno}, column {error.colno}: {error.msg}")
     except ValueError as error:
@@ -45,17 +44,22 @@ def parse_toml(body: bytes) -> Any:
     Raises ``Refused`` with the line where it breaks off.
     """
     if any(part.count(b".") > MOST_DOTS for part in re.split(rb"[=,{}\[\]\n]", body)):
-        _refuse("nested too deeply; a request needs about ten levels")
+        _refuse(TOO_DEEP)
     try:
-        return tomllib.loads(body.decode(), parse_float=_number)
-    except UnicodeDecodeError as error:
-        _refuse(f"not UTF-8 at byte {error.start}; save it as UTF-8")
+        return tomllib.loads(_text(body), parse_float=_number)
     except RecursionError:
-        _refuse("nested too deeply; a request needs about ten levels")
+        _refuse(TOO_DEEP)
     except tomllib.TOMLDecodeError as error:
         _refuse(f"not TOML: {error}{_comma_hint(body, str(error))}")
     except ValueError:
         _refuse("a whole number in it has thousands of digits; no member needs more than ten")
+
+
+def _text(body: bytes) -> str:
+    try:
+        return body.decode()
+    except UnicodeDecodeError as error:
+        _refuse(f"not UTF-8 at byte {error.start}; save it as UTF-8")
 
 
 def _number(text: str) -> Decimal | str:

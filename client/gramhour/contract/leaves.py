@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from msgspec import inspect
 
 from gramhour.contract.members import DECIMALS, LARGEST
-from gramhour.contract.problem import Fault, pointer
+from gramhour.contract.problem import Fault, pointer, sendable
 
 MOST_SUGGESTIONS = 50
 LONGEST_SHOWN = 50
@@ -35,17 +35,16 @@ class Reading(NamedTuple):
 
     def refuse(self, place: Place, detail: str) -> Any:
         """Note a fault; the value stands as faulty."""
-        self.faults.append(Fault(_sendable(pointer(*place)), _sendable(detail)))
+        self.faults.append(Fault(pointer(*place), detail))
         return FAULTY
 
     def nearest(self, name: str, known: Collection[str]) -> str:
         """Say the nearest known name, if one is near (only for the first faults: it is slow)."""
-        near: list[str] = []
         if len(self.faults) < MOST_SUGGESTIONS:
             by_letters = {each.casefold(): each for each in known}
             near = difflib.get_close_matches(name[:100].casefold(), by_letters, n=1)
-            near = [by_letters[each] for each in near]
-        return f"; did you mean '{near[0]}'?" if near else ""
+            return f"; did you mean '{by_letters[near[0]]}'?" if near else ""
+        return ""
 
 
 Reader = Callable[[Any, Place, Reading], Any]
@@ -135,7 +134,7 @@ def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
             return reading.refuse(
                 place, f"unknown code {shown(value)}: the sheet has none such in {refers_to}{near}"
             )
-        if value != _sendable(value):
+        if value != sendable(value):
             return reading.refuse(place, "holds half of a surrogate pair; send whole characters")
         if pattern and not pattern.fullmatch(value):
             return reading.refuse(place, f"{shown(value)} does not match {described.pattern}")
@@ -168,11 +167,6 @@ def shown(value: object) -> str:
         return f"a number of {value.bit_length()} bits"
     text = f"'{value}'" if isinstance(value, str) else str(value)
     return text if len(text) <= LONGEST_SHOWN else f"{text[:40]}… ({len(text)} characters)"
-
-
-def _sendable(text: str) -> str:
-    """Write half surrogate pairs, which JSON can name but UTF-8 cannot send, as escapes."""
-    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def kind_of(value: object) -> str:

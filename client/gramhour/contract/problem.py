@@ -18,9 +18,14 @@ class Refused(Exception):
 
     def __init__(self, type: str, faults: tuple[Fault, ...]) -> None:  # noqa: A002 (RFC 9457)
         """Keep the kind of refusal and its faults."""
-        super().__init__("; ".join(f"{f.pointer or '/'}: {f.detail}" for f in faults))
         self.type = type
-        self.faults = faults
+        self.faults = tuple(Fault(sendable(f.pointer), sendable(f.detail)) for f in faults)
+        super().__init__("; ".join(f"{f.pointer or '/'}: {f.detail}" for f in self.faults))
+
+
+def sendable(text: str) -> str:
+    """Write half surrogate pairs, which JSON can name but UTF-8 cannot send, as escapes."""
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def pointer(*steps: str | int) -> str:

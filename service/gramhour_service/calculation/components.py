@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from gramhour_service.calculation.arithmetic import ZERO, as_line, half_even, half_up
+from gramhour_service.calculation.arithmetic import ZERO, as_line, ceiling, half_even, half_up
 from gramhour_service.calculation.builds import BuildPlan, Order
 from gramhour_service.calculation.cover import Packs, cheapest_packs, open_price
 from gramhour_service.calculation.job import Component, Need, Offers
@@ -74,8 +74,7 @@ def whole_need(need: Decimal, beyond: Decimal, *, counted_in_pieces: bool) -> in
     """Pieces beyond the need are rounded half up to whole ones; measures are rounded up in all."""
     if counted_in_pieces:
         return int(half_even(need, 6)) + int(half_up(half_even(beyond, 6), 0))
-    total = half_even(need + beyond, 6)
-    return int(total) + (total > int(total))
+    return ceiling(need + beyond)
 
 
 def purchase(demand: Demand) -> Purchase:

@@ -19,7 +19,12 @@ from gramhour_service.calculation.design import design_cost, design_line
 from gramhour_service.calculation.energy import energy_line
 from gramhour_service.calculation.feedstock import PacksBought, feedstock_line, packs_bought
 from gramhour_service.calculation.job import ShopRates
-from gramhour_service.calculation.labour import labour_cost, labour_line, labour_minutes
+from gramhour_service.calculation.labour import (
+    LabourMinutes,
+    labour_cost,
+    labour_line,
+    labour_minutes,
+)
 from gramhour_service.calculation.machine import machine_line
 from gramhour_service.calculation.nozzle_wear import nozzle_wear_line
 from gramhour_service.calculation.overheads import (
@@ -82,10 +87,9 @@ class Costs(NamedTuple):
     purchases: tuple[Purchase, ...]
 
 
-def making_costs(plan: BuildPlan, rates: ShopRates) -> MakingCosts:
+def making_costs(plan: BuildPlan, minutes: LabourMinutes, rates: ShopRates) -> MakingCosts:
     """Cost one order line, unrounded: builds, stock components, work, scrap, rejects."""
     planned = plan.builds
-    minutes = labour_minutes(plan)
     rate = rates.labour_rate_per_hour
     feedstock = sum((n * build.feedstock for n, build in planned), ZERO)
     components = stock_components(plan)
@@ -146,8 +150,9 @@ def total_cost(lines: Sequence[Decimal]) -> Decimal:
 def costs_of_order(order: Order) -> Costs:
     """Plan an order's builds and cost it, line by line."""
     plans = [build_plan(line, order.rates) for line in order.lines]
-    making = [making_costs(plan, order.rates) for plan in plans]
-    use = use_of_order(plans)
+    minutes = [labour_minutes(plan) for plan in plans]
+    making = [making_costs(*each, order.rates) for each in zip(plans, minutes, strict=True)]
+    use = use_of_order(plans, minutes)
     packs = packs_bought(plans, use.feedstock_g)
     bought = bought_components(plans)
     packed_from_stock, packed_with = packaging(order)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import ZERO
 from gramhour_service.calculation.builds import BuildPlan
-from gramhour_service.calculation.labour import labour_minutes
+from gramhour_service.calculation.labour import LabourMinutes
 from gramhour_service.calculation.rules import rule
 from gramhour_service.calculation.worked import called
 
@@ -63,16 +63,15 @@ def build_starts(plans: Sequence[BuildPlan]) -> Decimal:
 
 
 @rule
-def minutes_worked(plans: Sequence[BuildPlan]) -> Decimal:
+def minutes_worked(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes]) -> Decimal:
     """People's minutes: once an order; for each start and each unit, those made again too."""
     total = ZERO
-    for plan in plans:
-        minutes = labour_minutes(plan)
+    for plan, worked in zip(plans, minutes, strict=True):
         starting = plan.product.work.build_min * sum(
             (n * build.fares.failed_starts for n, build in plan.builds), ZERO
         )
-        again = (minutes.builds + starting + minutes.units) * (1 + plan.product.remade)
-        total += minutes.once + again
+        again = (worked.builds + starting + worked.units) * (1 + plan.product.remade)
+        total += worked.once + again
     return total
 
 
@@ -88,7 +87,7 @@ def energy_used(plans: Sequence[BuildPlan]) -> Decimal:
     return total
 
 
-def use_of_order(plans: Sequence[BuildPlan]) -> Use:
+def use_of_order(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes]) -> Use:
     """Add up what an order takes."""
     hours = machine_hours(plans)
     return Use(
@@ -97,6 +96,6 @@ def use_of_order(plans: Sequence[BuildPlan]) -> Use:
         machine_h_by=hours,
         builds=sum(n for plan in plans for n, _ in plan.builds),
         build_starts=build_starts(plans),
-        labour_min=called(minutes_worked(plans), "labour_min"),
+        labour_min=called(minutes_worked(plans, minutes), "labour_min"),
         energy_kwh=energy_used(plans),
     )

@@ -38,7 +38,7 @@ class Worked(Decimal):
 
     working: Working | None
     name: str
-    sources: tuple["Source", ...]
+    sources: tuple[Source, ...]
     stands: bool
     assumed: bool
 
@@ -49,7 +49,7 @@ class Worked(Decimal):
         working: Working | None = None,
         *,
         name: str = "",
-        sources: tuple["Source", ...] = (),
+        sources: tuple[Source, ...] = (),
         stands: bool = False,
         assumed: bool = False,
     ) -> Self:
@@ -125,11 +125,12 @@ def called(amount: Decimal, *name: str | int) -> Decimal:
 
 def computed(value: Decimal, *inputs: Decimal) -> Decimal:
     """Let a value that was computed outside decimal arithmetic remember what it came from."""
+    if not any(isinstance(number, Worked) for number in inputs):
+        return value
     workings = Workings(by_name=False)
     for number in inputs:
         workings.of(number)
-    sources = tuple(workings.sources.values())
-    return Worked.of(value, sources=sources) if sources else value
+    return Worked.of(value, sources=tuple(workings.sources.values()))
 
 
 def standing(amount: Decimal) -> Decimal:

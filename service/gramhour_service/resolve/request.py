@@ -9,7 +9,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.job import Channel, Job
+from gramhour_service.calculation.job import Job
 from gramhour_service.resolve.cautions import cautions_of
 from gramhour_service.resolve.members import Members, Notes
 from gramhour_service.resolve.product import resolve_product
@@ -67,7 +67,7 @@ def _job(request: Members, rates: Rates) -> Job:
         aim=aim_of(request.part("aim")) if request.has("aim") else None,
         discount_share=request.share("discount_pct"),
     )
-    _check_aims(request, job, channel)
+    _check_aims(request, job)
     return job
 
 
@@ -95,11 +95,11 @@ def _check_multiple(
         )
 
 
-def _check_aims(request: Members, job: Job, channel: Channel) -> None:
+def _check_aims(request: Members, job: Job) -> None:
     without = [
         quantity
         for quantity in sorted({*job.breaks, job.quantity})
-        if aim_at(job.aim, channel, quantity) is None
+        if aim_at(job.aim, job.channel, quantity) is None
     ]
     if without:
         request.refuse(
