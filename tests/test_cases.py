@@ -228,7 +228,7 @@ def answered(case: Case, *, explain: bool = False) -> Quote | Refused:
 def check_refusal(refused: Refused, expected: Mapping[str, Any]) -> None:
     assert refused.type == expected["type"]
     if "pointers" in expected:
-        assert sorted(fault.pointer for fault in refused.faults) == sorted(expected["pointers"])
+        assert sorted(fault.place for fault in refused.faults) == sorted(expected["pointers"])
     details = " ".join(fault.detail for fault in refused.faults)
     assert [words for words in expected.get("says", []) if words not in details] == [], details
 

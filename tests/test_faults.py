@@ -267,7 +267,7 @@ def test_all_faults_of_a_sheet_are_told_at_once() -> None:
     several = {where: value for where, value, _ in SHEET_FAULTS[:4]}
     with pytest.raises(Refused) as refusal:
         sound_sheet(changed(SHEET, several))
-    assert sorted(fault.pointer for fault in refusal.value.faults) == sorted(several)
+    assert sorted(fault.place for fault in refusal.value.faults) == sorted(several)
 
 
 def test_cents_are_refused_in_yen_wherever_buyers_see_them() -> None:

@@ -1,14 +1,16 @@
-"""A quote's answer, in the cost view: everything, for the shop's own eyes.
+"""A quote's answer, in the cost view and in the price view.
 
 Money and percentages are decimals (strings on the wire), physical amounts are numbers.
 """
 
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
 from msgspec import UNSET, UnsetType
 
 from gramhour.contract.members import Answered
+from gramhour.contract.problem import Problem
 
 Flag = Literal[
     "minimum_order_applied",
@@ -151,11 +153,68 @@ class Caution(Answered, frozen=True, kw_only=True):
 
 
 class Quote(Answered, frozen=True, kw_only=True):
-    """The answer to a quote request."""
+    """The answer to a quote request in the cost view: everything, for the shop's own eyes.
+
+    ``rates_revision`` is absent where the request brought its own rates. Revision and day
+    sent again give the same answer.
+    """
 
     currency: str
     rules: str
+    rates_revision: int | UnsetType = UNSET
+    rates_on: date | UnsetType = UNSET
+    valid_until: datetime | UnsetType = UNSET
     at_quantity: Break
     breaks: list[Break]
     basis: list[Basis]
     cautions: list[Caution]
+
+
+PriceFlag = Literal["minimum_order_applied", "above_smaller_break", "next_total_is_lower"]
+
+
+class PriceBreak(Answered, frozen=True, kw_only=True):
+    """One quantity as a buyer sees it."""
+
+    quantity: int
+    unit_price: Decimal
+    unit_price_net: Decimal
+    order_goods: Decimal
+    order_postage: Decimal
+    order_net: Decimal
+    order_tax: Decimal
+    order_gross: Decimal
+    flags: list[PriceFlag]
+
+
+class PriceQuote(Answered, frozen=True, kw_only=True):
+    """The answer to a quote request in the price view: what a customer may see, nothing else."""
+
+    currency: str
+    valid_until: datetime | UnsetType = UNSET
+    at_quantity: PriceBreak
+    breaks: list[PriceBreak]
+    basis: list[Basis]
+    cautions: list[Caution]
+
+
+class BatchAnswer(Answered, frozen=True, kw_only=True):
+    """The answer to one request of a batch: its quote, or the problem that it met."""
+
+    reference: str | UnsetType = UNSET
+    quote: Quote | UnsetType = UNSET
+    problem: Problem | UnsetType = UNSET
+
+
+class PriceBatchAnswer(Answered, frozen=True, kw_only=True):
+    """The same in the price view."""
+
+    reference: str | UnsetType = UNSET
+    quote: PriceQuote | UnsetType = UNSET
+    problem: Problem | UnsetType = UNSET
+
+
+class Done(Answered, frozen=True, kw_only=True):
+    """The last line of an NDJSON answer: how many lines came before it."""
+
+    done: int

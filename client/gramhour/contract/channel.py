@@ -72,6 +72,9 @@ class Channel(Sent, frozen=True, kw_only=True):
 
     name: Annotated[Name | UnsetType, member("what people call it")] = UNSET
     note: Annotated[Note | UnsetType, member("anything worth keeping")] = UNSET
+    public: Annotated[
+        bool | UnsetType, member("open to buyers without a key, if the service is", default=False)
+    ] = UNSET
     prices_include_tax: Annotated[bool, member("whether shown prices have the tax inside")]
     tax_rate_pct: Annotated[TaxRate | UnsetType, member("tax on sales", default="0")] = UNSET
     fee_pct: Annotated[

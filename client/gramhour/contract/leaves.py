@@ -6,6 +6,8 @@ A number is read exactly: plain decimal digits, finite, within 10^9, at most 9 d
 import difflib
 import re
 from collections.abc import Callable, Collection, Mapping
+from contextlib import suppress
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
 
@@ -23,6 +25,9 @@ FAULTY: Any = object()
 
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII)
 
+PLAIN_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
+FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2999, 12, 31)
+
 Place = tuple[str | int, ...]
 Codes = Mapping[str, Collection[str]]
 
@@ -32,6 +37,7 @@ class Reading(NamedTuple):
 
     faults: list[Fault]
     codes: Codes
+    names_codes: bool = True
 
     def refuse(self, place: Place, detail: str) -> Any:
         """Note a fault; the value stands as faulty."""
@@ -94,6 +100,8 @@ def _exact(value: Any) -> Decimal | str:
         return f"must be within ±{LARGEST}, not {shown(value)}"
     _, digits, exponent = number.as_tuple()
     assert isinstance(exponent, int)
+    if exponent > 0:
+        return Decimal(int(number))
     if -exponent > DECIMALS and any(digits[exponent + len(digits) + DECIMALS :]):
         return f"must have at most {DECIMALS} decimals, not {shown(value)}"
     return number
@@ -121,6 +129,20 @@ def read_bool(value: Any, place: Place, reading: Reading) -> Any:
     return reading.refuse(place, f"must be true or false, not {kind_of(value)}")
 
 
+def read_day(value: Any, place: Place, reading: Reading) -> Any:
+    """Read a calendar day (RFC 3339 full-date; TOML has them without quotes)."""
+    day = value
+    if isinstance(value, str) and PLAIN_DAY.fullmatch(value):
+        with suppress(ValueError):
+            day = date.fromisoformat(value)
+    if not isinstance(day, date) or isinstance(day, datetime):
+        found = shown(value) if isinstance(value, str) else kind_of(value)
+        return reading.refuse(place, f"must be a day such as 2026-12-01, not {found}")
+    if not FIRST_DAY <= day <= LAST_DAY:
+        return reading.refuse(place, f"must be from {FIRST_DAY} to {LAST_DAY}, not {day}")
+    return day
+
+
 def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
     """Compile the reader of a text, or of a code that the sheet must have among a kind."""
     pattern = re.compile(described.pattern) if described.pattern else None
@@ -130,7 +152,7 @@ def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
         if not isinstance(value, str):
             return reading.refuse(place, f"must be a text in quotes, not {kind_of(value)}")
         if refers_to and value not in reading.codes[refers_to]:
-            near = reading.nearest(value, reading.codes[refers_to])
+            near = reading.nearest(value, reading.codes[refers_to]) if reading.names_codes else ""
             return reading.refuse(
                 place, f"unknown code {shown(value)}: the sheet has none such in {refers_to}{near}"
             )

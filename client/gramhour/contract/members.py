@@ -4,6 +4,7 @@ What is declared here reaches four places: the reader that checks requests and s
 default that ``resolve`` fills in, the generated table in the docs, and the OpenAPI document.
 """
 
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, Literal, NamedTuple
 
@@ -63,8 +64,8 @@ def member(says: str, *, default: object = None, refers_to: str = "") -> Meta:
     return Meta(extra=extra, extra_json_schema=schema)
 
 
-class Sent(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What callers send. Unknown members are refused by name."""
+class Sent(Struct, frozen=True, kw_only=True):
+    """What callers send. The reader refuses unknown members by name; answers may hold more."""
 
 
 class Answered(Struct, frozen=True, kw_only=True):
@@ -72,6 +73,9 @@ class Answered(Struct, frozen=True, kw_only=True):
 
 
 Code = Annotated[str, Meta(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$", extra={"unit": "code"})]
+Sku = Annotated[
+    str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._~-]{0,63}$", extra={"unit": "stock-keeping unit"})
+]
 Name = Annotated[str, Meta(max_length=200)]
 Note = Annotated[str, Meta(max_length=2000)]
 
@@ -113,4 +117,7 @@ Pieces = Annotated[int, Meta(ge=1, le=1_000_000, extra={"unit": "pieces"})]
 Packs = Annotated[int, Meta(ge=1, le=1_000_000, extra={"unit": "packs"})]
 PackSize = Annotated[int, Meta(ge=1, le=10_000, extra={"unit": "of the component's measure"})]
 UnitsToLearn = Annotated[int, Meta(ge=1, le=10_000, extra={"unit": "units"})]
+Revision = Annotated[int, Meta(ge=1, le=1_000_000_000, extra={"unit": "revision"})]
+Days = Annotated[int, Meta(ge=0, le=3_650, extra={"unit": "days"})]
+Day = Annotated[date, Meta(extra={"unit": "date"})]
 UnitsMade = Annotated[int, Meta(ge=0, le=1_000_000_000, extra={"unit": "units"})]

@@ -7,6 +7,7 @@ One sheet has one currency. Rates, fees and postage exclude tax that the shop re
 from typing import Annotated, ClassVar, Literal
 
 from msgspec import UNSET, Meta, UnsetType
+from msgspec.structs import replace
 
 from gramhour.contract.channel import Channel
 from gramhour.contract.members import (
@@ -247,14 +248,9 @@ class Component(Sent, frozen=True, kw_only=True):
 Breaks = Annotated[list[Quantity], Meta(max_length=50)]
 
 
-class RateSheet(Sent, frozen=True, kw_only=True):
-    """Everything a quote needs to know of a shop."""
+class Rates(Sent, frozen=True, kw_only=True):
+    """What a whole sheet and overrides have in common: the kinds of rates, and surcharges."""
 
-    currency: Annotated[
-        Annotated[str, Meta(pattern="^[A-Z]{3}$")], member("ISO 4217 code of all its money")
-    ]
-    labour_rate_per_hour: Annotated[MoneyPerHour, member("what an hour of people's work costs")]
-    price_per_kwh: Annotated[MoneyPerKilowattHour, member("electricity")]
     material_overhead_pct: Annotated[
         Surcharge | UnsetType, member("on feedstock, components and packaging", default="0")
     ] = UNSET
@@ -275,3 +271,41 @@ class RateSheet(Sent, frozen=True, kw_only=True):
         UNSET
     )
     channels: Annotated[dict[Code, Channel] | UnsetType, member("sales channels by code")] = UNSET
+
+
+class RateSheet(Rates, frozen=True, kw_only=True):
+    """Everything a quote needs to know of a shop."""
+
+    currency: Annotated[
+        Annotated[str, Meta(pattern="^[A-Z]{3}$")], member("ISO 4217 code of all its money")
+    ]
+    time_zone: Annotated[
+        Name | UnsetType,
+        member("where the shop's days begin, a name of the tz database", default="UTC"),
+    ] = UNSET
+    labour_rate_per_hour: Annotated[MoneyPerHour, member("what an hour of people's work costs")]
+    price_per_kwh: Annotated[MoneyPerKilowattHour, member("electricity")]
+
+
+class RateOverrides(Rates, frozen=True, kw_only=True):
+    """Single rates in place of the sheet's, each one whole; or new ones."""
+
+    labour_rate_per_hour: Annotated[
+        MoneyPerHour | UnsetType, member("what an hour of people's work costs")
+    ] = UNSET
+    price_per_kwh: Annotated[MoneyPerKilowattHour | UnsetType, member("electricity")] = UNSET
+
+
+KINDS = ("materials", "nozzles", "machines", "components", "channels")
+"""The kinds of rates that have codes. What a sheet has beside them is sheet-wide."""
+
+
+def overridden(sheet: RateSheet, overrides: RateOverrides) -> RateSheet:
+    """Put single rates in place of a sheet's."""
+    changed: dict[str, object] = {}
+    for name in overrides.__struct_fields__:
+        value = getattr(overrides, name)
+        if value is not UNSET:
+            was = getattr(sheet, name)
+            changed[name] = {**was, **value} if name in KINDS and was is not UNSET else value
+    return replace(sheet, **changed)

@@ -22,24 +22,27 @@ from gramhour.contract.leaves import (
     decimal_reader,
     kind_of,
     read_bool,
+    read_day,
     text_reader,
     whole_number_reader,
     word_reader,
 )
 from gramhour.contract.members import OneWay
 from gramhour.contract.problem import Fault, Refused
-from gramhour.contract.rates import RateSheet
-from gramhour.contract.request import QuoteRequest
-
-KINDS = ("materials", "nozzles", "machines", "components", "channels")
+from gramhour.contract.rates import KINDS, RateSheet
+from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
 
 T = TypeVar("T", bound=msgspec.Struct)
 
 
-def read_request(sent: Any, sheet: RateSheet | None = None) -> QuoteRequest:
-    """Read a quote request; codes must exist in its own ``rates``, else in ``sheet``.
+def read_request(
+    sent: Any, sheet: RateSheet | None = None, *, names_codes: bool = True
+) -> QuoteRequest:
+    """Read a quote request, alone or one of many (with a ``reference``).
 
-    Raises ``Refused`` with every fault found.
+    Codes must exist in its own ``rates``, else in ``sheet``, or in its ``rate_overrides``;
+    ``names_codes`` says whether a fault may name one that the caller did not. Raises
+    ``Refused`` with every fault found.
     """
     own = sent.get("rates") if isinstance(sent, dict) else None
     if own is None and sheet is None:
@@ -47,7 +50,22 @@ def read_request(sent: Any, sheet: RateSheet | None = None) -> QuoteRequest:
             "no-rates",
             (Fault("/rates", "no rate sheet: send one as 'rates', or name one to price with"),),
         )
-    return _read(QuoteRequest, sent, codes_of(own if own is not None else sheet), "invalid-request")
+    codes = codes_of(own if own is not None else sheet)
+    overrides = sent.get("rate_overrides") if isinstance(sent, dict) else None
+    if overrides is not None:
+        more = codes_of(overrides)
+        codes = {kind: (*codes[kind], *more[kind]) for kind in KINDS}
+    into = QuoteItem if isinstance(sent, dict) and "reference" in sent else QuoteRequest
+    return _read(into, sent, codes, "invalid-request", names_codes=names_codes)
+
+
+def read_listed_request(sent: Any) -> ListedRequest:
+    """Read a request for a listed product, alone or one of many (with a ``reference``).
+
+    Raises ``Refused`` with every fault found.
+    """
+    into = ListedItem if isinstance(sent, dict) and "reference" in sent else ListedRequest
+    return _read(into, sent, {}, "invalid-request")
 
 
 def read_sheet(sent: Any) -> RateSheet:
@@ -67,8 +85,8 @@ def codes_of(sheet: Any) -> Codes:
     return {kind: tuple(codes) if isinstance(codes, dict) else () for kind, codes in kinds.items()}
 
 
-def _read(into: type[T], sent: Any, codes: Codes, refusal: str) -> T:
-    reading = Reading([], codes)
+def _read(into: type[T], sent: Any, codes: Codes, refusal: str, *, names_codes: bool = True) -> T:
+    reading = Reading([], codes, names_codes)
     value = reader_of(into)(sent, (), reading)
     if reading.faults:
         raise Refused(refusal, tuple(reading.faults))
@@ -148,6 +166,8 @@ def _reader(described: inspect.Type) -> Reader:
             return whole_number_reader(described)
         case inspect.BoolType():
             return read_bool
+        case inspect.DateType():
+            return read_day
         case inspect.StrType():
             return text_reader(described, extra.get("refers_to"))
         case inspect.LiteralType():

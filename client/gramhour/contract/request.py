@@ -1,17 +1,28 @@
-"""A quote request."""
+"""What can be asked: a quote of a described product, or of a listed one; one or many."""
 
 from typing import Annotated
 
 from msgspec import UNSET, UnsetType
 
 from gramhour.contract.channel import Aim
-from gramhour.contract.members import Code, Quantity, Sent, Share, member
+from gramhour.contract.members import (
+    Code,
+    Day,
+    Days,
+    Name,
+    Quantity,
+    Revision,
+    Sent,
+    Share,
+    Sku,
+    member,
+)
 from gramhour.contract.product import Product
-from gramhour.contract.rates import Breaks, RateSheet
+from gramhour.contract.rates import Breaks, RateOverrides, RateSheet
 
 
 class QuoteRequest(Sent, frozen=True, kw_only=True):
-    """A product and a quantity, to be priced on a channel."""
+    """A product and a quantity, to be priced on a channel. Needs scope ``cost``."""
 
     product: Annotated[Product, member("what is quoted")]
     quantity: Annotated[Quantity, member("units asked for")]
@@ -25,4 +36,43 @@ class QuoteRequest(Sent, frozen=True, kw_only=True):
     discount_pct: Annotated[
         Share | UnsetType, member("taken off the price, a given one too", default="0")
     ] = UNSET
-    rates: Annotated[RateSheet | UnsetType, member("a whole rate sheet to price with")] = UNSET
+    rates: Annotated[
+        RateSheet | UnsetType, member("a whole rate sheet to price with, not the stored one")
+    ] = UNSET
+    rate_overrides: Annotated[
+        RateOverrides | UnsetType, member("single rates in place of the sheet's, for what-if")
+    ] = UNSET
+    rates_revision: Annotated[
+        Revision | UnsetType, member("the stored rates as known then; else the newest")
+    ] = UNSET
+    rates_on: Annotated[
+        Day | UnsetType, member("the day whose rates count; else today in the shop's time_zone")
+    ] = UNSET
+    valid_days: Annotated[
+        Days | UnsetType,
+        member("days after rates_on that the quote holds for", default=14),
+    ] = UNSET
+
+
+class ListedRequest(Sent, frozen=True, kw_only=True):
+    """A listed product and a quantity: all that a key of scope ``price`` may ask."""
+
+    sku: Annotated[Sku, member("the listing")]
+    quantity: Annotated[Quantity, member("units asked for")]
+    breaks: Annotated[Breaks | UnsetType, member("further quantities to price")] = UNSET
+    channel: Annotated[Code | UnsetType, member("where it is sold, of the key's")] = UNSET
+
+
+Reference = Annotated[Name | UnsetType, member("your own word for this one, echoed in its answer")]
+
+
+class QuoteItem(QuoteRequest, frozen=True, kw_only=True):
+    """A quote request among others."""
+
+    reference: Reference = UNSET
+
+
+class ListedItem(ListedRequest, frozen=True, kw_only=True):
+    """A request for a listed product among others."""
+
+    reference: Reference = UNSET

@@ -11,7 +11,8 @@ from typing import Any
 import msgspec
 from msgspec import inspect
 
-from gramhour.contract.request import QuoteRequest
+from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
+from gramhour.contract.request import ListedRequest, QuoteRequest
 
 HEAD = """# Every member that can be sent
 
@@ -26,12 +27,12 @@ COLUMNS = "| member | type | unit | bound | default | meaning |\n|---|---|---|--
 
 def table() -> str:
     """Write the whole table, a section for each object, in the order in which they are met."""
-    return HEAD + "".join(_section(struct) for struct in _structs(QuoteRequest))
+    return HEAD + "".join(_section(struct) for struct in _structs(QuoteRequest, ListedRequest))
 
 
-def _structs(root: type[msgspec.Struct]) -> list[type[msgspec.Struct]]:
+def _structs(*roots: type[msgspec.Struct]) -> list[type[msgspec.Struct]]:
     found: dict[type[msgspec.Struct], None] = {}
-    waiting = [root]
+    waiting = list(roots)
     while waiting:
         struct = waiting.pop(0)
         if struct not in found:
@@ -43,7 +44,7 @@ def _structs(root: type[msgspec.Struct]) -> list[type[msgspec.Struct]]:
 def _fields(struct: type[msgspec.Struct]) -> tuple[inspect.Field, ...]:
     described = inspect.type_info(struct)
     assert isinstance(described, inspect.StructType)
-    return described.fields
+    return tuple(sorted(described.fields, key=lambda field: not field.required))
 
 
 def _inner(described: inspect.Type) -> Iterator[type[msgspec.Struct]]:
@@ -97,11 +98,15 @@ def _type(described: inspect.Type, extra: dict[str, Any]) -> str:
             return "whole number"
         case inspect.BoolType():
             return "true or false"
+        case inspect.DateType():
+            return "date"
     return "decimal"
 
 
 def _bound(described: inspect.Type, extra: dict[str, Any]) -> str:
     match described:
+        case inspect.DateType():
+            return f"{FIRST_DAY} to {LAST_DAY}"
         case inspect.IntType(ge=least, le=most):
             return f"{least} to {most}"
         case inspect.ListType(min_length=fewest, max_length=most) if most is not None:

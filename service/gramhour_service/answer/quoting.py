@@ -1,14 +1,17 @@
 """From a quote request, as it was sent, to its answer in the cost view."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
+from msgspec.structs import replace
 
 from gramhour.contract import answer
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
+from gramhour.contract.request import QuoteRequest
 from gramhour_service.answer.explanation import explanations
 from gramhour_service.calculation.arithmetic import (
     ZERO,
@@ -23,30 +26,70 @@ from gramhour_service.calculation.costs import Costs
 from gramhour_service.calculation.feedstock import PacksBought
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.calculation.use import Use
+from gramhour_service.resolve.days import end_of_validity
+from gramhour_service.resolve.members import defaults_of
 from gramhour_service.resolve.request import Resolved, resolve
 
 
 def answer_quote(
-    sent: Any, sheet: RateSheet | None = None, *, explain: bool = False
+    sent: Any,
+    sheet: RateSheet | None = None,
+    *,
+    revision: int | UnsetType = UNSET,
+    on: date | UnsetType = UNSET,
+    explain: bool = False,
 ) -> answer.Quote:
     """Answer a quote request given as plain values (of JSON or TOML), numbers exact.
 
-    ``sheet`` is a sound rate sheet, for requests without their own ``rates``. Raises
-    ``Refused`` with every fault found, or with why no price can be given.
+    ``sheet`` is a sound rate sheet, for requests without their own ``rates``: the stored one as
+    known at ``revision``. ``on`` is the day that the quote is given on, if it is to say until
+    when it holds. Raises ``Refused`` with every fault found, or with why no price can be given.
     """
-    request = read_request(sent, sheet)
+    return answer_request(
+        read_request(sent, sheet), sheet, revision=revision, on=on, explain=explain
+    )
+
+
+def answer_request(
+    request: QuoteRequest,
+    sheet: RateSheet | None,
+    *,
+    revision: int | UnsetType = UNSET,
+    on: date | UnsetType = UNSET,
+    explain: bool = False,
+) -> answer.Quote:
+    """Answer a quote request that was read with the codes of ``sheet``; see ``answer_quote``."""
     try:
         with costing_arithmetic():
             resolved = resolve(request, sheet, explain=explain)
-            return _answer(resolved, quote(resolved.job), explain=explain)
+            told = _answer(resolved, quote(resolved.job), explain=explain)
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
+    return told if on is UNSET else _dated(told, request, resolved.sheet, revision, on)
+
+
+def _dated(
+    told: answer.Quote,
+    request: QuoteRequest,
+    sheet: RateSheet,
+    revision: int | UnsetType,
+    on: date,
+) -> answer.Quote:
+    """Add which rates of which day were used, and until when the quote holds."""
+    default: int = defaults_of(QuoteRequest)["valid_days"]
+    days = default if request.valid_days is UNSET else request.valid_days
+    return replace(
+        told,
+        rates_revision=revision if request.rates is UNSET else UNSET,
+        rates_on=on,
+        valid_until=end_of_validity(on, days, sheet),
+    )
 
 
 def _answer(resolved: Resolved, priced: Quote, *, explain: bool) -> answer.Quote:
     digits = resolved.job.rates.minor_digits
     return answer.Quote(
-        currency=resolved.currency,
+        currency=resolved.sheet.currency,
         rules=VERSION,
         at_quantity=_break(priced.at_quantity, digits, explain=explain),
         breaks=[_break(each, digits, explain=explain) for each in priced.breaks],

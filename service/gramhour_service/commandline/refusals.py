@@ -47,11 +47,11 @@ def placed(refused: Refused, file: str, sheet_file: str | None = None) -> NotAns
     """Place faults in their files: what the request calls ``/rates`` may be a sheet of its own."""
     faults = []
     for fault in refused.faults:
-        if sheet_file is not None and fault.pointer.startswith("/rates/"):
-            pointer = fault.pointer.removeprefix("/rates")
-            faults.append(PlacedFault(sheet_file, pointer, fault.detail))
+        pointer = fault.pointer or ""
+        if sheet_file is not None and pointer.startswith("/rates/"):
+            faults.append(PlacedFault(sheet_file, pointer.removeprefix("/rates"), fault.detail))
         else:
-            faults.append(PlacedFault(file, fault.pointer, fault.detail))
+            faults.append(PlacedFault(file, pointer, fault.detail))
     return NotAnswered(refused.type, faults)
 
 

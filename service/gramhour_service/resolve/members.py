@@ -8,10 +8,11 @@ from types import MappingProxyType
 from typing import Any
 
 import msgspec
-from msgspec import UNSET, inspect
+from msgspec import UNSET, UnsetType, inspect
 
 from gramhour.contract.answer import Basis
 from gramhour.contract.problem import Fault, pointer
+from gramhour.contract.rates import RateOverrides
 from gramhour_service.calculation.worked import Source, Worked
 
 Place = tuple[str | int, ...]
@@ -109,6 +110,17 @@ class Members:
             Basis(pointer=pointer(*self.place, name), basis="default", value=str(default))
         )
         return default
+
+
+def place_of_rate(overrides: RateOverrides | UnsetType) -> Callable[..., Place]:
+    """Say where a rate of a kind and code, or a sheet-wide member, stands in a request."""
+
+    def placed(name: str, *code: str) -> Place:
+        ours = UNSET if overrides is UNSET else getattr(overrides, name, UNSET)
+        is_override = ours is not UNSET and (not code or code[0] in ours)
+        return ("rate_overrides" if is_override else "rates", name, *code)
+
+    return placed
 
 
 @cache

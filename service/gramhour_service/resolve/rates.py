@@ -4,9 +4,9 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
-from gramhour.contract.rates import RateSheet
+from gramhour.contract.rates import RateOverrides, RateSheet
 from gramhour_service.calculation.components import usual_price_per_piece
 from gramhour_service.calculation.feedstock import (
     price_after_rebate,
@@ -43,7 +43,7 @@ from gramhour_service.calculation.machine import (
 from gramhour_service.calculation.nozzle_wear import wear_per_gram
 from gramhour_service.calculation.worked import called
 from gramhour_service.resolve.currency import minor_digits
-from gramhour_service.resolve.members import Members, Notes
+from gramhour_service.resolve.members import Members, Notes, place_of_rate
 
 R = TypeVar("R")
 
@@ -51,9 +51,11 @@ R = TypeVar("R")
 class Rates:
     """A sheet's rates, each resolved once when it is first asked for."""
 
-    def __init__(self, sheet: RateSheet, notes: Notes) -> None:
-        """Resolve from ``sheet``; defaults used are noted in ``notes``."""
-        self.sheet, self.notes = sheet, notes
+    def __init__(
+        self, sheet: RateSheet, notes: Notes, overrides: RateOverrides | UnsetType = UNSET
+    ) -> None:
+        """Resolve from ``sheet``, in which ``overrides`` stand already; note defaults used."""
+        self.sheet, self.notes, self.placed = sheet, notes, place_of_rate(overrides)
         self.digits = minor_digits(sheet.currency)
         self._resolved: dict[tuple[str, str], Any] = {}
 
@@ -84,21 +86,24 @@ class Rates:
 
     def shop(self) -> ShopRates:
         """Resolve what holds for the whole shop."""
-        members = Members(self.sheet, ("rates",), self.notes)
         return ShopRates(
             minor_digits=self.digits,
-            labour_rate_per_hour=members.amount("labour_rate_per_hour"),
-            price_per_kwh=members.amount("price_per_kwh"),
-            material_overhead_pct=members.amount("material_overhead_pct"),
-            production_overhead_pct=members.amount("production_overhead_pct"),
-            admin_overhead_pct=members.amount("admin_overhead_pct"),
+            labour_rate_per_hour=self._sheet_wide("labour_rate_per_hour"),
+            price_per_kwh=self._sheet_wide("price_per_kwh"),
+            material_overhead_pct=self._sheet_wide("material_overhead_pct"),
+            production_overhead_pct=self._sheet_wide("production_overhead_pct"),
+            admin_overhead_pct=self._sheet_wide("admin_overhead_pct"),
         )
+
+    def _sheet_wide(self, name: str) -> Decimal:
+        """Read a rate of the whole shop, where it stands."""
+        return Members(self.sheet, self.placed(name)[:-1], self.notes).amount(name)
 
     def members(self, kind: str, code: str) -> Members:
         """Read a rate of the sheet as it stands there."""
         entries = getattr(self.sheet, kind)
         assert entries is not UNSET, "the reader lets only codes through that the sheet has"
-        return Members(entries[code], ("rates", kind, code), self.notes)
+        return Members(entries[code], self.placed(kind, code), self.notes)
 
     def _once(self, kind: str, code: str, make: Callable[[str, Members], R]) -> R:
         found: R | None = self._resolved.get((kind, code))

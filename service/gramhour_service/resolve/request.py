@@ -6,12 +6,12 @@ from msgspec import UNSET
 
 from gramhour.contract.answer import Basis, Caution
 from gramhour.contract.problem import Fault, Refused
-from gramhour.contract.rates import RateSheet
+from gramhour.contract.rates import RateSheet, overridden
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.aim import aim_at
 from gramhour_service.calculation.job import Job
 from gramhour_service.resolve.cautions import cautions_of
-from gramhour_service.resolve.members import Members, Notes
+from gramhour_service.resolve.members import Members, Notes, place_of_rate
 from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Rates, aim_of
 from gramhour_service.resolve.sheet import check_minor_unit, faults_of_sheet
@@ -21,7 +21,7 @@ class Resolved(NamedTuple):
     """A job, and what the answer says beside its numbers."""
 
     job: Job
-    currency: str
+    sheet: RateSheet
     basis: tuple[Basis, ...]
     cautions: tuple[Caution, ...]
 
@@ -32,14 +32,26 @@ def resolve(request: QuoteRequest, sheet: RateSheet | None, *, explain: bool = F
     With ``explain`` all numbers remember where they came from. Call it within
     ``costing_arithmetic``. Raises ``Refused`` with every fault found.
     """
+    sheet = _sheet_of(request, sheet)
+    notes = Notes(explain)
+    job = _job(Members(request, (), notes), Rates(sheet, notes, request.rate_overrides))
+    _raise_if(notes.faults)
+    return Resolved(job, sheet, tuple(notes.basis), cautions_of(request, sheet))
+
+
+def _sheet_of(request: QuoteRequest, sheet: RateSheet | None) -> RateSheet:
+    """Take the request's own rates, else the sheet, with the request's overrides in place."""
+    faults: list[Fault] = []
     if request.rates is not UNSET:
         sheet = request.rates
-        _raise_if(faults_of_sheet(sheet, ("rates",)))
+        faults = faults_of_sheet(sheet, place_of_rate(UNSET))
     assert sheet is not None, "the reader asks for rates"
-    notes = Notes(explain)
-    job = _job(Members(request, (), notes), Rates(sheet, notes))
-    _raise_if(notes.faults)
-    return Resolved(job, sheet.currency, tuple(notes.basis), cautions_of(request, sheet))
+    if request.rate_overrides is UNSET:
+        _raise_if(faults)
+        return sheet
+    sheet = overridden(sheet, request.rate_overrides)
+    _raise_if(faults_of_sheet(sheet, place_of_rate(request.rate_overrides)))
+    return sheet
 
 
 def _raise_if(faults: list[Fault]) -> None:

@@ -4,6 +4,7 @@ Shapes, bounds and codes were checked when it was read; here is what needs two m
 the currency to tell.
 """
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
@@ -14,8 +15,12 @@ from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import Machine, Material, RateSheet
 from gramhour.contract.reading import read_sheet
 from gramhour_service.resolve.currency import UnknownCurrency, minor_digits
+from gramhour_service.resolve.days import is_time_zone
 
 Place = tuple[str | int, ...]
+Placed = Callable[..., Place]
+
+NO_TIME_ZONE = "'{}' is no time zone of the tz database; write one such as Europe/Vienna, or UTC"
 
 
 def sound_sheet(sent: Any) -> RateSheet:
@@ -27,20 +32,26 @@ def sound_sheet(sent: Any) -> RateSheet:
     return sheet
 
 
-def faults_of_sheet(sheet: RateSheet, place: Place = ()) -> list[Fault]:
-    """Find what the members of a sheet contradict each other in."""
+def faults_of_sheet(sheet: RateSheet, placed: Placed = lambda *at: at) -> list[Fault]:
+    """Find what the members of a sheet contradict each other in.
+
+    ``placed`` says where a rate of a kind and code, or a sheet-wide member, stands in what was
+    sent.
+    """
     faults: list[Fault] = []
     try:
         digits = minor_digits(sheet.currency)
     except UnknownCurrency as error:
-        return [Fault(pointer(*place, "currency"), str(error))]
+        return [Fault(pointer(*placed("currency")), str(error))]
+    if sheet.time_zone is not UNSET and not is_time_zone(sheet.time_zone):
+        faults.append(Fault(pointer(*placed("time_zone")), NO_TIME_ZONE.format(sheet.time_zone)))
     for code, material in _entries(sheet.materials):
-        _check_material(material, (*place, "materials", code), faults)
+        _check_material(material, placed("materials", code), faults)
     for code, machine in _entries(sheet.machines):
-        _check_machine(machine, (*place, "machines", code), faults)
+        _check_machine(machine, placed("machines", code), faults)
     pieces = {code for code, part in _entries(sheet.components) if part.measure in (UNSET, "piece")}
     for code, channel in _entries(sheet.channels):
-        at = (*place, "channels", code)
+        at = placed("channels", code)
         _check_money(channel, at, digits, faults)
         _check_lists(channel, at, faults)
         for n, packing in enumerate(_listed(channel.packing)):

@@ -1,0 +1,44 @@
+"""What is read from the store: the rate sheet, one kind of rates, one rate."""
+
+from datetime import date
+from typing import Any
+
+from msgspec import UNSET, UnsetType
+
+from gramhour.contract.members import Answered
+from gramhour.contract.rates import RateSheet
+
+
+class StoredSheet(Answered, frozen=True, kw_only=True):
+    """The sheet in force on a day as known at a revision.
+
+    It holds from ``in_force_from`` until the day before ``in_force_until`` (absent: no later
+    change is planned).
+    """
+
+    rates_revision: int
+    rates_on: date
+    in_force_from: date
+    in_force_until: date | UnsetType = UNSET
+    rates: RateSheet
+
+
+class StoredKind(Answered, frozen=True, kw_only=True):
+    """All rates of one kind by code; of the kind ``shop``, what is sheet-wide by member."""
+
+    rates_revision: int
+    rates_on: date
+    kind: str
+    rates: dict[str, Any]
+
+
+class StoredRate(Answered, frozen=True, kw_only=True):
+    """One rate: its value, the revision that last changed it and the day it is in force from."""
+
+    rates_revision: int
+    rates_on: date
+    kind: str
+    code: str
+    changed_in: int
+    in_force_from: date
+    value: Any

@@ -1,0 +1,36 @@
+"""The price view: what a customer may see of a quote, member by member, and nothing else."""
+
+from gramhour.contract.answer import Break, PriceBreak, PriceFlag, PriceQuote, Quote
+
+TOLD: dict[str, PriceFlag] = {
+    "minimum_order_applied": "minimum_order_applied",
+    "above_smaller_break": "above_smaller_break",
+    "next_total_is_lower": "next_total_is_lower",
+}
+OWN_RATES = ("/rates/", "/rate_overrides/")
+
+
+def price_view(quote: Quote) -> PriceQuote:
+    """Tell of a quote what a customer may see; of its basis, what the request itself said."""
+    return PriceQuote(
+        currency=quote.currency,
+        valid_until=quote.valid_until,
+        at_quantity=_break(quote.at_quantity),
+        breaks=[_break(each) for each in quote.breaks],
+        basis=[each for each in quote.basis if not each.pointer.startswith(OWN_RATES)],
+        cautions=quote.cautions,
+    )
+
+
+def _break(each: Break) -> PriceBreak:
+    return PriceBreak(
+        quantity=each.quantity,
+        unit_price=each.unit_price,
+        unit_price_net=each.unit_price_net,
+        order_goods=each.order_goods,
+        order_postage=each.order_postage,
+        order_net=each.order_net,
+        order_tax=each.order_tax,
+        order_gross=each.order_gross,
+        flags=[TOLD[flag] for flag in each.flags if flag in TOLD],
+    )
