@@ -1,0 +1,125 @@
+"""Which sheet is in force on a day, as known at a revision; kept while it is good."""
+
+from datetime import UTC, date, datetime, timedelta
+from typing import NamedTuple
+
+from sqlite_utils import Database
+
+from gramhour.contract.rates import RateSheet
+from gramhour_service.resolve.days import day_at
+from gramhour_service.sheets.rows import sheet_from
+from gramhour_service.store.opening import path_of
+from gramhour_service.store.rates import (
+    Change,
+    Key,
+    latest_changes,
+    newest_revision,
+    planned_changes,
+)
+from gramhour_service.store.trouble import told_as_trouble
+
+MOST_KEPT = 16
+
+
+class NoSuchRevision(Exception):
+    """A revision was asked for that does not exist; ``newest`` is the last that does."""
+
+    def __init__(self, newest: int) -> None:
+        """Keep the number of the newest revision."""
+        super().__init__(newest)
+        self.newest = newest
+
+
+class NothingInForce(Exception):
+    """No sheet is in force on that day as known then."""
+
+
+class InForce(NamedTuple):
+    """A sheet, the stretch of days in which it holds, and the changes that make it.
+
+    ``until`` is the first day of the next planned change, if there is one.
+    """
+
+    sheet: RateSheet
+    revision: int
+    since: date
+    until: date | None
+    changes: dict[Key, Change]
+
+    def holds_on(self, day: date) -> bool:
+        """Say whether a day is within the stretch."""
+        return self.since <= day and (self.until is None or day < self.until)
+
+
+class Pinned(NamedTuple):
+    """A sheet in force, and the day that was asked for."""
+
+    in_force: InForce
+    on: date
+
+
+def read_in_force(store: Database, revision: int, on: date) -> InForce:
+    """Read the sheet in force from the store. Raises ``NothingInForce``."""
+    changes = latest_changes(store, revision, on)
+    planned = planned_changes(store, revision, on)
+    present = {key: change for key, change in changes.items() if change.value is not None}
+    if not present:
+        raise NothingInForce
+    return InForce(
+        sheet=sheet_from(present.values()),
+        revision=revision,
+        since=max(date.fromisoformat(change.effective_from) for change in changes.values()),
+        until=date.fromisoformat(planned[0].effective_from) if planned else None,
+        changes=present,
+    )
+
+
+class Sheets:
+    """The sheets of a store; those read last are kept.
+
+    The store is asked for its newest revision each time, so what any process saved is seen by
+    the next request.
+    """
+
+    def __init__(self, store: Database) -> None:
+        """Read from ``store``."""
+        self._store, self._path = store, path_of(store)
+        self._kept: dict[int, list[InForce]] = {}
+
+    def pinned(self, now: datetime, revision: int | None = None, on: date | None = None) -> Pinned:
+        """Find the sheet of a day as known at a revision; by default of today, as known now.
+
+        Today is the shop's. Raises ``NoSuchRevision``, ``NothingInForce`` and ``StoreTrouble``.
+        """
+        with told_as_trouble(self._path):
+            newest = newest_revision(self._store)
+            if not newest:
+                raise NothingInForce
+            if revision is None:
+                revision = newest
+            if revision > newest:
+                raise NoSuchRevision(newest)
+            if on is None:
+                return self._today(now, revision)
+            return Pinned(self._in_force(revision, on), on)
+
+    def _today(self, now: datetime, revision: int) -> Pinned:
+        """Find today's sheet. Which day it is says the zone that a sheet of about today names."""
+        world = now.astimezone(UTC).date()
+        try:
+            about = self._in_force(revision, world)
+        except NothingInForce:  # the first sheet of a shop where it is tomorrow already
+            about = self._in_force(revision, world + timedelta(days=1))
+        today = day_at(now, about.sheet)
+        found = about if about.holds_on(today) else self._in_force(revision, today)
+        return Pinned(found, today)
+
+    def _in_force(self, revision: int, on: date) -> InForce:
+        for kept in self._kept.get(revision, ()):
+            if kept.holds_on(on):
+                return kept
+        found = read_in_force(self._store, revision, on)
+        if sum(map(len, self._kept.values())) >= MOST_KEPT:
+            self._kept.clear()
+        self._kept.setdefault(revision, []).append(found)
+        return found

@@ -1,0 +1,106 @@
+"""Access keys: kept as hashes, shown once, revoked but never deleted.
+
+A key is 256 random bits, so a plain fast hash hides it as well as a slow one would, and finding
+it by its hash tells an attacker nothing about it.
+"""
+
+import hashlib
+import json
+from collections.abc import Collection
+from datetime import datetime
+from typing import NamedTuple
+
+from sqlite_utils import Database
+
+from gramhour_service.store.opening import writing
+
+
+class AccessKey(NamedTuple):
+    """A key's name and what it may do. ``channels`` is empty for a key of every channel."""
+
+    name: str
+    scopes: frozenset[str]
+    channels: frozenset[str]
+    added_at: datetime
+    expires_at: datetime | None
+    revoked_at: datetime | None
+
+    def is_good(self, now: datetime) -> bool:
+        """Say whether the key opens anything at a moment."""
+        return self.revoked_at is None and (self.expires_at is None or now < self.expires_at)
+
+
+class NameTaken(Exception):
+    """A key of that name exists, or existed."""
+
+
+class NoSuchKey(Exception):
+    """No key has that name, or it is revoked already."""
+
+
+SELECT = "SELECT name, scopes, channels, added_at, expires_at, revoked_at FROM access_key"
+
+
+def add_key(
+    store: Database,
+    name: str,
+    secret: str,
+    scopes: Collection[str],
+    *,
+    now: datetime,
+    channels: Collection[str] = (),
+    expires_at: datetime | None = None,
+) -> None:
+    """Keep a new key. Raises ``NameTaken``: names stand in the history, so they are used once."""
+    with writing(store):
+        if store.table("access_key").count_where("name = ?", [name]):
+            raise NameTaken(name)
+        store.table("access_key").insert(
+            {
+                "name": name,
+                "hash": _hash(secret),
+                "scopes": json.dumps(sorted(scopes)),
+                "channels": json.dumps(sorted(channels)) if channels else None,
+                "added_at": now.isoformat(timespec="seconds"),
+                "expires_at": expires_at.isoformat(timespec="seconds") if expires_at else None,
+                "revoked_at": None,
+            }
+        )
+
+
+def revoke_key(store: Database, name: str, *, now: datetime) -> None:
+    """Make a key open nothing from the next request on. Raises ``NoSuchKey``."""
+    with writing(store):
+        revoked = store.execute(
+            "UPDATE access_key SET revoked_at = ? WHERE name = ? AND revoked_at IS NULL",
+            (now.isoformat(timespec="seconds"), name),
+        )
+        if revoked.rowcount != 1:
+            raise NoSuchKey(name)
+
+
+def list_keys(store: Database) -> list[AccessKey]:
+    """List all keys, revoked ones too, by name."""
+    return [_key(row) for row in store.execute(f"{SELECT} ORDER BY name")]
+
+
+def find_key(store: Database, secret: str) -> AccessKey | None:
+    """Find the key that a caller shows, whether or not it is still good."""
+    row = store.conn.execute(f"{SELECT} WHERE hash = ?", (_hash(secret),)).fetchone()
+    return None if row is None else _key(row)
+
+
+def _hash(secret: str) -> bytes:
+    return hashlib.sha256(secret.encode("utf-8", "surrogateescape")).digest()
+
+
+def _key(row: tuple[str, str, str | None, str, str | None, str | None]) -> AccessKey:
+    name, scopes, channels, added_at, expires_at, revoked_at = row
+    return AccessKey(
+        name=name,
+        scopes=frozenset(json.loads(scopes)),
+        channels=frozenset(json.loads(channels)) if channels else frozenset(),
+        added_at=datetime.fromisoformat(added_at),
+        expires_at=datetime.fromisoformat(expires_at) if expires_at else None,
+        revoked_at=datetime.fromisoformat(revoked_at) if revoked_at else None,
+    )

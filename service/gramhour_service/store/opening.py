@@ -1,0 +1,114 @@
+"""Opens a store: makes it, brings an older one up to date, refuses what is none of ours."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from gramhour_service.store.schema import APPLICATION_ID, KNOWN_MIGRATIONS, MIGRATIONS
+from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
+
+WAIT_SECONDS = 5.0
+"""How long a writer waits for another one before it says that the store is busy."""
+
+
+def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) -> Database:
+    """Open a store to read and write, for use in one thread; ``create`` makes a missing one.
+
+    Raises ``StoreTrouble``.
+    """
+    if not path.exists():
+        if not create:
+            raise StoreTrouble(
+                "no-store", f"there is no store at {path}; import a rate sheet to make one"
+            )
+        _make_file(path)
+    with told_as_trouble(path):
+        store = _connect(path, wait)
+        try:
+            _refuse_strangers(store, path)
+            _bring_up_to_date(store)
+            store.execute("PRAGMA journal_mode = WAL")
+        except BaseException:
+            store.close()
+            raise
+    return store
+
+
+def read_only(store: Database) -> Database:
+    """Refuse writing through this connection from now on."""
+    store.execute("PRAGMA query_only = ON")
+    return store
+
+
+@contextmanager
+def writing(store: Database) -> Iterator[None]:
+    """Write all or nothing, with no other writer meanwhile.
+
+    Raises ``StoreTrouble`` if the store is busy, full or not to be written.
+    """
+    with told_as_trouble(path_of(store)):
+        store.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            store.execute("COMMIT")
+        except BaseException:
+            if store.conn.in_transaction:
+                store.execute("ROLLBACK")
+            raise
+
+
+def path_of(store: Database) -> Path:
+    """Name the file of a store."""
+    return Path(store.execute("PRAGMA database_list").fetchone()[2])
+
+
+def _make_file(path: Path) -> None:
+    """Make an empty file that only its owner reads: it will hold costs and keys."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise StoreTrouble(
+            "store-unavailable", f"{path} cannot be made ({reason}); name another place"
+        ) from None
+
+
+def _connect(path: Path, wait: float) -> Database:
+    # No isolation level: transactions begin and end where this room says so.
+    connection = sqlite3.connect(
+        path, timeout=wait, isolation_level=None, check_same_thread=False, cached_statements=256
+    )
+    store = Database(connection, execute_plugins=False)
+    store.execute("PRAGMA synchronous = FULL")
+    store.execute("PRAGMA foreign_keys = ON")
+    return store
+
+
+def _refuse_strangers(store: Database, path: Path) -> None:
+    """Refuse a file of another program, or of a later version of ours."""
+    found = store.execute("PRAGMA application_id").fetchone()[0]
+    if found != APPLICATION_ID and (found or store.table_names()):
+        raise StoreTrouble("not-a-store", f"{path} belongs to another program; name another file")
+    applied = {migration.name for migration in MIGRATIONS.applied(store)}
+    if applied - KNOWN_MIGRATIONS:
+        raise StoreTrouble(
+            "store-newer",
+            f"{path} was written by a later version of this program; install that version",
+        )
+
+
+def _bring_up_to_date(store: Database) -> None:
+    if MIGRATIONS.pending(store):
+        store.execute("BEGIN IMMEDIATE")
+        try:
+            MIGRATIONS.apply(store)
+            store.execute("COMMIT")
+        except BaseException:
+            if store.conn.in_transaction:
+                store.execute("ROLLBACK")
+            raise

@@ -1,0 +1,106 @@
+"""The rates: what is in force on a day as known at a revision, and new revisions of them.
+
+A change has two dates: its revision (known since) and the day it is in force from. On day D as
+known at revision R, of the changes with revision ≤ R and effective_from ≤ D the one with the
+latest effective_from counts, among equal ones that of the highest revision. Days are ISO 8601
+texts, which sort as the days do.
+"""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import NamedTuple
+
+from sqlite_utils import Database
+
+Key = tuple[str, str]
+"""A kind of rates and a code in it."""
+
+
+class Change(NamedTuple):
+    """A rate from a day on: its value as JSON, or none where it is absent from then on."""
+
+    kind: str
+    code: str
+    effective_from: str
+    revision: int
+    value: str | None
+
+    @property
+    def key(self) -> Key:
+        """The rate that is changed."""
+        return self.kind, self.code
+
+
+class Revision(NamedTuple):
+    """Who made a revision of the rates, when, and why."""
+
+    number: int
+    known_since: str
+    effective_from: str
+    made_by: str
+    note: str
+
+
+IN_FORCE = """
+    SELECT kind, code, effective_from, revision, value FROM (
+        SELECT *, row_number() OVER (
+            PARTITION BY kind, code ORDER BY effective_from DESC, revision DESC
+        ) AS place
+        FROM rate_change WHERE revision <= ? AND effective_from <= ?
+    ) WHERE place = 1 ORDER BY kind, code
+"""
+PLANNED = """
+    SELECT kind, code, effective_from, max(revision), value FROM rate_change
+    WHERE revision <= ? AND effective_from > ? GROUP BY kind, code, effective_from
+    ORDER BY effective_from, kind, code
+"""
+
+
+def newest_revision(store: Database) -> int:
+    """Say the number of the newest revision; 0 before the first."""
+    number: int = store.conn.execute("SELECT coalesce(max(number), 0) FROM revision").fetchone()[0]
+    return number
+
+
+def latest_changes(store: Database, revision: int, on: date) -> dict[Key, Change]:
+    """Find the change of each rate that counts on a day as known at a revision.
+
+    One without a value says that the rate is absent.
+    """
+    rows = store.conn.execute(IN_FORCE, (revision, on.isoformat()))
+    return {change.key: change for change in map(Change._make, rows)}
+
+
+def planned_changes(store: Database, revision: int, after: date) -> list[Change]:
+    """List the changes known at a revision that come into force after a day, soonest first."""
+    return [Change._make(row) for row in store.conn.execute(PLANNED, (revision, after.isoformat()))]
+
+
+def revision_of(store: Database, number: int) -> Revision:
+    """Read who made a revision, when, and why."""
+    row = store.conn.execute(
+        "SELECT number, known_since, effective_from, made_by, note FROM revision WHERE number = ?",
+        (number,),
+    ).fetchone()
+    return Revision._make(row)
+
+
+def add_revision(
+    store: Database,
+    changes: Mapping[Key, str | None],
+    *,
+    effective_from: date,
+    now: datetime,
+    made_by: str,
+    note: str,
+) -> int:
+    """Add a revision with its changes, within ``writing``; return its number."""
+    number = newest_revision(store) + 1
+    day = effective_from.isoformat()
+    store.table("revision").insert(
+        Revision(number, now.isoformat(timespec="seconds"), day, made_by, note)._asdict()
+    )
+    store.table("rate_change").insert_all(
+        Change(kind, code, day, number, value)._asdict() for (kind, code), value in changes.items()
+    )
+    return number

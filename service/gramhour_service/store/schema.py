@@ -1,0 +1,89 @@
+"""The tables, and how an older store becomes one of today."""
+
+from typing import Final
+
+from sqlite_utils import Database, Migrations
+
+APPLICATION_ID: Final = 0x47524D48
+"""Stands in the file's header, so that another program's file is told apart."""
+
+MIGRATIONS = Migrations("gramhour")
+
+TABLES = (
+    """
+    CREATE TABLE revision (
+        number INTEGER PRIMARY KEY CHECK (number > 0),
+        known_since TEXT NOT NULL,
+        effective_from TEXT NOT NULL,
+        made_by TEXT NOT NULL,
+        note TEXT NOT NULL
+    ) STRICT
+    """,
+    """
+    CREATE TABLE rate_change (
+        kind TEXT NOT NULL,
+        code TEXT NOT NULL,
+        effective_from TEXT NOT NULL,
+        revision INTEGER NOT NULL REFERENCES revision (number),
+        value TEXT CHECK (value IS NULL OR json_valid(value)),
+        PRIMARY KEY (kind, code, effective_from, revision)
+    ) STRICT, WITHOUT ROWID
+    """,
+    "CREATE INDEX rate_change_by_day ON rate_change (effective_from)",
+    """
+    CREATE TABLE access_key (
+        name TEXT PRIMARY KEY,
+        hash BLOB NOT NULL UNIQUE,
+        scopes TEXT NOT NULL CHECK (json_valid(scopes)),
+        channels TEXT CHECK (channels IS NULL OR json_valid(channels)),
+        added_at TEXT NOT NULL,
+        expires_at TEXT,
+        revoked_at TEXT
+    ) STRICT
+    """,
+)
+
+GUARDS = (
+    *(
+        f"""
+        CREATE TRIGGER {table}_is_never_{done} BEFORE {verb} ON {table}
+        BEGIN SELECT RAISE(ABORT, '{table}: history is only added to'); END
+        """
+        for table in ("revision", "rate_change")
+        for verb, done in (("UPDATE", "changed"), ("DELETE", "deleted"))
+    ),
+    """
+    CREATE TRIGGER revision_follows_the_newest BEFORE INSERT ON revision
+    WHEN NEW.number <> (SELECT coalesce(max(number), 0) + 1 FROM revision)
+    BEGIN SELECT RAISE(ABORT, 'revision: numbers follow each other'); END
+    """,
+    """
+    CREATE TRIGGER rate_change_joins_the_newest BEFORE INSERT ON rate_change
+    WHEN NEW.revision <> (SELECT max(number) FROM revision)
+    BEGIN SELECT RAISE(ABORT, 'rate_change: an older revision is closed'); END
+    """,
+    """
+    CREATE TRIGGER access_key_is_never_deleted BEFORE DELETE ON access_key
+    BEGIN SELECT RAISE(ABORT, 'access_key: revoke it instead'); END
+    """,
+    """
+    CREATE TRIGGER access_key_is_only_revoked BEFORE UPDATE ON access_key
+    WHEN OLD.revoked_at IS NOT NULL OR NEW.name <> OLD.name OR NEW.hash <> OLD.hash
+        OR NEW.scopes <> OLD.scopes OR NEW.channels IS NOT OLD.channels
+        OR NEW.added_at <> OLD.added_at OR NEW.expires_at IS NOT OLD.expires_at
+    BEGIN SELECT RAISE(ABORT, 'access_key: it can be revoked, once, and nothing else'); END
+    """,
+)
+
+
+FIRST = "1 rates by revision and day, keys"
+KNOWN_MIGRATIONS = frozenset({FIRST})
+"""What this version can apply. A store that had others applied is a later version's."""
+
+
+@MIGRATIONS(name=FIRST)
+def rates_and_keys(store: Database) -> None:
+    """Make the tables of the first version."""
+    for statement in (*TABLES, *GUARDS):
+        store.execute(statement)
+    store.execute(f"PRAGMA application_id = {APPLICATION_ID}")

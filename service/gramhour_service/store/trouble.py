@@ -1,0 +1,57 @@
+"""What can be wrong with a store, in words. One function tells what SQLite's errors mean."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Literal
+
+Kind = Literal[
+    "no-store", "not-a-store", "store-newer", "store-busy", "store-full", "store-unavailable"
+]
+
+
+class StoreTrouble(Exception):
+    """The store cannot be used, or not now; ``kind`` never changes its meaning."""
+
+    def __init__(self, kind: Kind, detail: str) -> None:
+        """Keep the kind of trouble, and what to do about it."""
+        self.kind: Kind = kind
+        self.detail = detail
+        super().__init__(detail)
+
+
+@contextmanager
+def told_as_trouble(path: Path) -> Iterator[None]:
+    """Tell what SQLite reports as trouble with the store; what is refused by a rule passes."""
+    try:
+        yield
+    except sqlite3.IntegrityError:
+        raise
+    except sqlite3.DatabaseError as error:
+        raise _trouble(error, path) from error
+
+
+def _trouble(error: sqlite3.DatabaseError, path: Path) -> StoreTrouble:
+    # Errors that Python itself raises have no code: a closed connection, a wrong statement.
+    code = getattr(error, "sqlite_errorcode", None)
+    if code is None:
+        raise error
+    match code & 0xFF:
+        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
+            return StoreTrouble("store-busy", "another process is writing; try again shortly")
+        case sqlite3.SQLITE_FULL:
+            return StoreTrouble("store-full", "no space is left for the store; make room")
+        case sqlite3.SQLITE_NOTADB | sqlite3.SQLITE_CORRUPT:
+            return StoreTrouble(
+                "not-a-store", f"{path} is damaged or no store; restore a copy or name another file"
+            )
+        case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_PERM:
+            return StoreTrouble(
+                "store-unavailable", f"{path} may not be written; check its and its folder's owner"
+            )
+        case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_IOERR | sqlite3.SQLITE_AUTH:
+            return StoreTrouble(
+                "store-unavailable", f"{path} cannot be opened; check its folder, disk and owner"
+            )
+    raise error
