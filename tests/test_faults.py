@@ -66,7 +66,7 @@ TWELVE: Any = {
 }
 WRONG_TYPE = {
     "/product/name": "must be a text in quotes, not a int",
-    f"{POT}/pieces_per_build": "must be a whole number without quotes, not '2'",
+    f"{POT}/pieces_per_build": "must be a whole number, not '2'; leave the quotes away",
 }
 BOUND = {
     "/product/reject_pct": "must be below 100, not 100",

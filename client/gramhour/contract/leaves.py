@@ -114,7 +114,9 @@ def whole_number_reader(described: inspect.IntType) -> Reader:
     def read(value: Any, place: Place, reading: Reading) -> Any:
         if not isinstance(value, int) or isinstance(value, bool):
             found = shown(value) if isinstance(value, Decimal | str) else kind_of(value)
-            return reading.refuse(place, f"must be a whole number without quotes, not {found}")
+            quoted = isinstance(value, str) and value.isascii() and value.isdecimal()
+            remedy = "; leave the quotes away" if quoted else ""
+            return reading.refuse(place, f"must be a whole number, not {found}{remedy}")
         if (least is not None and value < least) or (most is not None and value > most):
             return reading.refuse(place, f"must be from {least} to {most}, not {shown(value)}")
         return value

@@ -1,0 +1,54 @@
+"""Wires the service: settings in, an ASGI application out."""
+
+import os
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from litestar import Litestar, Response
+from litestar.datastructures import State
+
+from gramhour_service.http import batch, docs, health, quotes, rates, unit_price
+from gramhour_service.http.asking import admit
+from gramhour_service.http.document import document_of
+from gramhour_service.http.problems import answer_refusal
+from gramhour_service.http.settings import MOST_BODY_BYTES, Settings
+from gramhour_service.http.shop import Shop
+
+HANDLERS = (
+    quotes.quotes,
+    batch.batch,
+    unit_price.unit_price,
+    rates.sheet,
+    rates.kind,
+    rates.rate,
+    health.health,
+    docs.openapi,
+    docs.page,
+    docs.asset,
+)
+
+
+def world_clock() -> datetime:
+    """Say what time it is."""
+    return datetime.now(UTC)
+
+
+def create_app(settings: Settings, now: Callable[[], datetime] = world_clock) -> Litestar:
+    """Make the application. Raises ``StoreTrouble`` if the store cannot be used."""
+    shop = Shop(settings, now)
+    return Litestar(
+        route_handlers=HANDLERS,
+        guards=[admit],
+        exception_handlers={Exception: answer_refusal},
+        state=State({"shop": shop, "document": document_of(HANDLERS)}),
+        on_shutdown=[shop.close],
+        after_request=_tell_worker if settings.tells_worker else None,
+        request_max_body_size=MOST_BODY_BYTES,
+        openapi_config=None,
+        logging_config=None,
+    )
+
+
+def _tell_worker(response: Response[bytes]) -> Response[bytes]:
+    response.headers["X-Gramhour-Worker"] = str(os.getpid())
+    return response

@@ -1,0 +1,132 @@
+"""Who asks, and what they may: one function that every route passes through.
+
+A key opens its scopes. Without one, two doors can be opened when the service is started: public
+quoting (prices of public channels), and this machine's own spreadsheet cells. A cell's prices
+let whoever reads many of them compute the shop's rates, so that door is for the maker alone:
+behind a proxy, or for a web page in the maker's browser, every caller would look like this
+machine, and whatever hints at either is turned away.
+"""
+
+from collections.abc import Callable
+from datetime import datetime
+from ipaddress import ip_address
+from typing import Any, Literal, NamedTuple
+
+from litestar import Request
+from litestar.handlers.base import BaseRouteHandler
+from msgspec import UNSET
+
+from gramhour.contract.problem import Fault, Refused
+from gramhour_service.http.settings import Settings
+from gramhour_service.store.keys import AccessKey
+
+Connection = Request[Any, Any, Any]
+Scope = Literal["price", "cost", "rates", "listings", "operate"]
+FindKey = Callable[[str], AccessKey | None]
+
+OPENS: dict[str, frozenset[str]] = {
+    "price": frozenset({"price"}),
+    "cost": frozenset({"price", "cost"}),
+    "rates": frozenset({"price", "cost", "rates"}),
+    "listings": frozenset({"price", "cost", "listings"}),
+    "operate": frozenset({"operate"}),
+}
+"""What each scope of a key opens, the smaller ones included."""
+
+FORWARDING = ("forwarded", "via", "x-real-ip", "x-client-ip", "cf-connecting-ip", "true-client-ip")
+LONGEST_KEY = 200
+
+
+class Asker(NamedTuple):
+    """Who asks: what is open to them, and on which channels (none named: on all)."""
+
+    door: Literal["key", "public", "cells"]
+    name: str
+    scopes: frozenset[str]
+    channels: frozenset[str] = frozenset()
+
+    @property
+    def sees_costs(self) -> bool:
+        """Say whether costs may be shown to them."""
+        return "cost" in self.scopes
+
+    @property
+    def may_describe(self) -> bool:
+        """Say whether they may have a product of their own description priced."""
+        return self.sees_costs or self.door == "cells"
+
+
+NOBODY = Asker("public", "", frozenset())
+
+
+async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
+    """Let in who has the scope that the route needs; every route passes through here.
+
+    A route says its scope in ``opt``; none means that it is open to all. Raises ``Refused``.
+    """
+    if connection.scope["method"] == "OPTIONS":  # says what can be asked, and nothing else
+        return
+    needed: Scope | None = handler.opt["scope"]
+    if needed is None:
+        connection.state.asker = NOBODY
+        return
+    shop = connection.app.state.shop
+    asker = who_asks(
+        connection, shop.settings, shop.find_key, shop.now(), is_cell=handler.opt["cells"]
+    )
+    if needed not in asker.scopes:
+        raise _refused("key-may-not", f"this needs a key with scope {needed}")
+    connection.state.asker = asker
+
+
+def who_asks(
+    connection: Connection, settings: Settings, find_key: FindKey, now: datetime, *, is_cell: bool
+) -> Asker:
+    """Tell by key, else by the doors that are open. Raises ``Refused`` if there is none."""
+    authorization = connection.headers.get("authorization")
+    if authorization is not None:
+        return _by_key(authorization, find_key, now)
+    if settings.cells_from and is_cell:
+        if not _is_own_cell(connection, settings.cells_from):
+            raise _refused("key-needed", "cells may ask from this machine itself only")
+        return Asker("cells", "this machine's cells", OPENS["price"])
+    if settings.public_quotes:
+        return Asker("public", _address(connection), OPENS["price"])
+    raise _refused("key-needed", "send a key: Authorization: Bearer KEY")
+
+
+def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:
+    scheme, _, secret = authorization.partition(" ")
+    secret = secret.strip()
+    if scheme.casefold() != "bearer" or not 0 < len(secret) <= LONGEST_KEY:
+        raise _refused("key-needed", "send the key as Authorization: Bearer KEY")
+    key = find_key(secret)
+    if key is None or not key.is_good(now):
+        raise _refused("key-needed", "this key is unknown, expired or revoked")
+    scopes = frozenset[str]().union(*(OPENS[scope] for scope in key.scopes))
+    return Asker("key", key.name, scopes, key.channels)
+
+
+def _is_own_cell(connection: Connection, cells_from: frozenset[str]) -> bool:
+    """Say whether a caller is a program on this machine that came by no other way."""
+    headers = connection.headers
+    forwarded = any(
+        name.startswith("x-forwarded") or name in FORWARDING for name in map(str.lower, headers)
+    )
+    foreign = "origin" in headers or headers.get("host", "").lower() not in cells_from
+    return not forwarded and not foreign and _is_loopback(_address(connection))
+
+
+def _address(connection: Connection) -> str:
+    return connection.client.host if connection.client else ""
+
+
+def _is_loopback(address: str) -> bool:
+    try:
+        return ip_address(address).is_loopback
+    except ValueError:
+        return False
+
+
+def _refused(kind: str, detail: str) -> Refused:
+    return Refused(kind, (Fault(UNSET, detail),))

@@ -1,0 +1,32 @@
+"""Requests that work with the demo's rates, for the contract's document; a test sends each."""
+
+from importlib.resources import files
+from typing import Any
+
+import msgspec
+
+from gramhour.contract.documents import parse_toml
+
+
+def _demo(name: str) -> dict[str, Any]:
+    """Read a demo request as JSON has it, amounts as texts."""
+    sent = parse_toml(files("gramhour_service").joinpath(f"demo/{name}.toml").read_bytes())
+    plain: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(sent))
+    return plain
+
+
+HERB_PLANTER = _demo("herb-planter")
+TWO_REQUESTS = {
+    "requests": [
+        {**HERB_PLANTER, "reference": "row 1"},
+        {**HERB_PLANTER, "quantity": 50, "breaks": [], "reference": "row 2"},
+    ]
+}
+ONE_PIECE: dict[str, str | int] = {
+    "material": "asa-green",
+    "machine": "large",
+    "mass_g": "42.5",
+    "print_min": 95,
+    "channel": "own-shop",
+    "quantity": 10,
+}

@@ -1,0 +1,44 @@
+"""GET /health: whether the service can answer."""
+
+from typing import Literal
+
+import msgspec
+from litestar import Response
+
+from gramhour.contract.members import Answered
+from gramhour_service.calculation.rules import VERSION
+from gramhour_service.http.operation import Operation, serves
+from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted
+from gramhour_service.sheets.in_force import NothingInForce
+
+
+class Health(Answered, frozen=True, kw_only=True):
+    """The service is ready; ``rates`` says whether it has stored ones to price with."""
+
+    status: Literal["ready"]
+    rules: str
+    rates: Literal["stored", "none"]
+
+
+@serves(
+    "GET",
+    "/health",
+    Operation(
+        summary="Readiness",
+        says="Answers 200 when quotes can be asked, 503 when the store cannot be read.",
+        scope=None,
+        gives={JSON: Health},
+        refusals=("store-unavailable", "store-busy"),
+    ),
+)
+async def health(request: Asked) -> Response[bytes]:
+    """Answer whether the service is ready."""
+    Parameters(request, ()).check()
+    media_type = media_type_wanted(request, (JSON,))
+    try:
+        found = request.app.state.shop.pinned(None, None)
+    except NothingInForce:
+        found = None
+    told = Health(status="ready", rules=VERSION, rates="none" if found is None else "stored")
+    return answered(request, msgspec.json.encode(told), media_type, costs=True)

@@ -1,0 +1,75 @@
+"""What a route tells of itself: whom it lets in, and what the contract's document says of it."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from litestar import route
+from litestar.handlers import HTTPRouteHandler
+
+from gramhour_service.http.asking import Scope
+
+Schema = Mapping[str, Any]
+Method = Literal["GET", "POST"]
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """A query or path parameter, and the schema of its value."""
+
+    name: str
+    says: str
+    schema: Schema
+    place: Literal["query", "path"] = "query"
+    required: bool = False
+    example: str | int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """An operation of the contract.
+
+    ``takes`` and ``gives`` map media types to a type of the contract, or to a schema as it
+    stands. ``refusals`` are the types of problems of its own; those that any may give are added.
+    """
+
+    summary: str
+    says: str
+    scope: Scope | None
+    gives: Mapping[str, Any]
+    takes: Mapping[str, Any] = field(default_factory=dict)
+    parameters: Sequence[Parameter] = ()
+    refusals: Sequence[str] = ()
+    examples: Mapping[str, Any] = field(default_factory=dict)
+    is_conditional: bool = False
+    cells: bool = False
+
+
+def serves(method: Method, path: str, operation: Operation) -> Callable[[Any], HTTPRouteHandler]:
+    """Make a function the handler of an operation; what answers GET answers HEAD too."""
+    return route(
+        path,
+        http_method=["GET", "HEAD"] if method == "GET" else [method],
+        status_code=200,
+        opt={"scope": operation.scope, "cells": operation.cells, "operation": operation},
+        include_in_schema=False,
+    )
+
+
+BOOLEAN: Schema = {"type": "string", "enum": ["true", "false"], "default": "false"}
+VIEW = Parameter(
+    "view", "what a customer would see, or costs too", {"type": "string", "enum": ["cost", "price"]}
+)
+EXPLAIN = Parameter(
+    "explain", "each figure with its rule, its working and its inputs (cost view)", BOOLEAN
+)
+RATES_REVISION = Parameter(
+    "rates_revision",
+    "the stored rates as known at this revision; else the newest",
+    {"type": "integer", "minimum": 1, "maximum": 999_999_999},
+)
+RATES_ON = Parameter(
+    "rates_on",
+    "the day whose rates count; else today in the shop's time zone",
+    {"type": "string", "format": "date"},
+)

@@ -1,0 +1,101 @@
+"""Query parameters: each known, each at most once, each read as the contract reads a member."""
+
+from collections.abc import Collection, Mapping
+from datetime import date
+from typing import Any
+
+from msgspec import UNSET
+
+from gramhour.contract.leaves import FAULTY, Reading, read_day
+from gramhour.contract.problem import Fault, Refused
+from gramhour_service.http.wire import Asked
+
+MOST_DIGITS = 9
+
+
+class Parameters:
+    """The query parameters of a request; gathers every fault in them."""
+
+    def __init__(self, request: Asked, known: Collection[str]) -> None:
+        """Take those that are known; others, and one given twice, are faults."""
+        self.faults: list[Fault] = []
+        self._given: dict[str, str] = {}
+        reading = Reading([], {})
+        for name, value in request.query_params.multi_items():
+            if name not in known:
+                near = reading.nearest(name, known) or f"; known are: {', '.join(known) or 'none'}"
+                self.refuse(name, f"unknown parameter{near}")
+            elif name in self._given:
+                self.refuse(name, "is given twice; give it once")
+            else:
+                self._given[name] = value
+
+    def refuse(self, name: str, detail: str) -> None:
+        """Note a fault of a parameter."""
+        self.faults.append(Fault(UNSET, detail, parameter=name))
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._given
+
+    def text(self, name: str) -> str | None:
+        """Read a parameter as it was sent."""
+        return self._given.get(name)
+
+    def one_of(self, name: str, words: Collection[str]) -> str | None:
+        """Read one of several words."""
+        word = self._given.get(name)
+        if word is not None and word not in words:
+            self.refuse(name, f"must be one of: {', '.join(words)}")
+            return None
+        return word
+
+    def flag(self, name: str) -> bool:
+        """Read true or false; false if it is not given."""
+        return self.one_of(name, ("true", "false")) == "true"
+
+    def whole(self, name: str) -> int | None:
+        """Read a whole number from 1."""
+        text = self._given.get(name)
+        if text is None:
+            return None
+        number = whole_number(text)
+        if not isinstance(number, int) or number < 1:
+            self.refuse(name, "must be a whole number from 1")
+            return None
+        return number
+
+    def day(self, name: str) -> date | None:
+        """Read a calendar day."""
+        if name not in self._given:
+            return None
+        reading = Reading([], {})
+        day = read_day(self._given[name], (), reading)
+        self.faults += [Fault(UNSET, fault.detail, parameter=name) for fault in reading.faults]
+        return None if day is FAULTY else day
+
+    def check(self) -> None:
+        """Raise ``Refused`` with every fault found so far."""
+        if self.faults:
+            raise Refused("invalid-request", tuple(self.faults))
+
+
+def whole_number(text: str) -> Any:
+    """Read digits as a whole number; what is none stays as it is, to be refused in place."""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) <= MOST_DIGITS else text
+
+
+def by_parameter(refused: Refused, names: Mapping[str, str]) -> Refused:
+    """Name the parameters that a request was made from, where a refusal points into it.
+
+    ``names`` maps pointers to parameters.
+    """
+
+    def renamed(fault: Fault) -> Fault:
+        pointer = fault.pointer if fault.pointer is not UNSET else ""
+        while pointer:
+            if pointer in names:
+                return Fault(UNSET, fault.detail, parameter=names[pointer])
+            pointer = pointer.rpartition("/")[0]
+        return fault
+
+    return Refused(refused.type, tuple(map(renamed, refused.faults)))

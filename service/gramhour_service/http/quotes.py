@@ -1,0 +1,47 @@
+"""POST /v1/quotes: a product and a quantity, priced."""
+
+import msgspec
+from litestar import Response
+
+from gramhour.contract.answer import PriceQuote, Quote
+from gramhour.contract.request import ListedRequest, QuoteRequest
+from gramhour_service.http.examples import HERB_PLANTER
+from gramhour_service.http.operation import EXPLAIN, VIEW, Operation, serves
+from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.quoting import Wanted, quoted, view_of
+from gramhour_service.http.wire import JSON, TOML, Asked, answered, document_sent, media_type_wanted
+
+ENCODER = msgspec.json.Encoder()
+
+
+@serves(
+    "POST",
+    "/v1/quotes",
+    Operation(
+        summary="Quote a product",
+        says=(
+            "What one unit costs and what to ask for it, at the quantity asked and at each break. "
+            "The view follows the key's scope: with `cost` everything, with `price` what a "
+            "customer may see. A key with scope `price` asks by `sku`; whoever may describe a "
+            "product of their own can compute the shop's costs from the answers."
+        ),
+        scope="price",
+        parameters=(VIEW, EXPLAIN),
+        takes={JSON: QuoteRequest | ListedRequest, TOML: {"type": "string"}},
+        gives={JSON: Quote | PriceQuote},
+        refusals=("no-rates", "cannot-be-priced", "member-not-allowed", "not-listed"),
+        examples={"a herb planter": HERB_PLANTER},
+    ),
+)
+async def quotes(request: Asked) -> Response[bytes]:
+    """Answer one quote request."""
+    shop, asker = request.app.state.shop, request.state.asker
+    parameters = Parameters(request, ("view", "explain"))
+    view, explain = parameters.one_of("view", ("cost", "price")), parameters.flag("explain")
+    parameters.check()
+    wanted = Wanted(asker, view_of(asker, view, explain=explain), explain)
+    media_type = media_type_wanted(request, (JSON,))
+    sent = await document_sent(request)
+    shop.count(asker)
+    body = ENCODER.encode(quoted(shop, wanted, sent))
+    return answered(request, body, media_type, costs=wanted.view == "cost")

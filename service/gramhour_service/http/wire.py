@@ -1,0 +1,105 @@
+"""Bodies in and answers out: media types, sizes of lists, tags, what may be cached.
+
+What a caller sends is read by its Content-Type; what is answered is chosen by Accept.
+"""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from litestar import Request, Response
+from litestar.datastructures.headers import Accept
+from msgspec import UNSET
+
+from gramhour.contract.documents import parse_json, parse_toml
+from gramhour.contract.problem import Fault, Refused
+
+Asked = Request[Any, Any, Any]
+
+JSON = "application/json"
+NDJSON = "application/x-ndjson"
+TOML = "application/toml"
+TEXT = "text/plain"
+CSV = "text/csv"
+
+VARY = "Accept, Authorization"
+OF_PRICES = "private, no-cache"
+OF_COSTS = "no-store"
+LONGEST_ACCEPT = 2_000
+
+PARSERS = {JSON: parse_json, TOML: parse_toml}
+
+
+def media_type_sent(request: Asked, understood: Sequence[str]) -> str:
+    """Say the media type of the body. Raises ``Refused`` if it is none that is understood."""
+    sent, parameters = request.content_type
+    charset = parameters.get("charset", "utf-8").lower().strip('"')
+    if sent not in understood or charset not in ("utf-8", "utf8"):
+        raise _refused(
+            "unsupported-media-type",
+            f"send a body of Content-Type {' or '.join(understood)}, in UTF-8",
+        )
+    return sent
+
+
+async def document_sent(request: Asked, understood: Sequence[str] = (JSON, TOML)) -> Any:
+    """Read the body as plain values, numbers exact. Raises ``Refused``."""
+    parse = PARSERS[media_type_sent(request, understood)]
+    body = await request.body()
+    if not body.strip():
+        raise _refused("malformed-document", "the body is empty; send a document")
+    return parse(body)
+
+
+def media_type_wanted(request: Asked, offered: Sequence[str]) -> str:
+    """Choose the form of the answer, the first one offered where any will do.
+
+    Raises ``Refused`` if the caller accepts none.
+    """
+    accept = request.headers.get("accept", "*/*").strip() or "*/*"
+    wanted = None
+    if len(accept) <= LONGEST_ACCEPT:
+        wanted = Accept(accept).best_match(list(offered))
+    if wanted is None:
+        raise _refused("not-acceptable", f"this can be answered as {' or '.join(offered)}")
+    return wanted
+
+
+def answered(
+    request: Asked,
+    body: bytes,
+    media_type: str,
+    *,
+    costs: bool,
+    tag: str | None = None,
+    headers: Mapping[str, str] | None = None,
+) -> Response[bytes]:
+    """Send an answer; if the caller has it already, by its tag, say only that."""
+    told = {"Vary": VARY, "Cache-Control": OF_COSTS if costs else OF_PRICES, **(headers or {})}
+    if tag is not None:
+        told["ETag"] = tag
+        if _has_already(request, tag):
+            return Response(b"", status_code=304, headers=told, media_type=media_type)
+    if request.method == "HEAD":
+        told["Content-Length"] = str(len(body))
+        body = b""
+    return Response(body, status_code=200, media_type=media_type, headers=told)
+
+
+def tag_of_body(body: bytes) -> str:
+    """Make the tag of an answer from the answer itself."""
+    return f'"{hashlib.sha256(body).hexdigest()[:24]}"'
+
+
+def _has_already(request: Asked, tag: str) -> bool:
+    """Compare tags weakly (RFC 9110, 13.1.2): a proxy that compresses makes them weak."""
+    if request.method not in ("GET", "HEAD"):
+        return False
+    known = request.headers.get("if-none-match", "")
+    return known.strip() == "*" or tag in {
+        each.strip().removeprefix("W/") for each in known.split(",")
+    }
+
+
+def _refused(kind: str, detail: str) -> Refused:
+    return Refused(kind, (Fault(UNSET, detail),))
