@@ -26,7 +26,7 @@ def main() -> None:
     sys.stdout.flush()
     moment = float(sys.stdin.readline())
     for path in map(Path, sys.argv[1:]):
-        while time.time() < moment:  # two processes that sleep do not wake at the same moment
+        while time.time() < moment:  # processes that sleep do not wake at the same moment
             pass
         sys.stdout.write(f"{opened(path)}\n")
         moment += STEP

@@ -12,7 +12,7 @@ from datetime import datetime
 from ipaddress import ip_address
 from typing import Any, Literal, NamedTuple
 
-from litestar import Request
+from litestar.connection import ASGIConnection
 from litestar.handlers.base import BaseRouteHandler
 from msgspec import UNSET
 
@@ -20,7 +20,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.settings import Settings
 from gramhour_service.store.keys import AccessKey
 
-Connection = Request[Any, Any, Any]
+Connection = ASGIConnection[Any, Any, Any, Any]
 Scope = Literal["price", "cost", "rates", "listings", "operate"]
 FindKey = Callable[[str], AccessKey | None]
 

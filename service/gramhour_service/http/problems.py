@@ -141,9 +141,6 @@ def _of_status(error: HTTPException) -> Refused:
     """Tell what the framework refused by itself: routing, methods, sizes."""
     kind = OF_STATUS.get(error.status_code)
     if kind is None:
-        kind = (
-            "malformed-document"
-            if error.status_code < HTTPStatus.INTERNAL_SERVER_ERROR
-            else "internal-error"
-        )
+        is_ours = error.status_code >= HTTPStatus.INTERNAL_SERVER_ERROR
+        kind = "internal-error" if is_ours else "malformed-document"
     return Refused(kind, (Fault(UNSET, PROBLEMS[kind].remedy),))
