@@ -65,7 +65,7 @@ TWELVE: Any = {
     "aim": {"margin_pct": 40, "unit_price": 10},
 }
 WRONG_TYPE = {
-    "/product/name": "must be a text in quotes, not a int",
+    "/product/name": "must be a text in quotes, not a whole number",
     f"{POT}/pieces_per_build": "must be a whole number, not '2'; leave the quotes away",
 }
 BOUND = {

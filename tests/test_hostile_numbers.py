@@ -58,7 +58,8 @@ DECIMAL_IN_BOTH = [
     ("[]", "must be a number, not a list"),
 ]
 WHOLE_IN_BOTH = [
-    *((f'"{text}"', f"{WHOLE}'{text}'") for text in [*TEXTS, "1", "-0"]),
+    *((f'"{text}"', f"{WHOLE}'{text}'") for text in [*TEXTS, "-0"]),
+    ('"1"', f"{WHOLE}'1'; leave the quotes away"),
     ("1.0", f"{WHOLE}1.0"),
     ("1e999999", f"{WHOLE}1E+999999"),
     ("1e-999999", f"{WHOLE}1E-999999"),

@@ -16,6 +16,7 @@ from gramhour_service.commandline import main
 Run = Callable[..., Result]
 
 REQUEST = """\
+rates_on = 2026-12-01
 quantity = 10
 breaks = [1, 10]
 channel = "stall"
@@ -69,11 +70,12 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def run() -> Run:
+def run(tmp_path: Path) -> Run:
     """Run the command with arguments and get its exit code and what it printed."""
 
     def run(*arguments: str, read: str | bytes = b"", **environment: str) -> Result:
         clean = {"COLUMNS": None, "NO_COLOR": None, "FORCE_COLOR": None, **environment}
+        clean.setdefault("GRAMHOUR_STORE", str(tmp_path / "shop" / "store.sqlite"))
         return CliRunner(env=clean).invoke(main, arguments, input=read, catch_exceptions=False)
 
     return run

@@ -1,6 +1,7 @@
 """The quote as a table, and as the contract's JSON."""
 
 import re
+from datetime import datetime
 from pathlib import Path
 
 import msgspec
@@ -28,6 +29,7 @@ Plant stake
 10.00 a unit before tax: the buyer pays 120.00 for 10 units, tax included.
 A unit costs 6.0600. The order's profit is 39.4000: margin 39.40 % of the net, markup 65.02 % of the
 cost.
+Holds until 2026-12-15. Rates of 2026-12-01.
 
 Cost of 10 units, EUR
               The order  One unit  Share, %
@@ -176,12 +178,14 @@ def test_signs_that_the_screen_does_not_have_do_not_cost_the_answer(run: Run, sh
 def test_json_is_the_answer_itself(run: Run) -> None:
     result = run(*QUOTE, "--json")
     sheet = sound_sheet(parse_toml(RATES.encode()))
-    answer = answer_quote(parse_toml(REQUEST.encode()), sheet)
-    assert msgspec.json.decode(result.stdout, type=Quote) == answer
+    told = msgspec.json.decode(result.stdout, type=Quote)
+    assert told == answer_quote(parse_toml(REQUEST.encode()), sheet, on=told.rates_on)
+    assert isinstance(told.valid_until, datetime)
     assert '\n    "unit_price": "10.00",\n' in result.stdout
 
 
 def test_json_with_explain_explains_each_break(run: Run) -> None:
     answer = msgspec.json.decode(run(*QUOTE, "--json", "--explain").stdout, type=Quote)
     sheet = sound_sheet(parse_toml(RATES.encode()))
-    assert answer == answer_quote(parse_toml(REQUEST.encode()), sheet, explain=True)
+    expected = answer_quote(parse_toml(REQUEST.encode()), sheet, on=answer.rates_on, explain=True)
+    assert answer == expected

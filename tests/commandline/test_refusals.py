@@ -49,13 +49,13 @@ def test_a_fault_of_own_rates_names_the_request(run: Run, shop: Path) -> None:
     assert "\nstake.toml  /rates/currency  'EUX' is not a" in refused(run, "quote", "stake.toml")
 
 
-def test_without_rates_both_remedies_are_named_and_the_demo_is_not_used(run: Run) -> None:
+def test_without_rates_all_remedies_are_named_and_the_demo_is_not_used(run: Run) -> None:
     assert (
         refused(run, "quote", "stake.toml")
         == """\
 There are no rates to price with:
-stake.toml  /rates  name a rate sheet with --rates SHEET, or put one into the request as 'rates'. \
-To begin a sheet: gramhour demo-sheet > my-rates.toml, with your own prices in it
+stake.toml  /rates  name a rate sheet with --rates SHEET, put one into the request as 'rates', \
+or store one: gramhour rates import SHEET. To begin a sheet: gramhour demo-sheet > my-rates.toml, with your own prices in it
 """
     )
 

@@ -44,7 +44,7 @@ def everything(connection: sqlite3.Connection) -> list[str]:
 
 
 CHANGE = "INTO rate_change (kind, code, effective_from, revision, value) VALUES"
-REVISION = "INTO revision (number, known_since, effective_from, made_by, note) VALUES"
+REVISION = "INTO revision (number, known_since, effective_from, made_by, note, changes) VALUES"
 ACCESS_KEY = "INTO access_key (name, hash, scopes, added_at) VALUES"
 LABOUR = "'shop', 'labour_rate_per_hour', '2026-11-25'"
 REFUSED = {
@@ -59,22 +59,46 @@ REFUSED = {
     "a rate deleted": ("DELETE FROM rate_change WHERE code = 'pla'", "only added to"),
     "a rate in an older revision": (
         f"INSERT {CHANGE} ('materials', 'asa', '2026-11-25', 1, NULL)",
-        "older revision is closed",
+        "revision is closed",
     ),
     "a rate in a revision to come": (
         f"INSERT {CHANGE} ('materials', 'asa', '2026-11-25', 3, NULL)",
-        "older revision is closed",
+        "revision is closed",
     ),
     "a rate saved over": (f"INSERT OR REPLACE {CHANGE} ({LABOUR}, 2, '\"9\"')", "only added to"),
-    "a rate saved twice": (f"INSERT {CHANGE} ({LABOUR}, 2, '\"9\"')", "UNIQUE"),
-    "a rate that is no JSON": (f"INSERT {CHANGE} ('shop', 'x', '2026-11-25', 2, '9,5')", "CHECK"),
-    "a number left out": (f"INSERT {REVISION} (4, '', '', '', '')", "follow each other"),
-    "a number used again": (f"INSERT {REVISION} (2, '', '', '', '')", "follow each other"),
-    "a revision saved over": (
-        f"INSERT OR REPLACE {REVISION} (2, '', '', '', '')",
+    "a rate saved twice": (f"INSERT {CHANGE} ({LABOUR}, 2, '\"9\"')", "only added to"),
+    "a rate added to the newest revision": (
+        f"INSERT {CHANGE} ('shop', 'x', '2026-11-25', 2, '\"9\"')",
+        "revision is closed",
+    ),
+    "a rate of another day than its revision": (
+        f"INSERT {CHANGE} ('shop', 'x', '2026-11-26', 2, '\"9\"')",
+        "of another day",
+    ),
+    "a key replaced": (
+        f"INSERT OR REPLACE {ACCESS_KEY} ('shop', x'00', '[]', '')",
+        "revoke it instead",
+    ),
+    "a revoked key replaced": (
+        f"INSERT OR REPLACE {ACCESS_KEY} ('old', x'00', '[]', '')",
+        "revoke it instead",
+    ),
+    "a number left out": (
+        f"INSERT {REVISION} (4, '', '2026-11-25', '', '', 1)",
         "follow each other",
     ),
-    "a number below one": (f"INSERT {REVISION} (0, '', '', '', '')", "follow each other"),
+    "a number used again": (
+        f"INSERT {REVISION} (2, '', '2026-11-25', '', '', 1)",
+        "follow each other",
+    ),
+    "a revision saved over": (
+        f"INSERT OR REPLACE {REVISION} (2, '', '2026-11-25', '', '', 1)",
+        "follow each other",
+    ),
+    "a number below one": (
+        f"INSERT {REVISION} (0, '', '2026-11-25', '', '', 1)",
+        "follow each other",
+    ),
     "a key deleted": ("DELETE FROM access_key", "revoke it instead"),
     "a key saved over": (
         f"INSERT OR REPLACE {ACCESS_KEY} ('shop', x'00', '[]', '')",
@@ -124,11 +148,12 @@ def test_a_rate_without_any_revision_is_refused(path: Path, store: Database) -> 
 
 
 WRONG_TYPES = {
-    "a revision that is a word": f"INSERT {REVISION} ('three', '', '', '', '')",
-    "a note of bytes": f"INSERT {REVISION} (3, '', '', '', x'00')",
-    "no author": f"INSERT {REVISION} (3, '', '', NULL, '')",
-    "a code of bytes": f"INSERT {CHANGE} ('shop', x'00', '2026-11-25', 2, NULL)",
-    "a day of none": f"INSERT {CHANGE} ('shop', 'x', NULL, 2, NULL)",
+    "a revision that is a word": f"INSERT {REVISION} ('three', '', '2026-11-25', '', '', 1)",
+    "a note of bytes": f"INSERT {REVISION} (3, '', '2026-11-25', '', x'00', 1)",
+    "no author": f"INSERT {REVISION} (3, '', '2026-11-25', NULL, '', 1)",
+    "a day that is a word": f"INSERT {REVISION} (3, '', 'tomorrow', '', '', 1)",
+    "a day that no month has": f"INSERT {REVISION} (3, '', '2026-02-30', '', '', 1)",
+    "a revision of nothing": f"INSERT {REVISION} (3, '', '2026-11-25', '', '', 0)",
     "a hash that is a text": f"INSERT {ACCESS_KEY} ('x', 'word', '[]', '')",
     "a key without a name": f"INSERT {ACCESS_KEY} (NULL, x'00', '[]', '')",
     "scopes that are no JSON": f"INSERT {ACCESS_KEY} ('x', x'00', 'cost', '')",
@@ -143,6 +168,20 @@ def test_a_value_of_a_wrong_type_is_refused(plain: sqlite3.Connection, statement
     ):
         plain.execute(statement)
     assert everything(plain) == before
+
+
+@pytest.mark.parametrize(
+    "values",
+    ["'shop', x'00', '2026-11-25', 3, NULL", "'shop', 'x', NULL, 3, NULL"]
+    + ["'shop', 'x', '2026-11-25', 3, '9,5'"],
+    ids=["a code of bytes", "a day of none", "a rate that is no JSON"],
+)
+def test_a_rate_of_a_wrong_type_is_refused_in_an_open_revision_too(
+    plain: sqlite3.Connection, values: str
+) -> None:
+    plain.execute(f"INSERT {REVISION} (3, '', '2026-11-25', '', '', 1)")
+    with pytest.raises(sqlite3.IntegrityError, match=r"cannot store|NOT NULL|CHECK"):
+        plain.execute(f"INSERT {CHANGE} ({values})")
 
 
 def test_every_table_of_ours_is_strict_and_has_no_column_for_binary_fractions(

@@ -41,7 +41,7 @@ def test_a_first_sheet_is_one_revision_and_all_of_it_is_added(store: Database) -
     assert {("machines", code) for code in demo.sheet().machines or ()} <= imported.added
     assert read_in_force(store, 1, TODAY).sheet == demo.sheet()
     known_since = "2026-11-25T12:00:00+00:00"
-    assert revision_of(store, 1) == (1, known_since, "2026-11-25", "ada", "the first")
+    assert revision_of(store, 1) == (1, known_since, "2026-11-25", "ada", "the first", 33)
 
 
 def test_sheets_of_all_kinds_are_read_back_as_they_were_taken_in(store: Database) -> None:
@@ -185,7 +185,7 @@ def test_an_import_that_takes_away_what_a_planned_change_needs_is_refused(store:
     assert take_in(store, without).revision == 4
 
 
-def test_faults_of_every_kind_are_found_on_the_first_later_day_that_has_them(
+def test_a_currency_too_coarse_for_a_planned_price_is_refused(
     store: Database,
 ) -> None:
     fair = {"prices_include_tax": False}

@@ -224,7 +224,12 @@ def test_a_fault_of_ours_while_writing_leaves_nothing_behind(store: Database) ->
     def write_and_fail() -> None:
         with writing(store):
             add_revision(
-                store, {}, effective_from=TODAY, now=NOON, made_by="ada", note="half of it"
+                store,
+                {("shop", "currency"): '"EUR"'},
+                effective_from=TODAY,
+                now=NOON,
+                made_by="ada",
+                note="half of it",
             )
             raise ZeroDivisionError
 

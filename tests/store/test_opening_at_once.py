@@ -20,7 +20,10 @@ def test_processes_that_make_a_store_at_once_make_one_sound_store(tmp_path: Path
     paths = [tmp_path / f"{n}.sqlite" for n in range(STORES)]
     command = [sys.executable, "-m", "tests.store.opener", *map(str, paths)]
     pipe = subprocess.PIPE
-    all_of_them = [subprocess.Popen(command, stdin=pipe, stdout=pipe, text=True, cwd=ROOT) for _ in range(PROCESSES)]
+    all_of_them = [
+        subprocess.Popen(command, stdin=pipe, stdout=pipe, text=True, cwd=ROOT)
+        for _ in range(PROCESSES)
+    ]
     for process in all_of_them:
         assert process.stdout is not None
         assert process.stdout.readline() == "ready\n"

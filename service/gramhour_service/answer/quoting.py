@@ -42,8 +42,9 @@ def answer_quote(
     """Answer a quote request given as plain values (of JSON or TOML), numbers exact.
 
     ``sheet`` is a sound rate sheet, for requests without their own ``rates``: the stored one as
-    known at ``revision``. ``on`` is the day that the quote is given on, if it is to say until
-    when it holds. Raises ``Refused`` with every fault found, or with why no price can be given.
+    known at ``revision``. ``on`` is today in the shop, if the quote is to say until when it holds;
+    a day that the request names goes before it. Raises ``Refused`` with every fault found, or
+    with why no price can be given.
     """
     return answer_request(
         read_request(sent, sheet), sheet, revision=revision, on=on, explain=explain
@@ -65,7 +66,8 @@ def answer_request(
             told = _answer(resolved, quote(resolved.job), explain=explain)
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
-    return told if on is UNSET else _dated(told, request, resolved.sheet, revision, on)
+    day = on if request.rates_on is UNSET else request.rates_on
+    return told if day is UNSET else _dated(told, request, resolved.sheet, revision, day)
 
 
 def _dated(

@@ -7,7 +7,10 @@ or failed) or 2 (the command was not understood). This room never calculates a c
 import click
 
 from gramhour_service.commandline.demo_sheet import demo_sheet
+from gramhour_service.commandline.keys import keys
 from gramhour_service.commandline.quote import quote
+from gramhour_service.commandline.rates import rates
+from gramhour_service.commandline.serve import serve
 
 
 @click.group(
@@ -19,5 +22,5 @@ def main() -> None:
     """Say what 3D-printed goods cost to make and what to ask for them."""
 
 
-main.add_command(demo_sheet)
-main.add_command(quote)
+for command in (demo_sheet, keys, quote, rates, serve):
+    main.add_command(command)

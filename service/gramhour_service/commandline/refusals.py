@@ -1,10 +1,11 @@
 """Says why there is no answer: each fault with its file, its place in it, and the remedy."""
 
+import functools
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable
-from typing import NamedTuple
+from collections.abc import Callable, Iterable
+from typing import Any, NamedTuple
 
 import click
 import msgspec
@@ -22,6 +23,14 @@ TITLES = {
     "invalid-rates": "The rate sheet has faults",
     "invalid-request": "The request has faults",
     "cannot-be-priced": "There is no price for this",
+    "unknown-rate": "There is no such rate",
+    "key": "The keys stay as they are",
+    "no-store": "There is no store",
+    "not-a-store": "This is no store",
+    "store-newer": "The store is newer than this program",
+    "store-busy": "The store is busy",
+    "store-full": "The store is full",
+    "store-unavailable": "The store cannot be used",
 }
 
 
@@ -53,6 +62,20 @@ def placed(refused: Refused, file: str, sheet_file: str | None = None) -> NotAns
         else:
             faults.append(PlacedFault(file, pointer, fault.detail))
     return NotAnswered(refused.type, faults)
+
+
+def told_when_refused(command: Callable[..., None]) -> Callable[..., None]:
+    """Show why a command did nothing, on standard error, and end it with exit code 1."""
+
+    @functools.wraps(command)
+    def run(**options: Any) -> None:
+        try:
+            command(**options)
+        except NotAnswered as refusal:
+            show_refusal(refusal, as_json=options.get("as_json", False))
+            click.get_current_context().exit(1)
+
+    return run
 
 
 def show_refusal(refusal: NotAnswered, *, as_json: bool) -> None:

@@ -103,6 +103,16 @@ def show_table(
     _print_table(console, table, LEAST_TEXT + sum(GAP + len(title) for title, *_ in padded))
 
 
+def show_texts(console: Console, header: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """Show a table of texts, wrapped where the screen is narrow."""
+    table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), header_style="bold")
+    for title in header:
+        table.add_column(title, overflow="fold")
+    for cells in rows:
+        table.add_row(*(Text(printable(cell)) for cell in cells))
+    console.print(table)
+
+
 def _below(title: str, cells: Sequence[str]) -> list[str]:
     width = max(len(title), len(cells[0]))
     return [cell.rjust(width) for cell in (title, *cells)]

@@ -2,8 +2,10 @@
 
 from decimal import ROUND_HALF_EVEN, Decimal
 
+from msgspec import UNSET
 from rich.console import Console
 
+from gramhour.contract.answer import Quote
 from gramhour_service.commandline.breaks import all_breaks, show_breaks
 from gramhour_service.commandline.needs import show_needs
 from gramhour_service.commandline.quoted import Quoted
@@ -52,6 +54,14 @@ def _show_heading(console: Console, quoted: Quoted) -> None:
         f"margin {_percent(asked.margin_pct)} of the net, markup {_percent(asked.markup_pct)} "
         "of the cost.",
     )
+    paragraph(console, _held(answer), style="dim")
+
+
+def _held(answer: Quote) -> str:
+    """Say until when the quote holds, and which rates it was made with."""
+    known = "" if answer.rates_revision is UNSET else f", revision {answer.rates_revision}"
+    until = "" if answer.valid_until is UNSET else f"Holds until {answer.valid_until:%Y-%m-%d}. "
+    return f"{until}Rates of {answer.rates_on}{known}."
 
 
 def _show_cost(console: Console, quoted: Quoted) -> None:

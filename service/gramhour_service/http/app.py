@@ -33,9 +33,13 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-def create_app(settings: Settings, now: Callable[[], datetime] = world_clock) -> Litestar:
+def create_app(
+    settings: Settings,
+    now: Callable[[], datetime] = world_clock,
+    open_shop: Callable[[Settings, Callable[[], datetime]], Shop] = Shop,
+) -> Litestar:
     """Make the application. Raises ``StoreTrouble`` if the store cannot be used."""
-    shop = Shop(settings, now)
+    shop = open_shop(settings, now)
     return Litestar(
         route_handlers=HANDLERS,
         guards=[admit],

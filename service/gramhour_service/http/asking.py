@@ -7,10 +7,11 @@ behind a proxy, or for a web page in the maker's browser, every caller would loo
 machine, and whatever hints at either is turned away.
 """
 
+import re
 from collections.abc import Callable
 from datetime import datetime
 from ipaddress import ip_address
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, Protocol
 
 from litestar.connection import ASGIConnection
 from litestar.handlers.base import BaseRouteHandler
@@ -33,14 +34,28 @@ OPENS: dict[str, frozenset[str]] = {
 }
 """What each scope of a key opens, the smaller ones included."""
 
-FORWARDING = ("forwarded", "via", "x-real-ip", "x-client-ip", "cf-connecting-ip", "true-client-ip")
+FORWARDING = re.compile(r".*forwarded.*|.*(client|real|connecting)-ip|via", re.IGNORECASE)
+"""Headers that proxies put in to say for whom they ask."""
 LONGEST_KEY = 200
+
+
+class Doorkeeper(Protocol):
+    """What must be known of a shop to let somebody in."""
+
+    settings: Settings
+    now: Callable[[], datetime]
+
+    def find_key(self, secret: str) -> AccessKey | None:
+        """Find the key that a caller shows."""
+
+    def has_store(self) -> bool:
+        """Say whether there is a store."""
 
 
 class Asker(NamedTuple):
     """Who asks: what is open to them, and on which channels (none named: on all)."""
 
-    door: Literal["key", "public", "cells"]
+    door: Literal["key", "public", "cells", "no store"]
     name: str
     scopes: frozenset[str]
     channels: frozenset[str] = frozenset()
@@ -64,32 +79,30 @@ async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
 
     A route says its scope in ``opt``; none means that it is open to all. Raises ``Refused``.
     """
-    if connection.scope["method"] == "OPTIONS":  # says what can be asked, and nothing else
+    if connection.scope.get("method") == "OPTIONS":  # says what can be asked, and nothing else
         return
     needed: Scope | None = handler.opt["scope"]
     if needed is None:
         connection.state.asker = NOBODY
         return
-    shop = connection.app.state.shop
-    asker = who_asks(
-        connection, shop.settings, shop.find_key, shop.now(), is_cell=handler.opt["cells"]
-    )
+    asker = who_asks(connection, connection.app.state.shop, is_cell=handler.opt["cells"])
     if needed not in asker.scopes:
         raise _refused("key-may-not", f"this needs a key with scope {needed}")
     connection.state.asker = asker
 
 
-def who_asks(
-    connection: Connection, settings: Settings, find_key: FindKey, now: datetime, *, is_cell: bool
-) -> Asker:
+def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Asker:
     """Tell by key, else by the doors that are open. Raises ``Refused`` if there is none."""
     authorization = connection.headers.get("authorization")
     if authorization is not None:
-        return _by_key(authorization, find_key, now)
+        return _by_key(authorization, shop.find_key, shop.now())
+    settings = shop.settings
     if settings.cells_from and is_cell:
         if not _is_own_cell(connection, settings.cells_from):
             raise _refused("key-needed", "cells may ask from this machine itself only")
         return Asker("cells", "this machine's cells", OPENS["price"])
+    if not shop.has_store():  # nobody can have a key, and there is nothing to see
+        return Asker("no store", _address(connection), OPENS["cost"])
     if settings.public_quotes:
         return Asker("public", _address(connection), OPENS["price"])
     raise _refused("key-needed", "send a key: Authorization: Bearer KEY")
@@ -108,10 +121,13 @@ def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:
 
 
 def _is_own_cell(connection: Connection, cells_from: frozenset[str]) -> bool:
-    """Say whether a caller is a program on this machine that came by no other way."""
+    """Say whether a caller is a program on this machine that came by no other way.
+
+    Many proxies speak HTTP/1.0 to what is behind them; spreadsheets and curl do not.
+    """
     headers = connection.headers
-    forwarded = any(
-        name.startswith("x-forwarded") or name in FORWARDING for name in map(str.lower, headers)
+    forwarded = any(map(FORWARDING.fullmatch, headers)) or (
+        connection.scope.get("http_version") == "1.0"
     )
     foreign = "origin" in headers or headers.get("host", "").lower() not in cells_from
     return not forwarded and not foreign and _is_loopback(_address(connection))

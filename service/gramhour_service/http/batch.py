@@ -1,17 +1,17 @@
 """POST /v1/quotes/batch: many requests, each with its own quote or problem, in order."""
 
 import asyncio
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator
 from typing import Any, NamedTuple
 
 import msgspec
 from litestar import Response
 from litestar.response import Stream
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import BatchAnswer, Done, PriceBatchAnswer
 from gramhour.contract.documents import parse_json
-from gramhour.contract.problem import Fault, Refused, pointer
+from gramhour.contract.problem import Fault, Refused, pointer, sendable
 from gramhour.contract.request import ListedItem, QuoteItem
 from gramhour_service.http.examples import TWO_REQUESTS
 from gramhour_service.http.operation import VIEW, Operation, serves
@@ -29,9 +29,12 @@ from gramhour_service.http.wire import (
     answered,
     media_type_sent,
     media_type_wanted,
+    parsed,
 )
 
 MOST_REQUESTS = 1_000
+LONGEST_REFERENCE = 200
+MOST_LINES = 2 * MOST_REQUESTS
 ENCODER = msgspec.json.Encoder()
 REQUESTS = {
     "type": "object",
@@ -87,8 +90,7 @@ async def batch(request: Asked) -> Response[bytes] | Stream:
     sent = media_type_sent(request, (JSON, NDJSON))
     gives = media_type_wanted(request, (JSON, NDJSON) if sent == JSON else (NDJSON, JSON))
     body = await request.body()
-    items = _listed(body) if sent == JSON else list(_lines(body))
-    _check_number(len(items), sent)
+    items = _listed(body) if sent == JSON else _lines(body)
     shop.count(asker, len(items))
     answers = _answers(shop, wanted, items)
     if gives == NDJSON:
@@ -119,8 +121,7 @@ async def _as_lines(
 
 
 def _answer(shop: Shop, wanted: Wanted, item: Item) -> BatchAnswer | PriceBatchAnswer:
-    reference = item.sent.get("reference") if isinstance(item.sent, dict) else None
-    echoed = reference if isinstance(reference, str) else UNSET
+    echoed = _reference(item.sent)
     if item.refused is not None:
         return _of(wanted.view, problem=problem_of(item.refused))
     try:
@@ -129,13 +130,20 @@ def _answer(shop: Shop, wanted: Wanted, item: Item) -> BatchAnswer | PriceBatchA
         return _of(wanted.view, reference=echoed, problem=problem_of(refusal_of(error)))
 
 
+def _reference(sent: Any) -> str | UnsetType:
+    """Find the caller's own word for a request, if it can be sent back."""
+    reference = sent.get("reference") if isinstance(sent, dict) else None
+    is_text = isinstance(reference, str) and len(reference) <= LONGEST_REFERENCE
+    return reference if is_text and reference == sendable(reference) else UNSET
+
+
 def _of(view: View, **members: Any) -> BatchAnswer | PriceBatchAnswer:
     return BatchAnswer(**members) if view == "cost" else PriceBatchAnswer(**members)
 
 
 def _listed(body: bytes) -> list[Item]:
     """Read the requests of a JSON document. Raises ``Refused``."""
-    sent = parse_json(body) if body.strip() else None
+    sent = parsed(body, parse_json)
     if not isinstance(sent, dict) or not isinstance(sent.get("requests"), list):
         detail = 'send {"requests": [...]}, a list of quote requests'
         raise Refused("invalid-request", (Fault("", detail),))
@@ -146,22 +154,34 @@ def _listed(body: bytes) -> list[Item]:
     )
     if unknown:
         raise Refused("invalid-request", unknown)
+    _check_number(len(sent["requests"]), "/requests")
     return [Item(each) for each in sent["requests"]]
 
 
-def _lines(body: bytes) -> Iterator[Item]:
-    """Read a request from each line that is not empty; one that cannot be read is told in place."""
-    for number, line in enumerate(body.split(b"\n"), start=1):
-        if line.strip():
-            try:
-                yield Item(parse_json(line))
-            except Refused as refused:
-                faults = tuple(Fault(UNSET, f.detail, line=number) for f in refused.faults)
-                yield Item(None, Refused(refused.type, faults))
+def _lines(body: bytes) -> list[Item]:
+    """Read a request from each line that is not empty; one that cannot be read is told in place.
+
+    Raises ``Refused`` if there are too many, before any is read.
+    """
+    if body.count(b"\n") > MOST_LINES:
+        _check_number(body.count(b"\n"), "")
+    lines = [(n, line) for n, line in enumerate(body.split(b"\n"), start=1) if line.strip()]
+    _check_number(len(lines), "")
+    return [_line(number, line) for number, line in lines]
 
 
-def _check_number(requests: int, sent: str) -> None:
+def _line(number: int, line: bytes) -> Item:
+    try:
+        return Item(parse_json(line))
+    except Refused as refused:
+        faults = tuple(
+            Fault(UNSET, f.detail.replace("at line 1, ", "at "), line=number)
+            for f in refused.faults
+        )
+        return Item(None, Refused(refused.type, faults))
+
+
+def _check_number(requests: int, place: str) -> None:
     if not 1 <= requests <= MOST_REQUESTS:
-        place = "/requests" if sent == JSON else ""
         detail = f"a batch has 1 to {MOST_REQUESTS} requests, not {requests}"
         raise Refused("invalid-request", (Fault(place, detail),))

@@ -5,16 +5,14 @@ from typing import Any, Literal, NamedTuple
 from msgspec import UNSET
 
 from gramhour.contract.answer import PriceQuote, Quote
-from gramhour.contract.leaves import FAULTY, Reading, read_day
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.reading import read_listed_request, read_request
+from gramhour.contract.reading import read_listed_request
 from gramhour.contract.request import ListedRequest
 from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
-from gramhour_service.http.shop import Shop, no_such_sheet
-from gramhour_service.resolve.days import day_at
-from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned
+from gramhour_service.http.shop import Shop
+from gramhour_service.sheets.asked import read_asked
 
 View = Literal["cost", "price"]
 
@@ -86,16 +84,10 @@ def _check_channel(asker: Asker, channel: Any) -> None:
 
 def _described(shop: Shop, sent: Any, *, view: View, explain: bool) -> Quote:
     """Answer a described product; in the price view refusals too are as a buyer may see them."""
-    found = _sheet_for(shop, sent)
-    sheet = None if found is None else found.in_force.sheet
-    request = read_request(sent, sheet, names_codes=view == "cost")
+    asked = read_asked(shop.pinned, shop.now(), sent, names_codes=view == "cost")
     try:
         return answer_request(
-            request,
-            sheet,
-            revision=UNSET if found is None else found.in_force.revision,
-            on=_day_of(shop, request, found),
-            explain=explain,
+            asked.request, asked.sheet, revision=asked.revision, on=asked.on, explain=explain
         )
     except Refused as refused:
         if view == "price":
@@ -112,38 +104,3 @@ def _for_buyers(refused: Refused) -> Refused:
         and (fault.pointer or "").startswith(SPOKEN_OF_TO_BUYERS)
     )
     return Refused(refused.type, spoken_of or (Fault(UNSET, NOT_FOR_BUYERS),))
-
-
-def _sheet_for(shop: Shop, sent: Any) -> Pinned | None:
-    """Find the stored sheet that a request is to be priced by; none where it brings its own."""
-    if not isinstance(sent, dict) or sent.get("rates") is not None:
-        return None
-    revision, on = sent.get("rates_revision"), _day(sent.get("rates_on"))
-    is_number = isinstance(revision, int) and not isinstance(revision, bool) and revision > 0
-    try:
-        return shop.pinned(revision if is_number else None, on)
-    except NothingInForce as error:
-        if on is None and not is_number:
-            return None
-        raise _fault_of("rates_on" if on is not None else "rates_revision", error) from None
-    except NoSuchRevision as error:
-        raise _fault_of("rates_revision", error) from None
-
-
-def _fault_of(member: str, error: NoSuchRevision | NothingInForce) -> Refused:
-    return Refused("invalid-request", (Fault(pointer(member), no_such_sheet(error)),))
-
-
-def _day(sent: Any) -> Any:
-    """Read the day asked for; a faulty one is refused later, with all other faults."""
-    if sent is None:
-        return None
-    day = read_day(sent, (), Reading([], {}))
-    return None if day is FAULTY else day
-
-
-def _day_of(shop: Shop, request: Any, found: Pinned | None) -> Any:
-    """Say the day that a quote is given on: the asked one, else today in the shop."""
-    if request.rates_on is not UNSET:
-        return request.rates_on
-    return found.on if found is not None else day_at(shop.now(), request.rates)

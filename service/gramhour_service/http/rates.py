@@ -17,8 +17,8 @@ from gramhour_service.http.operation import (
     serves,
 )
 from gramhour_service.http.parameters import Parameters
-from gramhour_service.http.shop import no_such_sheet
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted
+from gramhour_service.sheets.asked import no_such_sheet
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned
 from gramhour_service.sheets.rows import ALL_KINDS
 from gramhour_service.store.rates import Change

@@ -1,6 +1,7 @@
 """What the routes work with: the store's sheets and keys, the settings, the clock."""
 
 import math
+import time
 from collections.abc import Callable
 from datetime import date, datetime
 
@@ -13,9 +14,9 @@ from sqlite_utils import Database
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.settings import Settings
-from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned, Sheets
+from gramhour_service.sheets.in_force import Pinned, Sheets
 from gramhour_service.store.keys import AccessKey, find_key
-from gramhour_service.store.opening import open_store, read_only
+from gramhour_service.store.opening import is_there, open_store, read_only
 from gramhour_service.store.trouble import told_as_trouble
 
 
@@ -37,10 +38,14 @@ class Shop:
     def store(self) -> Database | None:
         """Open the store if there is one. Raises ``StoreTrouble``."""
         path = self.settings.store
-        if self._store is None and path is not None and path.exists():
+        if self._store is None and path is not None and is_there(path):
             self._store = read_only(open_store(path))
             self._sheets = Sheets(self._store)
         return self._store
+
+    def has_store(self) -> bool:
+        """Say whether there is a store."""
+        return self.store() is not None
 
     def close(self) -> None:
         """Close the store."""
@@ -67,10 +72,20 @@ class Shop:
         return self._sheets.pinned(self.now(), revision, on)
 
     def count(self, asker: Asker, quotes: int = 1) -> None:
-        """Count what callers without a key ask. Raises ``Refused`` when it is too much."""
-        if asker.door == "public" and not self._limiter.hit(self._rate, asker.name, cost=quotes):
+        """Count what callers without a key ask; asking for none is refused too when it is too much.
+
+        A batch larger than a minute's worth takes all of it. Raises ``Refused``.
+        """
+        if asker.door != "public":
+            return
+        most = min(quotes, self.settings.quotes_a_minute)
+        if quotes == 0:
+            is_let_in = self._limiter.test(self._rate, asker.name)
+        else:
+            is_let_in = self._limiter.hit(self._rate, asker.name, cost=most)
+        if not is_let_in:
             again_at = self._limiter.get_window_stats(self._rate, asker.name).reset_time
-            raise TooMany(max(1, math.ceil(again_at - self.now().timestamp())))
+            raise TooMany(max(1, math.ceil(again_at - time.time())))
 
 
 class TooMany(Refused):
@@ -82,10 +97,3 @@ class TooMany(Refused):
             "too-many-requests", (Fault(UNSET, "ask less often, or with a key of your own"),)
         )
         self.headers = {"Retry-After": str(seconds)}
-
-
-def no_such_sheet(error: NoSuchRevision | NothingInForce) -> str:
-    """Say why there is no sheet to a revision and a day."""
-    if isinstance(error, NoSuchRevision):
-        return f"there is no such revision yet; the newest is {error.newest}"
-    return "no rates are in force on that day as known then; choose another, or import a sheet"

@@ -154,8 +154,7 @@ async def unit_price(request: Asked) -> Response[bytes]:
     media_type = media_type_wanted(request, (TEXT, CSV, JSON))
     wanted = Wanted(asker, view_of(asker, view, explain=False))
     _check_given(parameters, asker)
-    if request.method == "GET":
-        shop.count(asker)
+    shop.count(asker, 1 if request.method == "GET" else 0)
     try:
         quote = quoted(shop, wanted, _request_of(parameters))
     except Refused as refused:
@@ -167,6 +166,8 @@ async def unit_price(request: Asked) -> Response[bytes]:
 def _check_given(parameters: Parameters, asker: Asker) -> None:
     """Refuse what this caller may not send, and what says nothing beside a sku."""
     beyond = [name for name in PLACES if name in parameters and name not in BUYERS_MAY_SEND]
+    if not asker.may_describe and "sku" not in parameters and not beyond:
+        parameters.refuse("sku", "is missing: name a listing")
     if beyond and not asker.may_describe:
         detail = "this key may not send it: it needs scope cost; ask by sku"
         raise Refused(

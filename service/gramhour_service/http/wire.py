@@ -4,7 +4,8 @@ What a caller sends is read by its Content-Type; what is answered is chosen by A
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from litestar import Request, Response
@@ -26,6 +27,7 @@ VARY = "Accept, Authorization"
 OF_PRICES = "private, no-cache"
 OF_COSTS = "no-store"
 LONGEST_ACCEPT = 2_000
+WEIGHT_OF_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 
 PARSERS = {JSON: parse_json, TOML: parse_toml}
 
@@ -45,7 +47,11 @@ def media_type_sent(request: Asked, understood: Sequence[str]) -> str:
 async def document_sent(request: Asked, understood: Sequence[str] = (JSON, TOML)) -> Any:
     """Read the body as plain values, numbers exact. Raises ``Refused``."""
     parse = PARSERS[media_type_sent(request, understood)]
-    body = await request.body()
+    return parsed(await request.body(), parse)
+
+
+def parsed(body: bytes, parse: Callable[[bytes], Any]) -> Any:
+    """Read a body that is not empty. Raises ``Refused``."""
     if not body.strip():
         raise _refused("malformed-document", "the body is empty; send a document")
     return parse(body)
@@ -56,13 +62,23 @@ def media_type_wanted(request: Asked, offered: Sequence[str]) -> str:
 
     Raises ``Refused`` if the caller accepts none.
     """
-    accept = request.headers.get("accept", "*/*").strip() or "*/*"
-    wanted = None
-    if len(accept) <= LONGEST_ACCEPT:
-        wanted = Accept(accept).best_match(list(offered))
+    accept = _joined(request, "accept").strip() or "*/*"
+    wanted = _best(accept, offered) if len(accept) <= LONGEST_ACCEPT else None
     if wanted is None:
         raise _refused("not-acceptable", f"this can be answered as {' or '.join(offered)}")
     return wanted
+
+
+def _best(accept: str, offered: Sequence[str]) -> str | None:
+    """Find the best form; what has a weight of 0 is not acceptable (RFC 9110, 12.4.2)."""
+    accepted, excluded = [], set()
+    for each in accept.split(","):
+        if WEIGHT_OF_ZERO.search(each):
+            excluded.add(each.split(";")[0].strip().lower())
+        else:
+            accepted.append(each)
+    remaining = [form for form in offered if form not in excluded]
+    return Accept(",".join(accepted)).best_match(remaining) if accepted else None
 
 
 def answered(
@@ -91,11 +107,16 @@ def tag_of_body(body: bytes) -> str:
     return f'"{hashlib.sha256(body).hexdigest()[:24]}"'
 
 
+def _joined(request: Asked, name: str) -> str:
+    """Read a header that is a list; several lines of it are one list (RFC 9110, 5.3)."""
+    return ",".join(request.headers.getall(name, []))
+
+
 def _has_already(request: Asked, tag: str) -> bool:
     """Compare tags weakly (RFC 9110, 13.1.2): a proxy that compresses makes them weak."""
     if request.method not in ("GET", "HEAD"):
         return False
-    known = request.headers.get("if-none-match", "")
+    known = _joined(request, "if-none-match")
     return known.strip() == "*" or tag in {
         each.strip().removeprefix("W/") for each in known.split(",")
     }

@@ -71,7 +71,11 @@ def import_sheet(
             effective_from=day,
             changes=changes,
             added=frozenset(changes.keys() - present),
-            overruled_by=[change for change in planned if change.key in changes],
+            overruled_by=[
+                change
+                for change in planned
+                if change.key in changes and change.value != changes[change.key]
+            ],
         )
 
 

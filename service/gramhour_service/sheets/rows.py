@@ -5,6 +5,7 @@ member under its own name.
 """
 
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
 import msgspec
@@ -30,6 +31,11 @@ def rates_of(sheet: RateSheet) -> dict[Key, Any]:
         if entries is not UNSET:
             rates |= {(kind, code): entry for code, entry in entries.items()}
     return rates
+
+
+def plain_sheet(sheet: RateSheet) -> Any:
+    """Write a sheet as plain values, amounts as decimals, for TOML or JSON."""
+    return msgspec.to_builtins(sheet, builtin_types=(Decimal,))
 
 
 def differences(old: RateSheet | None, new: RateSheet) -> dict[Key, str | None]:

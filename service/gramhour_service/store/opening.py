@@ -2,6 +2,7 @@
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,7 @@ from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 WAIT_SECONDS = 5.0
 """How long a writer waits for another one before it says that the store is busy."""
+BETWEEN_TRIES = 0.005
 
 
 def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) -> Database:
@@ -20,7 +22,7 @@ def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) 
 
     Raises ``StoreTrouble``.
     """
-    if not path.exists():
+    if not is_there(path):
         if not create:
             raise StoreTrouble(
                 "no-store", f"there is no store at {path}; import a rate sheet to make one"
@@ -29,13 +31,22 @@ def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) 
     with told_as_trouble(path):
         store = _connect(path, wait)
         try:
-            _refuse_strangers(store, path)
+            with _reading(store):
+                _refuse_strangers(store, path)
             _bring_up_to_date(store)
-            store.execute("PRAGMA journal_mode = WAL")
+            _write_ahead(store, wait)
         except BaseException:
             store.close()
             raise
     return store
+
+
+def is_there(path: Path) -> bool:
+    """Say whether there is a file. Raises ``StoreTrouble`` where that cannot be known."""
+    try:
+        return path.exists()
+    except OSError as error:
+        raise _no_place(path, error) from None
 
 
 def read_only(store: Database) -> Database:
@@ -61,6 +72,30 @@ def writing(store: Database) -> Iterator[None]:
             raise
 
 
+@contextmanager
+def _reading(store: Database) -> Iterator[None]:
+    """Read several things as they are at one moment, whatever others write meanwhile."""
+    store.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if store.conn.in_transaction:
+            store.execute("ROLLBACK")
+
+
+def _write_ahead(store: Database, wait: float) -> None:
+    """Let readers read while one writes. SQLite does not wait for others here, so we do."""
+    deadline = time.monotonic() + wait
+    while True:
+        try:
+            store.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
+                raise
+            time.sleep(BETWEEN_TRIES)
+
+
 def path_of(store: Database) -> Path:
     """Name the file of a store."""
     return Path(store.execute("PRAGMA database_list").fetchone()[2])
@@ -72,10 +107,14 @@ def _make_file(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise StoreTrouble(
-            "store-unavailable", f"{path} cannot be made ({reason}); name another place"
-        ) from None
+        raise _no_place(path, error) from None
+
+
+def _no_place(path: Path, error: OSError) -> StoreTrouble:
+    reason = (error.strerror or str(error)).lower()
+    return StoreTrouble(
+        "store-unavailable", f"no store can be at {path} ({reason}); name another place"
+    )
 
 
 def _connect(path: Path, wait: float) -> Database:

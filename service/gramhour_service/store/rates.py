@@ -39,6 +39,7 @@ class Revision(NamedTuple):
     effective_from: str
     made_by: str
     note: str
+    changes: int
 
 
 IN_FORCE = """
@@ -78,8 +79,9 @@ def planned_changes(store: Database, revision: int, after: date) -> list[Change]
 
 def revision_of(store: Database, number: int) -> Revision:
     """Read who made a revision, when, and why."""
+    columns = ", ".join(Revision._fields)
     row = store.conn.execute(
-        "SELECT number, known_since, effective_from, made_by, note FROM revision WHERE number = ?",
+        f"SELECT {columns} FROM revision WHERE number = ?",  # noqa: S608 (our own names)
         (number,),
     ).fetchone()
     return Revision._make(row)
@@ -97,9 +99,9 @@ def add_revision(
     """Add a revision with its changes, within ``writing``; return its number."""
     number = newest_revision(store) + 1
     day = effective_from.isoformat()
-    store.table("revision").insert(
-        Revision(number, now.isoformat(timespec="seconds"), day, made_by, note)._asdict()
-    )
+    known_since = now.isoformat(timespec="seconds")
+    revision = Revision(number, known_since, day, made_by, note, len(changes))
+    store.table("revision").insert(revision._asdict())
     store.table("rate_change").insert_all(
         Change(kind, code, day, number, value)._asdict() for (kind, code), value in changes.items()
     )

@@ -14,9 +14,11 @@ TABLES = (
     CREATE TABLE revision (
         number INTEGER PRIMARY KEY CHECK (number > 0),
         known_since TEXT NOT NULL,
-        effective_from TEXT NOT NULL,
+        effective_from TEXT NOT NULL
+            CHECK (date(effective_from, '+0 days') IS effective_from),
         made_by TEXT NOT NULL,
-        note TEXT NOT NULL
+        note TEXT NOT NULL,
+        changes INTEGER NOT NULL CHECK (changes > 0)
     ) STRICT
     """,
     """
@@ -30,6 +32,7 @@ TABLES = (
     ) STRICT, WITHOUT ROWID
     """,
     "CREATE INDEX rate_change_by_day ON rate_change (effective_from)",
+    "CREATE INDEX rate_change_by_revision ON rate_change (revision)",
     """
     CREATE TABLE access_key (
         name TEXT PRIMARY KEY,
@@ -59,8 +62,27 @@ GUARDS = (
     """,
     """
     CREATE TRIGGER rate_change_joins_the_newest BEFORE INSERT ON rate_change
-    WHEN NEW.revision <> (SELECT max(number) FROM revision)
-    BEGIN SELECT RAISE(ABORT, 'rate_change: an older revision is closed'); END
+    WHEN NEW.revision <> (SELECT coalesce(max(number), 0) FROM revision)
+        OR (SELECT effective_from FROM revision WHERE number = NEW.revision)
+            <> NEW.effective_from
+        OR (SELECT changes FROM revision WHERE number = NEW.revision)
+            <= (SELECT count(*) FROM rate_change WHERE revision = NEW.revision)
+    BEGIN SELECT RAISE(ABORT, 'rate_change: its revision is closed, or of another day'); END
+    """,
+    # REPLACE would delete a row without asking the triggers above.
+    """
+    CREATE TRIGGER rate_change_is_never_replaced BEFORE INSERT ON rate_change
+    WHEN EXISTS (
+        SELECT 1 FROM rate_change
+        WHERE kind = NEW.kind AND code = NEW.code
+            AND effective_from = NEW.effective_from AND revision = NEW.revision
+    )
+    BEGIN SELECT RAISE(ABORT, 'rate_change: history is only added to'); END
+    """,
+    """
+    CREATE TRIGGER access_key_is_never_replaced BEFORE INSERT ON access_key
+    WHEN EXISTS (SELECT 1 FROM access_key WHERE name = NEW.name OR hash = NEW.hash)
+    BEGIN SELECT RAISE(ABORT, 'access_key: revoke it instead'); END
     """,
     """
     CREATE TRIGGER access_key_is_never_deleted BEFORE DELETE ON access_key

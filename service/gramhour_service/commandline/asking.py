@@ -1,0 +1,70 @@
+"""Asks for a quote: with the request's own rates, with a sheet's, or with the stored ones."""
+
+from pathlib import Path
+
+from msgspec import UNSET
+
+from gramhour.contract.problem import Refused
+from gramhour.contract.rates import overridden
+from gramhour.contract.reading import read_request
+from gramhour_service.answer.quoting import answer_request
+from gramhour_service.commandline.files import Document
+from gramhour_service.commandline.quoted import Quoted
+from gramhour_service.commandline.refusals import placed
+from gramhour_service.commandline.store import now, opened
+from gramhour_service.resolve.days import day_at
+from gramhour_service.resolve.sheet import sound_sheet
+from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
+from gramhour_service.sheets.in_force import Sheets
+from gramhour_service.sheets.rows import plain_sheet
+
+STORED = "the stored rates"
+
+
+def by_own_rates(request: Document, *, explain: bool) -> Quoted:
+    """Ask with the rates that the request brings. Raises ``NotAnswered``."""
+    return _quoted(request, _read(request, lambda *_: None), None, explain=explain)
+
+
+def by_sheet(request: Document, sheet: Document, *, explain: bool) -> Quoted:
+    """Ask with the rates of a file. Raises ``NotAnswered`` with every fault found in either."""
+    try:
+        rates = sound_sheet(sheet.says)
+    except Refused as refused:
+        raise placed(refused, sheet.file) from None
+    try:
+        read = read_request(request.says, rates)
+    except Refused as refused:
+        raise placed(refused, request.file, sheet.file) from None
+    asked = Asked(read, rates, UNSET, day_at(now(), rates))
+    return _quoted(request, asked, sheet.file, explain=explain)
+
+
+def by_store(request: Document, path: Path, *, explain: bool) -> Quoted:
+    """Ask with the stored rates. Raises ``NotAnswered``."""
+    with opened(path) as store:
+        sheets = Sheets(store)
+        asked = _read(request, lambda revision, on: sheets.pinned(now(), revision, on))
+    return _quoted(request, asked, STORED, explain=explain)
+
+
+def _read(request: Document, find: FindSheet) -> Asked:
+    try:
+        return read_asked(find, now(), request.says)
+    except Refused as refused:
+        raise placed(refused, request.file) from None
+
+
+def _quoted(request: Document, asked: Asked, sheet_file: str | None, *, explain: bool) -> Quoted:
+    """Answer, and keep the rates that were used, overrides in place, for their names."""
+    try:
+        answer = answer_request(
+            asked.request, asked.sheet, revision=asked.revision, on=asked.on, explain=explain
+        )
+    except Refused as refused:
+        raise placed(refused, request.file, sheet_file) from None
+    sheet = asked.sheet if asked.request.rates is UNSET else asked.request.rates
+    assert sheet is not None
+    if asked.request.rate_overrides is not UNSET:
+        sheet = overridden(sheet, asked.request.rate_overrides)
+    return Quoted(answer, request.says, plain_sheet(sheet), sheet_file)

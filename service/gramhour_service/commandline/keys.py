@@ -1,0 +1,157 @@
+"""The keys commands: add one (it is shown once), list them, revoke one."""
+
+import re
+import secrets
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
+from gramhour_service.commandline.screen import printable, screen, show_texts
+from gramhour_service.commandline.store import (
+    json_option,
+    now,
+    opened,
+    store_option,
+    written_json,
+)
+from gramhour_service.http.asking import OPENS
+from gramhour_service.store.keys import (
+    AccessKey,
+    NameTaken,
+    NoSuchKey,
+    add_key,
+    list_keys,
+    revoke_key,
+)
+
+RANDOM_BYTES = 32
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,62}", re.ASCII)
+CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}", re.ASCII)
+
+
+@click.group(short_help="Keys that callers show.")
+def keys() -> None:
+    """Keys that callers show. A key is kept as a hash only: it is shown once, when it is added."""
+
+
+@keys.command("add", short_help="Add a key and print it, once.")
+@click.argument("name")
+@click.option(
+    "--scope",
+    "scopes",
+    multiple=True,
+    required=True,
+    type=click.Choice(list(OPENS)),
+    help="What it opens; may be given several times. cost, rates and listings include price.",
+)
+@click.option(
+    "--channel",
+    "channels",
+    multiple=True,
+    metavar="CODE",
+    help="Only for this channel.",
+)
+@click.option(
+    "--expires",
+    "expires_at",
+    type=click.DateTime(["%Y-%m-%d", "%Y-%m-%dT%H:%M:%S%z"]),
+    metavar="DAY",
+    help="Opens nothing from that day on (UTC).",
+)
+@store_option
+@json_option
+@told_when_refused
+def add(
+    *,
+    name: str,
+    scopes: tuple[str, ...],
+    channels: tuple[str, ...],
+    expires_at: datetime | None,
+    store_path: Path,
+    as_json: bool,
+) -> None:
+    """Add a key called NAME and print it, alone, on standard output: it is never shown again."""
+    if not NAME.fullmatch(name):
+        raise click.BadParameter("begin with a letter or digit; at most 63 letters, digits, . _ -")
+    for channel in channels:
+        if not CODE.fullmatch(channel):
+            raise click.BadParameter(f"'{channel}' is no channel's code")
+    if expires_at is not None and expires_at.tzinfo is None:
+        expires_at = expires_at.replace(tzinfo=UTC)
+    secret = secrets.token_urlsafe(RANDOM_BYTES)
+    with opened(store_path, create=True) as store:
+        try:
+            add_key(
+                store, name, secret, scopes, now=now(), channels=channels, expires_at=expires_at
+            )
+        except NameTaken:
+            detail = f"there is, or was, a key '{name}'; names are used once, take another"
+            raise _refused(store_path, detail) from None
+    click.echo(written_json({"name": name, "key": secret}) if as_json else secret)
+
+
+@keys.command("list", short_help="List the keys.")
+@store_option
+@json_option
+@told_when_refused
+def list_(*, store_path: Path, as_json: bool) -> None:
+    """List all keys, revoked and expired ones too."""
+    with opened(store_path) as store:
+        found = list_keys(store)
+    if as_json:
+        click.echo(written_json([_as_json(key) for key in found]))
+    elif found:
+        header = ("Key", "Scopes", "Channels", "Added", "State")
+        show_texts(screen(), header, [_cells(key) for key in found])
+    else:
+        click.echo("There are no keys yet: gramhour keys add NAME --scope cost", err=True)
+
+
+@keys.command("revoke", short_help="Make a key open nothing.")
+@click.argument("name")
+@store_option
+@json_option
+@told_when_refused
+def revoke(*, name: str, store_path: Path, as_json: bool) -> None:
+    """Make the key called NAME open nothing, from the next request on."""
+    with opened(store_path) as store:
+        try:
+            revoke_key(store, name, now=now())
+        except NoSuchKey:
+            raise _refused(store_path, f"there is no key '{name}' that opens anything") from None
+    if as_json:
+        click.echo(written_json({"revoked": name}))
+    else:
+        click.echo(f"'{printable(name)}' opens nothing any more.", err=True)
+
+
+def _refused(path: Path, detail: str) -> NotAnswered:
+    return NotAnswered("key", [PlacedFault(str(path), "", detail)])
+
+
+def _state(key: AccessKey) -> str:
+    if key.revoked_at is not None:
+        return f"revoked {key.revoked_at:%Y-%m-%d}"
+    if key.expires_at is None:
+        return "good"
+    word = "good until" if key.is_good(now()) else "expired"
+    return f"{word} {key.expires_at:%Y-%m-%d}"
+
+
+def _cells(key: AccessKey) -> tuple[str, ...]:
+    channels = ", ".join(sorted(key.channels)) or "all"
+    scopes, added = ", ".join(sorted(key.scopes)), f"{key.added_at:%Y-%m-%d}"
+    return key.name, scopes, channels, added, _state(key)
+
+
+def _as_json(key: AccessKey) -> dict[str, object]:
+    return {
+        "name": key.name,
+        "scopes": sorted(key.scopes),
+        "channels": sorted(key.channels),
+        "added_at": key.added_at,
+        "expires_at": key.expires_at,
+        "revoked_at": key.revoked_at,
+    }

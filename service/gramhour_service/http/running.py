@@ -1,0 +1,78 @@
+"""Runs the service: one socket, one or several workers, each with its own view of the store."""
+
+import errno
+import os
+import socket
+
+import msgspec
+import uvicorn
+from litestar import Litestar
+from uvicorn.supervisors import Multiprocess
+
+from gramhour_service.http.app import create_app
+from gramhour_service.http.settings import Settings
+
+SETTINGS = "GRAMHOUR_RUNNING_SETTINGS"
+"""The environment variable through which workers get their settings."""
+HIGHEST_PORT = 65_535
+
+
+class CannotListen(Exception):
+    """The address cannot be listened on; the text says why and what to do."""
+
+
+def listening_socket(host: str, port: int) -> socket.socket:
+    """Open the socket that all workers share. Raises ``CannotListen``."""
+    if not 0 <= port <= HIGHEST_PORT:
+        raise CannotListen(f"{port} is no port; choose one from 1 to {HIGHEST_PORT}")
+    try:
+        family, kind, protocol, _, address = socket.getaddrinfo(
+            host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
+        )[0]
+        listening = socket.socket(family, kind, protocol)
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind(address)
+    except OSError as error:
+        raise CannotListen(_why(error, host, port)) from None
+    listening.set_inheritable(True)
+    return listening
+
+
+def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: list[str]) -> None:
+    """Serve until told to stop; requests that were begun are answered."""
+    os.environ[SETTINGS] = msgspec.json.encode(settings, enc_hook=str).decode()
+    config = uvicorn.Config(
+        "gramhour_service.http.running:app",
+        factory=True,
+        workers=workers,
+        proxy_headers=bool(proxies),
+        forwarded_allow_ips=proxies or None,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        loop="uvloop",
+        http="httptools",
+    )
+    if workers == 1:
+        uvicorn.Server(config).run(sockets=[listening])
+    else:
+        Multiprocess(config, sockets=[listening]).run()
+
+
+def app() -> Litestar:
+    """Make a worker's application from the settings that it was handed."""
+    handed = os.environ[SETTINGS].encode()
+    settings = msgspec.json.decode(handed, type=Settings, dec_hook=lambda to, sent: to(sent))
+    return create_app(settings)
+
+
+def _why(error: OSError, host: str, port: int) -> str:
+    match error.errno:
+        case errno.EADDRINUSE:
+            return (
+                f"something listens on {host}:{port} already, perhaps this service; "
+                "stop it, or choose another --port"
+            )
+        case errno.EACCES:
+            return f"port {port} needs rights that you lack; choose one above 1023"
+    return f"{host}:{port} cannot be listened on ({error.strerror}); choose another --host"

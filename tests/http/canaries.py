@@ -1,0 +1,133 @@
+"""A sheet in which every rate has unmistakable digits, and every code, name and note a word.
+
+What buyers see in any case (tax, postage charged, how prices end, cautions) has none.
+"""
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import httpx
+from msgspec import Struct, inspect
+
+from gramhour.contract.rates import RateSheet
+from gramhour_service.resolve.sheet import sound_sheet
+
+WORD = "quetzal"
+CANARY = re.compile(rf"{WORD}|7193[0-9]{{2}}|(?<![0-9a-f])7193(?![0-9a-f])")
+
+SEEN_BY_BUYERS = {
+    "currency", "time_zone", "default_breaks", "public", "prices_include_tax", "tax_rate_pct",
+    "charged", "price_step", "price_ending", "minimum_order", "multiple_of", "hazards",
+}  # fmt: skip
+WORDS_OF_THE_CONTRACT = {"charging", "measure", "per"}
+
+OFFER = {
+    "pack_g": "7193.01", "list_price": "71.9302",
+    "tiers": [{"from_packs": 719303, "discount_pct": "7.19304"}], "rebate_pct": "7.19305",
+    "shipping_per_purchase": "7.19306", "free_shipping_from_packs": 719307,
+    "usual_packs": 719308, "tail_g": "7.19309",
+}  # fmt: skip
+COMPONENT = {
+    "name": "quetzal gauge", "note": "from quetzal & co", "charging": "order", "measure": "piece",
+    "offers": [{"pack_quantity": 7193, "price": "71.9310", "from_packs": 719311}],
+    "shipping_per_purchase": "7.19312", "spare_pct": "7.19313", "usual_pieces": 719314,
+    "hazards": ["load-bearing"],
+}  # fmt: skip
+FILAMENT = {
+    "name": "quetzal green", "note": "quetzal shop", "density_g_cm3": "1.719315",
+    "diameter_mm": "1.719316", "first_pass_yield_pct": "71.9317", "failure_factor": "1.719318",
+    "abrasion": "1.719319",
+}  # fmt: skip
+CHANNEL = {
+    "name": "quetzal market", "note": "quetzal says", "public": True, "prices_include_tax": True,
+    "tax_rate_pct": 20, "fee_pct": "7.19320", "payment_pct": "1.719321",
+    "fee_per_order": "7.19322", "fee_per_unit": "7.19323",
+    "postage": [{"up_to_units": 7193, "cost": "7.19324", "charged": "4.90"}],
+    "packing": [{"component": "quetzal-gauge", "count": 7193, "per": "order"}],
+    "price_step": 1, "price_ending": "0.90", "minimum_order": 5, "multiple_of": 2,
+    "margin_floor_pct": "71.9325", "margin_breaks": [
+        {"from_quantity": 7193, "margin_pct": "7.19326"}],
+}  # fmt: skip
+SHEET: dict[str, Any] = {
+    "currency": "EUR", "time_zone": "Europe/Vienna",
+    "labour_rate_per_hour": "71.9327", "price_per_kwh": "7.19328",
+    "material_overhead_pct": "7.19329", "production_overhead_pct": "7.19330",
+    "admin_overhead_pct": "7.19331", "default_breaks": [2, 10],
+    "materials": {
+        "quetzal-green": {**FILAMENT, "offer": OFFER},
+        "quetzal-plain": {"name": "quetzal plain", "price_per_kg": "71.9332"},
+    },
+    "nozzles": {
+        "quetzal-n4": {
+            "name": "quetzal nozzle", "note": "quetzal", "diameter_mm": "0.719333",
+            "price": "71.9334", "life_kg": "7.19335", "change_min": "7.19336"},
+    },
+    "machines": {
+        "quetzal-left": {
+            "name": "quetzal left", "note": "quetzal", "replacement_price": "7193.37",
+            "residual_value": "719.338", "life_years": "7.19339", "interest_pct": "7.19340",
+            "space_per_year": "719.341", "maintenance_per_year": "719.342",
+            "hours_per_year": "7193.43", "power_w": "719.344", "warm_up_min": "7.19345",
+            "warm_up_kwh": "0.719346", "usual_nozzle": "quetzal-n4",
+            "hours_between_failures": "71.9347", "start_yield_pct": "71.9348"},
+        "quetzal-right": {
+            "rate_per_hour": "7.19349", "power_w": "719.350",
+            "first_pass_yield_pct": "71.9351", "loss_at_failure_pct": "71.9352"},
+    },
+    "components": {"quetzal-gauge": COMPONENT},
+    "channels": {
+        "quetzal-market": {**CHANNEL, "aim": {"margin_pct": "17.19353"}},
+        "quetzal-shop": {"prices_include_tax": False, "aim": {"markup_pct": "17.19354"}},
+        "quetzal-list": {"prices_include_tax": False, "aim": {"unit_price": "7193.55"}},
+    },
+}  # fmt: skip
+
+
+def sheet() -> RateSheet:
+    """Read the sheet."""
+    return sound_sheet(SHEET)
+
+
+def found_in(answer: httpx.Response) -> list[str]:
+    """Find the canaries in all that a caller is told: status line, headers, body."""
+    told = [f"{answer.status_code} {answer.reason_phrase}", answer.text]
+    told += [f"{name}: {value}" for name, value in answer.headers.items()]
+    return [hit for text in told for hit in CANARY.findall(text.lower().replace(".", ""))]
+
+
+def leaves(value: Any, name: str = "") -> Iterator[tuple[str, Any]]:
+    """List the members of a sheet that have a value of their own, each with its name."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from leaves(inner, key)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from leaves(inner, name)
+    else:
+        yield name, value
+
+
+def members_of(struct: type[Struct]) -> set[str]:
+    """List the names of all members of a type of the contract and of those within it."""
+    names: set[str] = set()
+    waiting: list[Any] = [inspect.type_info(struct)]
+    while waiting:
+        match waiting.pop():
+            case inspect.StructType(fields=fields):
+                names |= {field.encode_name for field in fields}
+                waiting += [field.type for field in fields]
+            case inspect.Metadata(type=inner) | inspect.ListType(item_type=inner):
+                waiting.append(inner)
+            case inspect.DictType(value_type=inner):
+                waiting.append(inner)
+            case inspect.UnionType(types=types):
+                waiting += types
+    return names
+
+
+def members_in(value: Any) -> set[str]:
+    """List all names that stand in a sheet."""
+    if isinstance(value, dict):
+        return set(value).union(*map(members_in, value.values()))
+    return set().union(*map(members_in, value)) if isinstance(value, list) else set()
