@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 
-from gramhour_service.http.app import world_clock
 from gramhour_service.http.examples import HERB_PLANTER, ONE_PIECE
 from gramhour_service.http.settings import Settings
 from gramhour_service.store.trouble import StoreTrouble
@@ -89,7 +88,7 @@ def test_without_a_store_no_key_is_good_and_openly_nothing_is_listed(tmp_path: P
 
 def test_too_many_questions_without_a_key_are_refused_until_a_time(shop_path: Path) -> None:
     settings = Settings(store=shop_path, public_quotes=True, quotes_a_minute=3)
-    with opened(settings, world_clock) as door:
+    with opened(settings) as door:
         for _ in range(3):
             assert door.ask("POST", "/v1/quotes", **LISTED).status_code == 404
         further: list[tuple[str, str, dict[str, Any]]] = [
@@ -108,14 +107,32 @@ def test_too_many_questions_without_a_key_are_refused_until_a_time(shop_path: Pa
 def test_each_request_of_a_batch_counts(shop_path: Path) -> None:
     settings = Settings(store=shop_path, public_quotes=True, quotes_a_minute=3)
     three: dict[str, Any] = {"json": {"requests": [LISTED["json"]] * 3}}
-    with opened(settings, world_clock) as door:
+    with opened(settings) as door:
         assert door.ask("POST", "/v1/quotes/batch", **three).status_code == 200
         assert door.ask("POST", "/v1/quotes", **LISTED).status_code == 429
 
 
+def test_a_batch_of_more_than_a_minutes_worth_takes_all_of_it(shop_path: Path) -> None:
+    settings = Settings(store=shop_path, public_quotes=True, quotes_a_minute=3)
+    many: dict[str, Any] = {"json": {"requests": [LISTED["json"]] * 10}}
+    with opened(settings) as door:
+        assert door.ask("POST", "/v1/quotes/batch", **many).status_code == 200
+        assert door.ask("POST", "/v1/quotes", **LISTED).status_code == 429
+
+
+def test_head_counts_for_nothing_but_is_refused_as_get_would_be(shop_path: Path) -> None:
+    settings = Settings(store=shop_path, public_quotes=True, quotes_a_minute=1)
+    cell: dict[str, Any] = {"params": LISTED["json"]}
+    with opened(settings) as door:
+        for _ in range(3):
+            assert door.ask("HEAD", "/v1/unit-price", **cell).status_code == 404
+        assert door.ask("GET", "/v1/unit-price", **cell).status_code == 404
+        assert door.ask("HEAD", "/v1/unit-price", **cell).status_code == 429
+
+
 def test_an_address_in_a_header_opens_no_further_quotes(shop_path: Path) -> None:
     settings = Settings(store=shop_path, public_quotes=True, quotes_a_minute=3)
-    with opened(settings, world_clock) as door:
+    with opened(settings) as door:
         statuses = [
             door.ask(
                 "POST", "/v1/quotes", headers={"X-Forwarded-For": f"203.0.113.{n}"}, **LISTED

@@ -70,7 +70,7 @@ def test_the_sheet_of_a_day_as_known_at_a_revision(
     assert (told["in_force_from"], told.get("in_force_until")) == stretch
     assert told["rates_revision"] == query.get("rates_revision", 4)
     assert told["rates_on"] == query.get("rates_on", "2026-12-01")
-    assert etag == tag
+    assert etag == tag == read(dated, f"{RATES}/materials", **query)[1]
 
 
 @pytest.mark.parametrize(

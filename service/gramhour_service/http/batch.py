@@ -36,6 +36,7 @@ MOST_REQUESTS = 1_000
 LONGEST_REFERENCE = 200
 MOST_LINES = 2 * MOST_REQUESTS
 ENCODER = msgspec.json.Encoder()
+ANYTHING = {"description": "what is no request is answered by a problem of its own"}
 REQUESTS = {
     "type": "object",
     "properties": {
@@ -43,7 +44,7 @@ REQUESTS = {
             "type": "array",
             "minItems": 1,
             "maxItems": MOST_REQUESTS,
-            "items": QuoteItem | ListedItem,
+            "items": {"anyOf": [QuoteItem, ListedItem, ANYTHING]},
         }
     },
     "required": ["requests"],
@@ -75,7 +76,7 @@ class Item(NamedTuple):
         ),
         scope="price",
         parameters=(VIEW,),
-        takes={JSON: REQUESTS, NDJSON: {"type": "string"}},
+        takes={JSON: REQUESTS, NDJSON: ANYTHING},
         gives={JSON: ANSWERS, NDJSON: {"type": "string"}},
         examples={"two planters": TWO_REQUESTS},
     ),
@@ -133,8 +134,9 @@ def _answer(shop: Shop, wanted: Wanted, item: Item) -> BatchAnswer | PriceBatchA
 def _reference(sent: Any) -> str | UnsetType:
     """Find the caller's own word for a request, if it can be sent back."""
     reference = sent.get("reference") if isinstance(sent, dict) else None
-    is_text = isinstance(reference, str) and len(reference) <= LONGEST_REFERENCE
-    return reference if is_text and reference == sendable(reference) else UNSET
+    if not isinstance(reference, str) or len(reference) > LONGEST_REFERENCE:
+        return UNSET
+    return reference if reference == sendable(reference) else UNSET
 
 
 def _of(view: View, **members: Any) -> BatchAnswer | PriceBatchAnswer:

@@ -27,7 +27,7 @@ ENCODER = msgspec.json.Encoder()
         ),
         scope="price",
         parameters=(VIEW, EXPLAIN),
-        takes={JSON: QuoteRequest | ListedRequest, TOML: {"type": "string"}},
+        takes=dict.fromkeys((JSON, TOML), QuoteRequest | ListedRequest),
         gives={JSON: Quote | PriceQuote},
         refusals=("no-rates", "cannot-be-priced", "member-not-allowed", "not-listed"),
         examples={"a herb planter": HERB_PLANTER},

@@ -29,6 +29,8 @@ class Schemas:
         """Write the schema of a type or union of types, or one that has types within."""
         if isinstance(told, dict):
             return {name: self.of(value) for name, value in told.items()}
+        if isinstance(told, list):
+            return [self.of(each) for each in told]
         if isinstance(told, UnionType):
             return {"anyOf": [self.of(each) for each in get_args(told)]}
         if isinstance(told, type) and issubclass(told, Struct):

@@ -96,9 +96,6 @@ def answered(
         told["ETag"] = tag
         if _has_already(request, tag):
             return Response(b"", status_code=304, headers=told, media_type=media_type)
-    if request.method == "HEAD":
-        told["Content-Length"] = str(len(body))
-        body = b""
     return Response(body, status_code=200, media_type=media_type, headers=told)
 
 
