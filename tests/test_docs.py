@@ -3,22 +3,41 @@
 import os
 import re
 import shutil
+import signal
+import socket
 import subprocess
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
 from decimal import Decimal
 from pathlib import Path
 
+import msgspec
+
+from gramhour.contract.answer import Quote
 from gramhour.contract.documents import parse_toml
 from gramhour.contract.table import table
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.calculation.rules import RULES
+from gramhour_service.http.__main__ import written
 from gramhour_service.resolve.sheet import sound_sheet
 
 ROOT = Path(__file__).parent.parent
+FOREIGN = ("VIRTUAL_ENV", "PYTHONPATH", "GRAMHOUR_")
 
 
 def test_the_table_of_members_is_the_contracts() -> None:
     kept = (ROOT / "openapi" / "members.md").read_text()
     assert kept == table(), "run: python -m gramhour.contract.table > openapi/members.md"
+
+
+def test_the_table_of_problems_is_the_codes() -> None:
+    assert (ROOT / "openapi" / "problems.md").read_bytes() == written("problems")
+
+
+def test_the_committed_contract_is_the_services() -> None:
+    kept = (ROOT / "openapi" / "openapi.json").read_bytes()
+    assert kept == written("contract"), "see the docstring of service/gramhour_service/http"
 
 
 def test_the_way_to_each_rule_that_developers_md_shows_exists() -> None:
@@ -31,7 +50,8 @@ def test_the_way_to_each_rule_that_developers_md_shows_exists() -> None:
         assert f"def {rule}(" in (calculation / file).read_text()
 
 
-def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
+def checkout_in(folder: Path) -> None:
+    """Copy what is or would be committed."""
     listed = subprocess.run(
         ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
         cwd=ROOT,
@@ -40,31 +60,116 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
         check=True,
     )
     for name in listed.stdout.splitlines():
-        target = tmp_path / name
+        target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy(ROOT / name, target)
+        if (ROOT / name).exists():
+            shutil.copy(ROOT / name, target)
+
+
+def commands_of_the_readme() -> list[str]:
     blocks = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
-    commands = [line for block in blocks for line in block.splitlines() if line]
-    assert commands[0] == "deploy/start"
-    assert "tests/run" in commands
-    environment = {k: v for k, v in os.environ.items() if k not in ("VIRTUAL_ENV", "PYTHONPATH")}
-    outputs = {
-        command: subprocess.run(
-            ["bash", "-c", command],
-            cwd=tmp_path,
-            env=environment,
-            capture_output=True,
-            text=True,
-            check=True,
-        ).stdout
-        for command in commands
-        if command != "tests/run"  # that is what runs this
-    }
-    assert "26.90 a unit" in outputs["deploy/start"]
+    return [line for line in re.split(r"(?<!\\)\n", "".join(blocks)) if line]
+
+
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        port: int = listening.getsockname()[1]
+    return port
+
+
+def wait_until_served(port: int, server: subprocess.Popen[str]) -> None:
+    deadline = time.monotonic() + 120
+    while time.monotonic() < deadline:
+        assert server.poll() is None
+        with suppress(OSError), socket.create_connection(("127.0.0.1", port)):
+            return
+        time.sleep(0.1)
+    raise AssertionError("the service did not begin")
+
+
+def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
+    checkout_in(tmp_path)
+    ports = {"8750": free_port(), "8751": free_port()}
+    environment = {k: v for k, v in os.environ.items() if not k.startswith(FOREIGN)}
+    environment["GRAMHOUR_PORT"] = str(ports["8750"])
+    outputs: dict[str, str] = {}
+    with ExitStack() as servers:
+        for command in commands_of_the_readme():
+            there = re.sub("875[01]", lambda found: str(ports[found[0]]), command)
+            if command.startswith("export "):
+                name, value = command.removeprefix("export ").split("=")
+                environment[name] = value
+            elif command == "deploy/start" or " serve " in command:
+                port = ports["8751" if "8751" in command else "8750"]
+                outputs[command] = servers.enter_context(served(there, port, tmp_path, environment))
+            elif command != "tests/run":  # that is what runs this
+                outputs[command] = run(there, tmp_path, environment)
+        start = outputs["deploy/start"]
+        printed = " ".join(Path(start).with_suffix(".err").read_text().split())
+    check_outputs(outputs, tmp_path)
+    assert "26.90 a unit" in Path(start).read_text()
+    curl = next(command for command in outputs if command.startswith("curl"))
+    assert " ".join(curl.split()).replace("8750", str(ports["8750"])) in printed
+
+
+def check_outputs(outputs: dict[str, str], folder: Path) -> None:
+    curls = [told for command, told in outputs.items() if command.startswith("curl")]
+    whole, cell, price = curls
+    answer = msgspec.json.decode(whole, type=Quote)
+    assert (answer.at_quantity.unit_price, answer.rates_revision) == (Decimal("26.90"), 1)
+    assert Decimal(cell) > 0
+    assert '"unit_price":"26.90"' in price
+    assert "unit_cost" not in price
     assert "feedstock_consumed" in next(o for c, o in outputs.items() if "--explain" in c)
-    told = (tmp_path / "my-quote.json").read_text()
+    told = (folder / "my-quote.json").read_text()
     assert '"unit_price"' in told
     assert '"expression"' in told
+    stored = sound_sheet(parse_toml((folder / "my-stored-rates.toml").read_bytes()))
+    assert stored == sound_sheet(parse_toml((folder / "my-rates.toml").read_bytes()))
+
+
+def run(command: str, folder: Path, environment: dict[str, str]) -> str:
+    ended = subprocess.run(
+        ["bash", "-c", command],
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ended.returncode == 0, (command, ended.stderr)
+    return ended.stdout
+
+
+@contextmanager
+def served(command: str, port: int, folder: Path, environment: dict[str, str]) -> Iterator[str]:
+    """Run a command that serves; tell the file of what it prints."""
+    out = folder / f"served-{port}.out"
+    with out.open("w") as to, out.with_suffix(".err").open("w") as errors:
+        server = subprocess.Popen(
+            ["bash", "-c", f"exec {command}"],
+            cwd=folder,
+            env=environment,
+            stdout=to,
+            stderr=errors,
+            text=True,
+            start_new_session=True,
+        )
+        try:
+            wait_until_served(port, server)
+            if command == "deploy/start":
+                wait_for("Ctrl-C ends the service", out.with_suffix(".err"))
+            yield str(out)
+        finally:
+            os.killpg(server.pid, signal.SIGTERM)
+            server.wait(timeout=30)
+
+
+def wait_for(words: str, file: Path) -> None:
+    deadline = time.monotonic() + 30
+    while words not in file.read_text():
+        assert time.monotonic() < deadline, file.read_text()
+        time.sleep(0.1)
 
 
 def test_the_smallest_product_and_sheet_of_the_readme_are_quoted() -> None:

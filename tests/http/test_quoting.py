@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec import UNSET
 from msgspec.structs import replace
 
 from gramhour_service.answer.price_view import price_view
@@ -215,8 +216,7 @@ def test_a_revision_or_day_without_rates_is_told_of(
 def test_a_quote_holds_until_the_end_of_a_day_in_the_shop(
     own_shop: Door, own_path: Path, zone: str | None, sent: dict[str, Any], until: str
 ) -> None:
-    if zone is not None:
-        take_in(own_path, replace(demo.sheet(), time_zone=zone))
+    take_in(own_path, replace(demo.sheet(), time_zone=UNSET if zone is None else zone))
     for view in ("cost", "price"):
         told = quoted(own_shop, {**plain(PLANTER), **sent}, f"?view={view}")
         assert told["valid_until"] == until

@@ -206,4 +206,6 @@ def kind_of(value: object) -> str:
             return "a list"
         case str():
             return "a text"
+        case int():
+            return "a whole number"
     return f"a {type(value).__name__.lower()}"

@@ -1,16 +1,20 @@
-"""Asks for a quote: with the request's own rates, with a sheet's, or with the stored ones."""
+"""Asks for a quote: with the request's rates, a sheet's or the stored ones, or a service."""
 
 from pathlib import Path
+from typing import Any
 
 from msgspec import UNSET
 
+from gramhour.client import Client
+from gramhour.contract.answer import Quote
 from gramhour.contract.problem import Refused
 from gramhour.contract.rates import overridden
 from gramhour.contract.reading import read_request
+from gramhour.errors import GramhourError, Refusal
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.commandline.files import Document
 from gramhour_service.commandline.quoted import Quoted
-from gramhour_service.commandline.refusals import placed
+from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
 from gramhour_service.commandline.store import now, opened
 from gramhour_service.resolve.days import day_at
 from gramhour_service.resolve.sheet import sound_sheet
@@ -38,6 +42,28 @@ def by_sheet(request: Document, sheet: Document, *, explain: bool) -> Quoted:
         raise placed(refused, request.file, sheet.file) from None
     asked = Asked(read, rates, UNSET, day_at(now(), rates))
     return _quoted(request, asked, sheet.file, explain=explain)
+
+
+def by_service(request: Document, url: str, key: str | None, *, explain: bool) -> Quoted:
+    """Ask a running service. Raises ``NotAnswered``."""
+    own = request.says.get("rates") if isinstance(request.says, dict) else None
+    try:
+        with Client(url=url, key=key) as client:
+            answer = client.quote(request.says, explain=explain)
+            sheet = own or _rates_of(client, answer)
+    except Refusal as refusal:
+        raise placed(Refused(refusal.type, tuple(refusal.faults)), request.file) from None
+    except GramhourError as error:
+        raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
+    return Quoted(answer, request.says, sheet, None if own else f"the rates of {url}")
+
+
+def _rates_of(client: Client, answer: Quote) -> Any:
+    """Fetch the sheet that a quote was priced by, for the names in it."""
+    assert answer.rates_revision is not UNSET
+    assert answer.rates_on is not UNSET
+    stored = client.rates(rates_revision=answer.rates_revision, rates_on=answer.rates_on)
+    return plain_sheet(stored.rates)
 
 
 def by_store(request: Document, path: Path, *, explain: bool) -> Quoted:

@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from gramhour.contract.problem import Fault, Refused
-from gramhour_service.commandline.asking import by_own_rates, by_sheet, by_store
+from gramhour_service.commandline.asking import by_own_rates, by_service, by_sheet, by_store
 from gramhour_service.commandline.explained import show_explanations
 from gramhour_service.commandline.files import STANDARD_INPUT, Document, read_document, shown
 from gramhour_service.commandline.quoted import Quoted
@@ -34,6 +34,12 @@ TWO_SHEETS = (
 )
 @store_option
 @click.option(
+    "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
+)
+@click.option(
+    "--key", envvar="GRAMHOUR_KEY", metavar="KEY", help="Your key there; better in GRAMHOUR_KEY."
+)
+@click.option(
     "--explain", is_flag=True, help="Say how each figure came about, and what was assumed."
 )
 @click.option(
@@ -41,16 +47,27 @@ TWO_SHEETS = (
 )
 @told_when_refused
 def quote(
-    *, file: str, sheet_file: str | None, store_path: Path, explain: bool, as_json: bool
+    *,
+    file: str,
+    sheet_file: str | None,
+    store_path: Path,
+    url: str | None,
+    key: str | None,
+    explain: bool,
+    as_json: bool,
 ) -> None:
     """Quote the product in FILE: what it costs and what to ask for it, alone and in quantity.
 
     FILE is a request in TOML or JSON; - reads it from standard input. It is priced by its own
-    rates if it brings some, else by the sheet named with --rates, else by the stored rates.
+    rates if it brings some, else by the sheet named with --rates, else by a running service's
+    rates if its --url is known, else by those of the store on this machine.
     """
     if file == sheet_file == STANDARD_INPUT:
         raise click.UsageError("standard input can be read once: as FILE or as --rates, not both")
-    quoted = _ask(file, sheet_file, store_path, explain=explain)
+    if url is not None and sheet_file is None:
+        quoted = by_service(_read_one(file), url, key, explain=explain)
+    else:
+        quoted = _ask(file, sheet_file, store_path, explain=explain)
     if as_json:
         click.echo(written_json(quoted.answer))
         return
@@ -68,12 +85,18 @@ def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) 
             twice = Fault("/rates", TWO_SHEETS.format(shown(sheet_file)))
             raise placed(Refused("two-rate-sheets", (twice,)), file)
         return by_sheet(request, sheet, explain=explain)
-    (request,) = _read(file)
+    request = _read_one(file)
     if _own_rates(request) is not None:
         return by_own_rates(request, explain=explain)
     if has_store(store_path):
         return by_store(request, store_path, explain=explain)
     raise placed(Refused("no-rates", (Fault("/rates", NO_RATES),)), file)
+
+
+def _read_one(file: str) -> Document:
+    """Read a file. Raises ``NotAnswered`` with what is wrong with it."""
+    (document,) = _read(file)
+    return document
 
 
 def _read(*files: str) -> list[Document]:

@@ -13,6 +13,7 @@ import msgspec
 from gramhour.contract.problem import Refused
 from gramhour_service.commandline.files import shown
 from gramhour_service.commandline.screen import printable
+from gramhour_service.http.problems import PROBLEMS
 
 NARROWEST = 40
 TITLES = {
@@ -24,6 +25,7 @@ TITLES = {
     "invalid-request": "The request has faults",
     "cannot-be-priced": "There is no price for this",
     "unknown-rate": "There is no such rate",
+    "no-answer": "The service gives no answer",
     "key": "The keys stay as they are",
     "no-store": "There is no store",
     "not-a-store": "This is no store",
@@ -78,6 +80,11 @@ def told_when_refused(command: Callable[..., None]) -> Callable[..., None]:
     return run
 
 
+def title_of(kind: str) -> str:
+    """Say a kind of refusal in words."""
+    return TITLES[kind] if kind in TITLES else PROBLEMS[kind].title
+
+
 def show_refusal(refusal: NotAnswered, *, as_json: bool) -> None:
     """Show a refusal on standard error."""
     click.echo(_as_json(refusal) if as_json else "\n".join(_lines(refusal)), err=True)
@@ -90,7 +97,7 @@ def _as_json(refusal: NotAnswered) -> bytes:
     ]
     problem = {
         "type": f"/problems/{refusal.kind}",
-        "title": TITLES[refusal.kind],
+        "title": title_of(refusal.kind),
         "errors": errors,
     }
     return msgspec.json.format(msgspec.json.encode(problem), indent=2)
@@ -108,7 +115,7 @@ def _lines(refusal: NotAnswered) -> list[str]:
     widest_file, widest_pointer = max(map(len, files)), max(map(len, pointers))
     gap = "  " if widest_pointer else ""
     width = _width()
-    lines = [f"{TITLES[refusal.kind]}:"]
+    lines = [f"{title_of(refusal.kind)}:"]
     for file, pointer, fault in zip(files, pointers, refusal.faults, strict=True):
         place = f"{file:{widest_file}}  {pointer:{widest_pointer}}{gap}"
         detail = printable(fault.detail)

@@ -1,6 +1,6 @@
 """Writes the contract's document (OpenAPI 3.1) from what each route tells of itself.
 
-``python -m gramhour_service.http > openapi/openapi.json`` writes the committed one; a
+``python -m gramhour_service.http contract > openapi/openapi.json`` writes the committed one; a
 test compares. Nothing in it depends on time, place or order of hashing.
 """
 

@@ -19,11 +19,11 @@ FAULTS_IN_DETAIL = 3
 
 
 class ProblemType(NamedTuple):
-    """A kind of refusal: its status, and when it is given."""
+    """A kind of refusal: its status, its title, and when it is given or what helps."""
 
     status: int
     title: str
-    remedy: str
+    says: str
 
 
 PROBLEMS = {
@@ -81,6 +81,15 @@ HEADERS = {
 }
 
 
+def problem_table() -> str:
+    """Write the table of all types, as Markdown."""
+    head = "| type | status | title | when, or what helps |\n|---|---|---|---|\n"
+    return head + "".join(
+        f"| `/problems/{name}` | {kind.status} | {kind.title} | {kind.says} |\n"
+        for name, kind in PROBLEMS.items()
+    )
+
+
 def problem_of(refused: Refused) -> Problem:
     """Tell a refusal as the contract's problem."""
     kind = PROBLEMS[refused.type]
@@ -134,7 +143,7 @@ def problem_response(refused: Refused, headers: dict[str, str] | None = None) ->
 def _of_trouble(trouble: StoreTrouble) -> Refused:
     LOG.error("the store: %s", trouble.detail)
     kind = trouble.kind if trouble.kind in PROBLEMS else "store-unavailable"
-    return Refused(kind, (Fault(UNSET, PROBLEMS[kind].remedy),))
+    return Refused(kind, (Fault(UNSET, PROBLEMS[kind].says),))
 
 
 def _of_status(error: HTTPException) -> Refused:
@@ -143,4 +152,4 @@ def _of_status(error: HTTPException) -> Refused:
     if kind is None:
         is_ours = error.status_code >= HTTPStatus.INTERNAL_SERVER_ERROR
         kind = "internal-error" if is_ours else "malformed-document"
-    return Refused(kind, (Fault(UNSET, PROBLEMS[kind].remedy),))
+    return Refused(kind, (Fault(UNSET, PROBLEMS[kind].says),))
