@@ -1,7 +1,102 @@
-"""Gramhour's client distribution: the contract's types that every caller shares."""
+"""Gramhour's client: ask a running service, or the calculation in this process.
 
+    from gramhour import Client
+
+    with Client(url="http://127.0.0.1:8750", key="…") as client:
+        quote = client.quote({"product": …, "quantity": 25, "channel": "own-shop"})
+
+What is named here is imported when it is first used: the service shares ``gramhour.contract``
+and must not wait for a client that it does not use.
+"""
+
+from importlib import import_module
 from importlib.metadata import version
+from typing import TYPE_CHECKING
 
-__all__ = ["__version__"]
+if TYPE_CHECKING:
+    from gramhour.async_client import AsyncClient
+    from gramhour.client import Client
+    from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+    from gramhour.contract.channel import Aim
+    from gramhour.contract.problem import Fault, Problem
+    from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
+    from gramhour.contract.rates import RateOverrides, RateSheet
+    from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
+    from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
+    from gramhour.errors import GramhourError, Refusal, UnexpectedAnswer, Unreachable
+    from gramhour.faults import beside
+    from gramhour.health import Health
+    from gramhour.resume import Resume
+    from gramhour.retries import Retries
+    from gramhour.timeouts import Timeouts
+
+__all__ = [
+    "Aim",
+    "AsyncClient",
+    "BatchAnswer",
+    "Client",
+    "ComponentUse",
+    "DesignFee",
+    "Fault",
+    "Feed",
+    "GramhourError",
+    "Health",
+    "ListedItem",
+    "ListedRequest",
+    "Piece",
+    "PriceBatchAnswer",
+    "PriceQuote",
+    "Problem",
+    "Product",
+    "Quote",
+    "QuoteItem",
+    "QuoteRequest",
+    "RateOverrides",
+    "RateSheet",
+    "Refusal",
+    "Resume",
+    "Retries",
+    "StoredKind",
+    "StoredRate",
+    "StoredSheet",
+    "Timeouts",
+    "UnexpectedAnswer",
+    "Unreachable",
+    "Work",
+    "__version__",
+    "beside",
+]
 
 __version__ = version("gramhour")
+
+_ROOMS = {
+    "async_client": ("AsyncClient",),
+    "client": ("Client",),
+    "contract.answer": ("BatchAnswer", "PriceBatchAnswer", "PriceQuote", "Quote"),
+    "contract.channel": ("Aim",),
+    "contract.problem": ("Fault", "Problem"),
+    "contract.product": ("ComponentUse", "DesignFee", "Feed", "Piece", "Product", "Work"),
+    "contract.rates": ("RateOverrides", "RateSheet"),
+    "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
+    "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
+    "errors": ("GramhourError", "Refusal", "UnexpectedAnswer", "Unreachable"),
+    "faults": ("beside",),
+    "health": ("Health",),
+    "resume": ("Resume",),
+    "retries": ("Retries",),
+    "timeouts": ("Timeouts",),
+}
+_ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names}
+
+
+def __getattr__(name: str) -> object:
+    """Import what is asked for from the module that has it."""
+    if name not in _ROOM_OF:
+        raise AttributeError(f"module 'gramhour' has no attribute {name!r}")
+    found = getattr(import_module(f"gramhour.{_ROOM_OF[name]}"), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return [*globals(), *__all__]

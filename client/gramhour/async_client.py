@@ -1,0 +1,154 @@
+"""The client for programs on asyncio: the same calls as in ``client``, to be awaited."""
+
+from collections.abc import AsyncGenerator, Callable
+from datetime import date
+from decimal import Decimal
+from os import PathLike
+from types import TracebackType
+from typing import Self, TypeVar, Unpack
+
+import httpx
+
+from gramhour import calls
+from gramhour.batches import COST, MOST_REQUESTS, PRICE
+from gramhour.building import Caller, checked_caller, new_idempotency_key
+from gramhour.calls import Call, Kind, OnePiece, Request
+from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
+from gramhour.concurrently import Requests, ask_many_async, sized
+from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
+from gramhour.health import Health
+from gramhour.local import URL, Clock, InLoop, Sheet, open_service
+from gramhour.resume import Resume
+from gramhour.retries import RETRIES, Retries
+from gramhour.sending import AsyncSleep, aconverse, conversation, sleep_on_loop
+from gramhour.timeouts import Timeouts
+
+T = TypeVar("T")
+
+
+class AsyncClient:
+    """Asks a service for quotes and rates, on asyncio's event loop.
+
+    It is made like ``Client`` and has the same calls. ``http`` is an ``httpx.AsyncClient``.
+    """
+
+    def __init__(
+        self,
+        *,
+        url: str = DEFAULT_URL,
+        key: str | None = None,
+        timeouts: Timeouts | None = None,
+        retries: Retries = RETRIES,
+        http: httpx.AsyncClient | None = None,
+        sleep: AsyncSleep = sleep_on_loop,
+        new_key: Callable[[], str] = new_idempotency_key,
+    ) -> None:
+        if http is None and timeouts is None:
+            timeouts = Timeouts()
+        self._caller = checked_caller(Caller(url, key, timeouts, retries, new_key))
+        self._owns_http = http is None
+        self._http = httpx.AsyncClient() if http is None else http
+        self._sleep = sleep
+
+    @classmethod
+    def local(
+        cls,
+        *,
+        store: str | PathLike[str] | None = None,
+        rates: Sheet | None = None,
+        now: Clock = world_clock,
+    ) -> Self:
+        """Ask the service's own calculation in this process, in the caller's event loop."""
+        opened = open_service(store, rates, now)
+        http = httpx.AsyncClient(transport=InLoop(opened), trust_env=False)
+        client = cls(url=URL, key=opened.key, http=http)
+        client._owns_http = True
+        return client
+
+    async def quote(self, request: Request, *, explain: bool = False) -> Quote:
+        """Say what a product costs and what to ask for it: see ``Client.quote``."""
+        return await self._ask(calls.quote(request, explain=explain))
+
+    async def quote_price(self, request: Request) -> PriceQuote:
+        """Say the price of a product: see ``Client.quote_price``."""
+        return await self._ask(calls.quote_price(request))
+
+    def quote_many(
+        self,
+        requests: Requests,
+        *,
+        batch_size: int = MOST_REQUESTS,
+        at_once: int = AT_ONCE,
+        resume: Resume | None = None,
+    ) -> AsyncGenerator[BatchAnswer, None]:
+        """Quote many products, given as they are or asynchronously: see ``Client.quote_many``."""
+        many = sized(COST, batch_size, at_once, resume)
+        return ask_many_async(self._http, self._caller, requests, many, self._sleep)
+
+    def quote_price_many(
+        self,
+        requests: Requests,
+        *,
+        batch_size: int = MOST_REQUESTS,
+        at_once: int = AT_ONCE,
+        resume: Resume | None = None,
+    ) -> AsyncGenerator[PriceBatchAnswer, None]:
+        """Say the prices of many products: see ``Client.quote_price_many``."""
+        many = sized(PRICE, batch_size, at_once, resume)
+        return ask_many_async(self._http, self._caller, requests, many, self._sleep)
+
+    async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
+        """Say the shown price of one unit: see ``Client.unit_price``."""
+        return await self._ask(calls.unit_price(quantity, asked))
+
+    async def rates(
+        self, *, rates_revision: int | None = None, rates_on: date | None = None
+    ) -> StoredSheet:
+        """Read the rate sheet: see ``Client.rates``."""
+        return await self._ask(calls.rates(rates_revision, rates_on))
+
+    async def rates_kind(
+        self, kind: Kind, *, rates_revision: int | None = None, rates_on: date | None = None
+    ) -> StoredKind:
+        """Read all rates of a kind: see ``Client.rates_kind``."""
+        return await self._ask(calls.rates_kind(kind, rates_revision, rates_on))
+
+    async def rate(
+        self,
+        kind: Kind,
+        code: str,
+        *,
+        rates_revision: int | None = None,
+        rates_on: date | None = None,
+    ) -> StoredRate:
+        """Read one rate: see ``Client.rate``."""
+        return await self._ask(calls.rate(kind, code, rates_revision, rates_on))
+
+    async def health(self) -> Health:
+        """Say whether the service is ready: see ``Client.health``."""
+        return await self._ask(calls.health())
+
+    async def aclose(self) -> None:
+        """Close the connections, if they are the client's own."""
+        if self._owns_http:
+            await self._http.aclose()
+
+    async def __aenter__(self) -> Self:
+        return self
+
+    async def __aexit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        await self.aclose()
+
+    def __repr__(self) -> str:
+        """Tell where it asks; the key is nobody's business."""
+        return f"{type(self).__name__}(url={self._caller.url!r})"
+
+    async def _ask(self, call: Call[T]) -> T:
+        steps = conversation(self._http, self._caller, call)
+        return await aconverse(self._http, steps, self._sleep)

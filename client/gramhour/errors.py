@@ -1,0 +1,140 @@
+"""What can go wrong with a call, as a tree.
+
+    GramhourError
+    ├── Unreachable        no answer came: no connection, cut off, too slow, nothing installed
+    ├── Refusal            the service says no, and why: a problem with all its faults
+    └── UnexpectedAnswer   what came is not an answer of this service
+
+Errors of httpx never reach the caller; ``of_httpx`` says which of ours stands for each.
+"""
+
+from typing import Any
+
+import httpx
+from msgspec import UNSET
+
+from gramhour.contract.problem import Fault, Problem
+from gramhour.faults import beside
+from gramhour.resume import Resume
+
+LONGEST_BODY_SHOWN = 500
+
+
+class GramhourError(Exception):
+    """A call that has no answer. ``resume`` is set where many quotes broke off."""
+
+    resume: Resume | None = None
+
+
+class Unreachable(GramhourError):
+    """No answer came, as often as it was tried. The cause is the error of the last try."""
+
+
+class Refusal(GramhourError):
+    """The service says no, and why.
+
+    ``sent`` is what was asked, as plain values. ``retry_after`` is set where the service says in
+    how many seconds to ask again.
+
+    >>> try:
+    ...     client.quote(planter | {"quantity": 0})
+    ... except Refusal as refusal:
+    ...     print(refusal.type, refusal.faults[0].pointer)
+    ...     print(refusal.beside_request())
+    invalid-request /quantity
+    The request has faults (422 invalid-request)
+    /quantity: 0
+        must be from 1 to 100000, not 0
+    """
+
+    def __init__(self, problem: Problem, sent: Any = UNSET, retry_after: float | None = None):
+        """Keep the problem beside what was asked."""
+        self.problem, self.sent, self.retry_after = problem, sent, retry_after
+        places = [f"{fault.place}: {fault.detail}".lstrip(": ") for fault in self.faults]
+        super().__init__(f"{self.status} {self.type}: {'; '.join(places) or problem.detail}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Be sent whole to another process."""
+        made_of = (self.problem, self.sent, self.retry_after)
+        return Refusal, made_of, {"resume": self.resume}
+
+    @property
+    def type(self) -> str:
+        """The stable word for the kind of refusal, such as ``invalid-request``."""
+        return self.problem.type.rpartition("/")[2]
+
+    @property
+    def status(self) -> int:
+        """The status of the answer."""
+        return self.problem.status
+
+    @property
+    def faults(self) -> list[Fault]:
+        """Every fault found, each with its place."""
+        return self.problem.errors
+
+    def beside_request(self) -> str:
+        """Write every fault beside what was asked at its place."""
+        return beside(self.problem, self.sent)
+
+
+class UnexpectedAnswer(GramhourError):
+    """What came is not an answer of this service: another program's, or a much newer one's.
+
+    ``status`` is 0 where nothing of an answer could be read; ``body`` is its beginning.
+    """
+
+    def __init__(self, says: str, status: int = 0, body: bytes = b"") -> None:
+        """Keep what came."""
+        self.says, self.status = says, status
+        self.body = body[:LONGEST_BODY_SHOWN].decode("utf-8", "replace")
+        came = f"; it begins with {self.body[:80]!r}" if self.body else ""
+        super().__init__(f"{says}{f' (status {status})' if status else ''}{came}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Be sent whole to another process."""
+        made_of = (self.says, self.status, self.body.encode())
+        return UnexpectedAnswer, made_of, {"resume": self.resume}
+
+
+OF_HTTPX = (httpx.HTTPError, httpx.InvalidURL, httpx.CookieConflict, httpx.StreamError)
+"""Every root of httpx's own tree of errors."""
+
+WILL_NOT_PASS = (httpx.UnsupportedProtocol, httpx.LocalProtocolError)
+"""Trouble of transport that comes of how the client was made, so that no retry helps."""
+
+SAYS: dict[type[Exception], str] = {
+    httpx.ConnectTimeout: "no connection in time (timeout 'connect')",
+    httpx.WriteTimeout: "the request did not leave in time (timeout 'send')",
+    httpx.ReadTimeout: "no answer in time (timeout 'answer')",
+    httpx.PoolTimeout: "no connection was free in time (timeout 'free_connection')",
+    httpx.ConnectError: "no connection; is the service running there?",
+    httpx.ProxyError: "the proxy gave no connection",
+    httpx.UnsupportedProtocol: "the url must begin with http:// or https://",
+    httpx.LocalProtocolError: "the request cannot be sent as it is; look at the key",
+    httpx.RemoteProtocolError: "the answer broke off",
+    httpx.TransportError: "the connection broke",
+    httpx.InvalidURL: "the url is none",
+    httpx.DecodingError: "the answer cannot be unpacked",
+    httpx.TooManyRedirects: "the answer leads in circles",
+    httpx.HTTPStatusError: "the status was not accepted",
+    httpx.HTTPError: "the request failed",
+    httpx.CookieConflict: "the answer's cookies contradict each other",
+    httpx.StreamError: "the answer was read out of turn",
+}
+"""What each error of httpx means, the nearest class first; the others inherit."""
+
+
+def of_httpx(error: Exception, asked: str) -> GramhourError:
+    """Say which error of ours stands for one of httpx's. ``asked`` is the method and the URL."""
+    says = next(SAYS[kind] for kind in type(error).__mro__ if kind in SAYS)
+    detail = str(error)
+    told = f"{asked}: {says}{f' ({detail})' if detail else ''}"
+    if isinstance(error, httpx.TransportError | httpx.InvalidURL):
+        return Unreachable(told)
+    return UnexpectedAnswer(told)
+
+
+def may_pass(error: Exception) -> bool:
+    """Say whether asking again may help."""
+    return isinstance(error, httpx.TransportError) and not isinstance(error, WILL_NOT_PASS)

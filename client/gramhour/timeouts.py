@@ -1,0 +1,32 @@
+"""How long a client waits, and for what."""
+
+from dataclasses import dataclass
+
+import httpx
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timeouts:
+    """Seconds to wait, each for a thing of its own; ``None`` waits for ever.
+
+    ``connect`` is for the connection, ``send`` for each part of the request to leave, ``answer``
+    for each part of the answer to come, ``free_connection`` for one of the client's own
+    connections, where many calls are made at once.
+
+    >>> Timeouts(answer=120).answer
+    120
+    """
+
+    connect: float | None = 5
+    send: float | None = 30
+    answer: float | None = 30
+    free_connection: float | None = 60
+
+    def for_httpx(self) -> httpx.Timeout:
+        """Say the same in httpx's words."""
+        return httpx.Timeout(
+            connect=self.connect,
+            write=self.send,
+            read=self.answer,
+            pool=self.free_connection,
+        )
