@@ -51,14 +51,17 @@ class Doorkeeper(Protocol):
     def has_store(self) -> bool:
         """Say whether there is a store."""
 
+    def public_channels(self) -> frozenset[str]:
+        """List the channels that are open to callers without a key."""
+
 
 class Asker(NamedTuple):
-    """Who asks: what is open to them, and on which channels (none named: on all)."""
+    """Who asks: what is open to them, and on which channels (``None``: on all)."""
 
     door: Literal["key", "public", "cells", "no store"]
     name: str
     scopes: frozenset[str]
-    channels: frozenset[str] = frozenset()
+    channels: frozenset[str] | None = None
 
     @property
     def sees_costs(self) -> bool:
@@ -104,7 +107,8 @@ def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Aske
     if not shop.has_store():  # nobody can have a key, and there is nothing to see
         return Asker("no store", _address(connection), OPENS["cost"])
     if settings.public_quotes:
-        return Asker("public", _address(connection), OPENS["price"])
+        channels = shop.public_channels()
+        return Asker("public", _address(connection), OPENS["price"], channels)
     raise _refused("key-needed", "send a key: Authorization: Bearer KEY")
 
 
@@ -117,7 +121,7 @@ def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:
     if key is None or not key.is_good(now):
         raise _refused("key-needed", "this key is unknown, expired or revoked")
     scopes = frozenset[str]().union(*(OPENS[scope] for scope in key.scopes))
-    return Asker("key", key.name, scopes, key.channels)
+    return Asker("key", key.name, scopes, key.channels or None)
 
 
 def _is_own_cell(connection: Connection, cells_from: frozenset[str]) -> bool:

@@ -78,8 +78,8 @@ def _listed_price(asker: Asker, sent: Any) -> PriceQuote:
 
 
 def _check_channel(asker: Asker, channel: Any) -> None:
-    if channel is not UNSET and asker.channels and channel not in asker.channels:
-        raise Refused("key-may-not", (Fault("/channel", "the key is not for this channel"),))
+    if channel is not UNSET and asker.channels is not None and channel not in asker.channels:
+        raise Refused("key-may-not", (Fault("/channel", "this channel is not open to you"),))
 
 
 def _described(shop: Shop, sent: Any, *, view: View, explain: bool) -> Quote:

@@ -14,7 +14,7 @@ from sqlite_utils import Database
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.settings import Settings
-from gramhour_service.sheets.in_force import Pinned, Sheets
+from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
 from gramhour_service.store.keys import AccessKey, find_key
 from gramhour_service.store.opening import is_there, open_store, read_only
 from gramhour_service.store.trouble import told_as_trouble
@@ -46,6 +46,17 @@ class Shop:
     def has_store(self) -> bool:
         """Say whether there is a store."""
         return self.store() is not None
+
+    def public_channels(self) -> frozenset[str]:
+        """List the channels that are open to callers without a key."""
+        try:
+            found = self.pinned(None, None)
+        except NothingInForce:
+            return frozenset()
+        channels = UNSET if found is None else found.in_force.sheet.channels
+        if channels is UNSET:
+            return frozenset()
+        return frozenset(code for code, channel in channels.items() if channel.public is True)
 
     def close(self) -> None:
         """Close the store."""
