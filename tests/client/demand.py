@@ -1,0 +1,27 @@
+"""What the client's tests ask for, and the moment at which they ask."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from tests import demo
+
+NOW = datetime(2026, 12, 1, 9, 30, tzinfo=UTC)
+PLANTER: dict[str, Any] = demo.request("herb-planter")
+ONE_PIECE: dict[str, Any] = {
+    "product": {
+        "pieces": [
+            {
+                "machine": "large",
+                "print_min": 95,
+                "feed": [{"material": "asa-green", "mass_g": "42.5"}],
+            }
+        ]
+    },
+    "quantity": 10,
+    "breaks": [],
+    "channel": "own-shop",
+}
+
+
+def now() -> datetime:
+    return NOW

@@ -1,0 +1,136 @@
+"""How the client is used, as type checkers see it: nothing here runs, everything is checked.
+
+A mistake that must be seen carries the comment that silences it; where it is not seen, the
+comment itself is an error.
+"""
+
+from collections.abc import AsyncGenerator, AsyncIterator, Generator
+from datetime import date, datetime
+from decimal import Decimal
+from typing import assert_type
+
+import httpx
+from msgspec import UnsetType
+
+from gramhour import (
+    Aim,
+    AsyncClient,
+    BatchAnswer,
+    Client,
+    Fault,
+    Feed,
+    Health,
+    Piece,
+    PriceBatchAnswer,
+    PriceQuote,
+    Problem,
+    Product,
+    Quote,
+    QuoteItem,
+    QuoteRequest,
+    RateSheet,
+    Refusal,
+    Resume,
+    Retries,
+    StoredKind,
+    StoredRate,
+    StoredSheet,
+    Timeouts,
+    UnexpectedAnswer,
+    beside,
+)
+
+FEED = Feed(material="asa-green", mass_g=Decimal("142.8"))
+PRODUCT = Product(pieces=[Piece(machine="m1", feed=[FEED], print_min=Decimal(380))])
+REQUEST = QuoteRequest(
+    product=PRODUCT, quantity=25, channel="own-shop", aim=Aim(margin_pct=Decimal(40))
+)
+ITEM = QuoteItem(product=PRODUCT, quantity=25, channel="own-shop", reference="row 1")
+
+
+def each_call_has_its_type(client: Client) -> None:
+    assert_type(client.quote(REQUEST), Quote)
+    assert_type(client.quote({"product": {}}, explain=True), Quote)
+    assert_type(client.quote_price(REQUEST), PriceQuote)
+    assert_type(client.quote_many([REQUEST, ITEM, {}]), Generator[BatchAnswer, None, None])
+    assert_type(client.quote_price_many(iter([ITEM])), Generator[PriceBatchAnswer, None, None])
+    assert_type(client.unit_price(quantity=1, sku="A1"), Decimal)
+    assert_type(client.rates(rates_on=date(2026, 12, 1)), StoredSheet)
+    assert_type(client.rates_kind("materials", rates_revision=1), StoredKind)
+    assert_type(client.rate("materials", "asa-green"), StoredRate)
+    assert_type(client.health(), Health)
+
+
+async def each_awaited_call_has_its_type(client: AsyncClient) -> None:
+    assert_type(await client.quote(REQUEST), Quote)
+    assert_type(await client.quote_price(REQUEST), PriceQuote)
+    assert_type(client.quote_many([REQUEST, ITEM, {}]), AsyncGenerator[BatchAnswer, None])
+    assert_type(client.quote_price_many(_streamed()), AsyncGenerator[PriceBatchAnswer, None])
+    assert_type(await client.unit_price(quantity=1, sku="A1"), Decimal)
+    assert_type(await client.rates(), StoredSheet)
+    assert_type(await client.rates_kind("materials"), StoredKind)
+    assert_type(await client.rate("materials", "asa-green"), StoredRate)
+    assert_type(await client.health(), Health)
+
+
+async def _streamed() -> AsyncIterator[QuoteItem]:
+    yield ITEM
+
+
+def what_is_answered_has_its_types(client: Client, quote: Quote) -> None:
+    assert_type(quote.at_quantity.unit_price, Decimal)
+    assert_type(quote.at_quantity.cost.total, Decimal)
+    assert_type(quote.at_quantity.margin_pct, Decimal | None)
+    assert_type(quote.valid_until, datetime | UnsetType)
+    assert_type(client.rates().rates, RateSheet)
+    for answer in client.quote_many([REQUEST]):
+        if answer.quote:
+            assert_type(answer.quote, Quote)
+        elif answer.problem:
+            assert_type(answer.problem, Problem)
+            assert_type(beside(answer.problem, REQUEST), str)
+
+
+def clients_are_made_by_keywords_and_closed_by_with() -> None:
+    with Client(
+        url="http://shop.test",
+        key="k",
+        timeouts=Timeouts(answer=60),
+        retries=Retries(attempts=2, chance=lambda: 0.5),
+        http=httpx.Client(),
+        sleep=lambda seconds: None,
+    ) as client:
+        assert_type(client, Client)
+    with Client.local(rates={"currency": "EUR"}) as local:
+        assert_type(local, Client)
+
+
+async def asynchronous_ones_too() -> None:
+    async with AsyncClient.local(store="gramhour.sqlite") as client:
+        assert_type(client, AsyncClient)
+
+
+def errors_say_what_is_wrong(client: Client) -> None:
+    try:
+        client.quote(REQUEST)
+    except Refusal as refusal:
+        assert_type(refusal.type, str)
+        assert_type(refusal.problem, Problem)
+        assert_type(refusal.faults, list[Fault])
+        assert_type(refusal.beside_request(), str)
+        assert_type(refusal.retry_after, float | None)
+        assert_type(refusal.resume, Resume | None)
+    except UnexpectedAnswer as unexpected:
+        assert_type(unexpected.body, str)
+
+
+def mistakes_are_seen(client: Client) -> None:
+    Client("http://shop.test")  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.quote(REQUEST, True)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.quote(25)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    client.unit_price(sku="A1")  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.unit_price(quantity=1, no_such=1)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.unit_price(quantity=1, mass_g=4.5)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    client.rates_kind("material")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    Feed(material="pla", mass_g=4.5)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    FEED.mass_g = Decimal(1)  # type: ignore[misc]  # pyright: ignore[reportAttributeAccessIssue]
