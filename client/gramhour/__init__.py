@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from gramhour.client import Client
     from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
     from gramhour.contract.channel import Aim
+    from gramhour.contract.health import Health
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
     from gramhour.errors import GramhourError, Refusal, UnexpectedAnswer, Unreachable
     from gramhour.faults import beside
-    from gramhour.health import Health
     from gramhour.resume import Resume
     from gramhour.retries import Retries
     from gramhour.timeouts import Timeouts
@@ -81,7 +81,7 @@ _ROOMS = {
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
     "errors": ("GramhourError", "Refusal", "UnexpectedAnswer", "Unreachable"),
     "faults": ("beside",),
-    "health": ("Health",),
+    "contract.health": ("Health",),
     "resume": ("Resume",),
     "retries": ("Retries",),
     "timeouts": ("Timeouts",),

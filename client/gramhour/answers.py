@@ -3,10 +3,12 @@
 from http import HTTPStatus
 from typing import TypeVar
 
+import msgspec
+
 from gramhour.arrived import Arrived
 from gramhour.calls import Call
+from gramhour.contract.problem import Problem
 from gramhour.errors import GramhourError, Refusal, UnexpectedAnswer, of_httpx
-from gramhour.problems import read_problem
 from gramhour.retries import retry_after
 
 T = TypeVar("T")
@@ -36,7 +38,7 @@ def check(call: Call[T], arrived: Arrived) -> None:
 
 def _refusal(call: Call[T], arrived: Arrived) -> GramhourError:
     try:
-        problem = read_problem(arrived.body)
+        problem = msgspec.json.decode(arrived.body, type=Problem)
     except ValueError as error:
         says = f"{_asked(call)}: a refusal that cannot be read: {error}"
         return UnexpectedAnswer(says, arrived.status, arrived.body)

@@ -16,8 +16,8 @@ from gramhour.calls import Call, Kind, OnePiece, Request
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.health import Health
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
-from gramhour.health import Health
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries

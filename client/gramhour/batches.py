@@ -21,7 +21,6 @@ from gramhour.calls import Call, Request
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.problem import Problem
 from gramhour.errors import GramhourError, UnexpectedAnswer
-from gramhour.problems import read_problem
 from gramhour.resume import Resume
 from gramhour.retries import wait_before_next
 from gramhour.sending import Conversation, Wait
@@ -65,7 +64,7 @@ def _read_price(line: Line) -> PriceBatchAnswer:
 def _read_problem(line: Line) -> Problem:
     if line.problem is UNSET:
         raise ValueError("neither a quote nor a problem")
-    return read_problem(line.problem)
+    return msgspec.json.decode(line.problem, type=Problem)
 
 
 COST = View("cost", _read_cost)

@@ -13,9 +13,9 @@ from urllib.parse import quote as quoted
 import msgspec
 
 from gramhour.contract.answer import PriceQuote, Quote
+from gramhour.contract.health import Health
 from gramhour.contract.request import ListedRequest, QuoteRequest
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
-from gramhour.health import Health
 from gramhour.typed_rates import with_typed_rate, with_typed_rates
 
 T_co = TypeVar("T_co", covariant=True)

@@ -17,8 +17,8 @@ from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, Kind, OnePiece, Request
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.health import Health
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
-from gramhour.health import Health
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries

@@ -26,11 +26,12 @@ from gramhour import (
 )
 from gramhour.batches import COST, PRICE, Line
 from gramhour.calls import Call
-from gramhour.problems import read_problem
+from gramhour.contract.problem import Problem
 from tests import demo
 from tests.client.demand import ONE_PIECE, PLANTER, now
 
 FOLDER = Path(__file__).parent.parent.parent / "openapi" / "examples"
+A_PROBLEM = msgspec.json.Decoder(Problem).decode
 WRONG = {**ONE_PIECE, "quantity": 0, "channel": "own-shp"}
 LINES = [
     msgspec.json.encode({**ONE_PIECE, "reference": "row 1"}),
@@ -82,8 +83,8 @@ PUBLISHED = [
     _of("stored-shop.json", calls.rates_kind("shop", None, None)),
     _of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
     _of("health.json", calls.health()),
-    Published("problem.json", calls.quote(WRONG, explain=False), read_problem),
-    Published("problem-of-parameters.json", calls.unit_price(0, {}), read_problem),
+    Published("problem.json", calls.quote(WRONG, explain=False), A_PROBLEM),
+    Published("problem-of-parameters.json", calls.unit_price(0, {}), A_PROBLEM),
 ]
 TYPES = {
     "quote.json": Quote,

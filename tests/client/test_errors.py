@@ -4,6 +4,7 @@ import asyncio
 import pickle
 
 import httpx
+import msgspec
 import pytest
 from msgspec import UNSET
 
@@ -22,7 +23,6 @@ from gramhour import (
     Unreachable,
     beside,
 )
-from gramhour.problems import read_problem
 from tests.client.demand import PLANTER
 from tests.client.misbehaving import misbehaving, says
 
@@ -216,5 +216,7 @@ def test_a_price_that_is_no_number_is_unexpected() -> None:
 
 def test_a_fault_of_a_line_and_one_of_no_place_are_read() -> None:
     told = b'{"type":"/problems/x","title":"x","status":400,"detail":"x","errors":[%s]}'
-    problem = read_problem(told % b'{"detail":"one","line":3},{"detail":"two"}')
+    problem = msgspec.json.decode(
+        told % b'{"detail":"one","line":3},{"detail":"two"}', type=Problem
+    )
     assert problem.errors == [Fault(UNSET, "one", line=3), Fault(UNSET, "two")]

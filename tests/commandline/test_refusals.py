@@ -55,7 +55,8 @@ def test_without_rates_all_remedies_are_named_and_the_demo_is_not_used(run: Run)
         == """\
 There are no rates to price with:
 stake.toml  /rates  name a rate sheet with --rates SHEET, put one into the request as 'rates', \
-or store one: gramhour rates import SHEET. To begin a sheet: gramhour demo-sheet > my-rates.toml, with your own prices in it
+or store one: gramhour rates import SHEET. To begin a sheet: \
+gramhour demo-sheet > my-rates.toml, with your own prices in it
 """
     )
 

@@ -172,8 +172,11 @@ def test_a_value_of_a_wrong_type_is_refused(plain: sqlite3.Connection, statement
 
 @pytest.mark.parametrize(
     "values",
-    ["'shop', x'00', '2026-11-25', 3, NULL", "'shop', 'x', NULL, 3, NULL"]
-    + ["'shop', 'x', '2026-11-25', 3, '9,5'"],
+    [
+        "'shop', x'00', '2026-11-25', 3, NULL",
+        "'shop', 'x', NULL, 3, NULL",
+        "'shop', 'x', '2026-11-25', 3, '9,5'",
+    ],
     ids=["a code of bytes", "a day of none", "a rate that is no JSON"],
 )
 def test_a_rate_of_a_wrong_type_is_refused_in_an_open_revision_too(

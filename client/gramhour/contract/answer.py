@@ -5,21 +5,21 @@ Money and percentages are decimals (strings on the wire), physical amounts are n
 
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Literal
+from typing import Annotated, Any, Literal, get_args
 
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, Meta, UnsetType
 
 from gramhour.contract.members import Answered
 from gramhour.contract.problem import Problem
 
-Flag = Literal[
-    "minimum_order_applied",
-    "postage_pays_for_goods",
-    "below_margin_floor",
-    "below_cost",
-    "above_smaller_break",
-    "next_total_is_lower",
-]
+PriceFlag = Literal["minimum_order_applied", "above_smaller_break", "next_total_is_lower"]
+Flag = Literal[PriceFlag, "postage_pays_for_goods", "below_margin_floor", "below_cost"]
+Origin = Literal["given", "default", "estimated"]
+
+
+def one_of(words: Any) -> Meta:
+    """Declare the words of today; a client decodes any, so that it survives those of tomorrow."""
+    return Meta(extra_json_schema={"enum": list(get_args(words))})
 
 
 class CostLines(Answered, frozen=True, kw_only=True):
@@ -133,7 +133,7 @@ class Break(Answered, frozen=True, kw_only=True):
     contribution_per_labour_hour: Decimal | None
     use: Use
     purchases: list[Purchase]
-    flags: list[Flag]
+    flags: list[Annotated[str, one_of(Flag)]]
     explain: list[Explanation] | UnsetType = UNSET
 
 
@@ -141,7 +141,7 @@ class Basis(Answered, frozen=True, kw_only=True):
     """Where a number came from. ``value`` is what was assumed, for a default."""
 
     pointer: str
-    basis: Literal["given", "default", "estimated"]
+    basis: Annotated[str, one_of(Origin)]
     value: str | UnsetType = UNSET
 
 
@@ -170,9 +170,6 @@ class Quote(Answered, frozen=True, kw_only=True):
     cautions: list[Caution]
 
 
-PriceFlag = Literal["minimum_order_applied", "above_smaller_break", "next_total_is_lower"]
-
-
 class PriceBreak(Answered, frozen=True, kw_only=True):
     """One quantity as a buyer sees it."""
 
@@ -184,7 +181,7 @@ class PriceBreak(Answered, frozen=True, kw_only=True):
     order_net: Decimal
     order_tax: Decimal
     order_gross: Decimal
-    flags: list[PriceFlag]
+    flags: list[Annotated[str, one_of(PriceFlag)]]
 
 
 class PriceQuote(Answered, frozen=True, kw_only=True):

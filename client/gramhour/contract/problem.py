@@ -13,8 +13,8 @@ class Fault(Struct, frozen=True):
     parameter, ``line`` the line of a file of lines; a fault has the one that fits.
     """
 
-    pointer: str | UnsetType
-    detail: str
+    pointer: str | UnsetType = UNSET
+    detail: str = ""
     parameter: str | UnsetType = UNSET
     line: int | UnsetType = UNSET
 

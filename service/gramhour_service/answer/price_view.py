@@ -1,12 +1,10 @@
 """The price view: what a customer may see of a quote, member by member, and nothing else."""
 
+from typing import get_args
+
 from gramhour.contract.answer import Break, PriceBreak, PriceFlag, PriceQuote, Quote
 
-TOLD: dict[str, PriceFlag] = {
-    "minimum_order_applied": "minimum_order_applied",
-    "above_smaller_break": "above_smaller_break",
-    "next_total_is_lower": "next_total_is_lower",
-}
+TOLD = frozenset(get_args(PriceFlag))
 OWN_RATES = ("/rates/", "/rate_overrides/")
 
 
@@ -32,5 +30,5 @@ def _break(each: Break) -> PriceBreak:
         order_net=each.order_net,
         order_tax=each.order_tax,
         order_gross=each.order_gross,
-        flags=[TOLD[flag] for flag in each.flags if flag in TOLD],
+        flags=[flag for flag in each.flags if flag in TOLD],
     )

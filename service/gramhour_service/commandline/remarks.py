@@ -5,13 +5,13 @@ from string import ascii_lowercase
 
 from rich.console import Console
 
-from gramhour.contract.answer import Basis, Break, Flag, Quote
+from gramhour.contract.answer import Basis, Break, Quote
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.screen import heading, paragraph
 from gramhour_service.commandline.words import FLAGS, TAX, counted
 
 
-def marks_of_flags(breaks: Sequence[Break]) -> dict[Flag, str]:
+def marks_of_flags(breaks: Sequence[Break]) -> dict[str, str]:
     """Give each flag that some quantity has a letter."""
     found = [flag for flag in FLAGS if any(flag in each.flags for each in breaks)]
     return dict(zip(found, ascii_lowercase, strict=False))
@@ -52,7 +52,7 @@ def show_remarks(console: Console, quoted: Quoted, *, explained: bool) -> None:
     paragraph(console, TAX)
 
 
-def _says(flag: Flag, quoted: Quoted) -> str:
+def _says(flag: str, quoted: Quoted) -> str:
     if flag == "below_margin_floor":
         return f"The margin is below the channel's floor of {quoted.channel['margin_floor_pct']} %."
     return FLAGS[flag]

@@ -1,7 +1,5 @@
 """What the figures of an answer are called on the screen, in plain words."""
 
-from gramhour.contract.answer import Flag
-
 COST_LINES = {
     "feedstock": "Feedstock",
     "components": "Components",
@@ -44,7 +42,7 @@ FIGURES = {
     "contribution_per_machine_hour": "Contribution per machine hour",
     "contribution_per_labour_hour": "Contribution per labour hour",
 }
-FLAGS: dict[Flag, str] = {
+FLAGS = {
     "minimum_order_applied": "The goods come below the channel's minimum order, which is charged.",
     "postage_pays_for_goods": (
         "The aim is met before the goods are paid for, as a rule by the postage: "

@@ -1,24 +1,14 @@
 """GET /health: whether the service can answer."""
 
-from typing import Literal
-
 import msgspec
 from litestar import Response
 
-from gramhour.contract.members import Answered
+from gramhour.contract.health import Health
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.http.operation import Operation, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted
 from gramhour_service.sheets.in_force import NothingInForce
-
-
-class Health(Answered, frozen=True, kw_only=True):
-    """The service is ready; ``rates`` says whether it has stored ones to price with."""
-
-    status: Literal["ready"]
-    rules: str
-    rates: Literal["stored", "none"]
 
 
 @serves(

@@ -3,6 +3,7 @@
 import errno
 import os
 import socket
+from contextlib import suppress
 
 import msgspec
 import uvicorn
@@ -15,6 +16,9 @@ from gramhour_service.http.settings import Settings
 SETTINGS = "GRAMHOUR_RUNNING_SETTINGS"
 """The environment variable through which workers get their settings."""
 HIGHEST_PORT = 65_535
+BACKLOG = 2_048
+SECONDS_TO_FINISH = 10
+"""How long requests under way may take when the service is told to stop."""
 
 
 class CannotListen(Exception):
@@ -32,6 +36,7 @@ def listening_socket(host: str, port: int) -> socket.socket:
         listening = socket.socket(family, kind, protocol)
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind(address)
+        listening.listen(BACKLOG)  # two that start at once can both bind, but not both listen
     except OSError as error:
         raise CannotListen(_why(error, host, port)) from None
     listening.set_inheritable(True)
@@ -39,7 +44,7 @@ def listening_socket(host: str, port: int) -> socket.socket:
 
 
 def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: list[str]) -> None:
-    """Serve until told to stop; requests that were begun are answered."""
+    """Serve until told to stop; what was asked in full is answered."""
     os.environ[SETTINGS] = msgspec.json.encode(settings, enc_hook=str).decode()
     config = uvicorn.Config(
         "gramhour_service.http.running:app",
@@ -50,11 +55,14 @@ def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: 
         log_level="warning",
         access_log=False,
         server_header=False,
+        backlog=BACKLOG,
+        timeout_graceful_shutdown=SECONDS_TO_FINISH,
         loop="uvloop",
         http="httptools",
     )
     if workers == 1:
-        uvicorn.Server(config).run(sockets=[listening])
+        with suppress(KeyboardInterrupt):  # raised again by the server when it has stopped
+            uvicorn.Server(config).run(sockets=[listening])
     else:
         Multiprocess(config, sockets=[listening]).run()
 
