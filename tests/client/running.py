@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
-from gramhour_service.sheets.importing import import_sheet
+from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.keys import add_key
 from gramhour_service.store.opening import open_store
 from tests import demo

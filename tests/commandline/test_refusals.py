@@ -51,11 +51,11 @@ def test_a_fault_of_own_rates_names_the_request(run: Run, shop: Path) -> None:
 
 def test_without_rates_all_remedies_are_named_and_the_demo_is_not_used(run: Run) -> None:
     assert (
-        refused(run, "quote", "stake.toml")
+        refused(run, "quote", "stake.toml", "--store", "nowhere.sqlite")
         == """\
 There are no rates to price with:
-stake.toml  /rates  name a rate sheet with --rates SHEET, put one into the request as 'rates', \
-or store one: gramhour rates import SHEET. To begin a sheet: \
+stake.toml  /rates  there is no store at nowhere.sqlite; name a rate sheet with --rates SHEET, \
+put one into the request as 'rates', or store one: gramhour rates import SHEET. To begin a sheet: \
 gramhour demo-sheet > my-rates.toml, with your own prices in it
 """
     )

@@ -14,7 +14,7 @@ from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import create_app
 from gramhour_service.http.problems import PROBLEMS
 from gramhour_service.http.settings import Settings
-from gramhour_service.sheets.importing import import_sheet
+from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.keys import add_key, revoke_key
 from gramhour_service.store.opening import open_store
 from tests import demo

@@ -7,7 +7,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gramhour_service.sheets.importing import import_sheet
+from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.opening import open_store
 from gramhour_service.store.rates import newest_revision
 from tests.store.shops import filament, sheet

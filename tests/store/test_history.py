@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sqlite_utils import Database
 
-from gramhour_service.sheets.importing import import_sheet
+from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.keys import (
     NameTaken,
     NoSuchKey,

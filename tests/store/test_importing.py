@@ -11,8 +11,8 @@ from gramhour.contract.documents import parse_json, parse_toml
 from gramhour.contract.problem import Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.resolve.sheet import sound_sheet
-from gramhour_service.sheets.importing import Imported, import_sheet
 from gramhour_service.sheets.in_force import read_in_force
+from gramhour_service.sheets.saving import Saved, import_sheet
 from gramhour_service.store.rates import Change, newest_revision, planned_changes, revision_of
 from tests import demo
 from tests.orders import drawn
@@ -25,7 +25,7 @@ LONG_AGO = TODAY - timedelta(days=90)
 YESTERDAY = TODAY - timedelta(days=1)
 
 
-def take_in(store: Database, sheet: RateSheet, **how: Any) -> Imported:
+def take_in(store: Database, sheet: RateSheet, **how: Any) -> Saved:
     return import_sheet(store, sheet, now=NOON, made_by="ada", **how)
 
 
@@ -74,7 +74,7 @@ def test_the_same_sheet_written_otherwise_is_no_revision(store: Database, text: 
     take_in(store, sheet("27.4", materials=materials))
     before = everything(store)
     again = take_in(store, sound_sheet(parse_json(text.encode())), note="again")
-    assert again == Imported(None, TODAY, {}, frozenset(), [])
+    assert again == Saved(None, TODAY, {}, {}, [])
     assert everything(store) == before
 
 

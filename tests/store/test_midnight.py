@@ -12,8 +12,8 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import pytest
 from sqlite_utils import Database
 
-from gramhour_service.sheets.importing import import_sheet
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned, Sheets
+from gramhour_service.sheets.saving import import_sheet
 from tests.store.shops import NOON, TODAY, sheet
 
 SECOND = timedelta(seconds=1)

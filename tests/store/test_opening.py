@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from sqlite_utils import Database
 
-from gramhour_service.sheets.importing import import_sheet
 from gramhour_service.sheets.in_force import Sheets
+from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.opening import open_store, path_of, read_only, writing
 from gramhour_service.store.rates import add_revision, newest_revision
 from gramhour_service.store.schema import APPLICATION_ID

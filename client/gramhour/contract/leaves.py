@@ -17,6 +17,7 @@ from gramhour.contract.members import DECIMALS, LARGEST
 from gramhour.contract.problem import Fault, pointer, sendable
 
 MOST_SUGGESTIONS = 50
+MOST_FAULTS = 1_000
 LONGEST_SHOWN = 50
 MOST_BITS_SHOWN = 256
 
@@ -40,8 +41,11 @@ class Reading(NamedTuple):
     names_codes: bool = True
 
     def refuse(self, place: Place, detail: str) -> Any:
-        """Note a fault; the value stands as faulty."""
-        self.faults.append(Fault(pointer(*place), detail))
+        """Note a fault; the value stands as faulty. Far too many are not all told."""
+        if len(self.faults) < MOST_FAULTS:
+            self.faults.append(Fault(pointer(*place), detail))
+        elif len(self.faults) == MOST_FAULTS:
+            self.faults.append(Fault("", f"and more: the first {MOST_FAULTS} faults are told"))
         return FAULTY
 
     def nearest(self, name: str, known: Collection[str]) -> str:
@@ -80,18 +84,9 @@ def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:
 
 def _exact(value: Any) -> Decimal | str:
     """Read a number exactly, or say in words why it is none."""
-    if isinstance(value, Decimal):
-        number = value
-    elif isinstance(value, str):
-        if not PLAIN_NUMBER.fullmatch(value):
-            return f"must be a plain decimal number such as 12.50, not {shown(value)}"
-        number = Decimal(value)
-    elif isinstance(value, int) and not isinstance(value, bool):
-        if abs(value) > LARGEST:
-            return f"must be within ±{LARGEST}, not {shown(value)}"
-        return Decimal(value)
-    else:
-        return f"must be a number, not {kind_of(value)}"
+    number = _decimal(value)
+    if isinstance(number, str):
+        return number
     if not number.is_finite():
         return f"must be a finite number, not {shown(value)}"
     if number.is_zero():
@@ -105,6 +100,23 @@ def _exact(value: Any) -> Decimal | str:
     if -exponent > DECIMALS and any(digits[exponent + len(digits) + DECIMALS :]):
         return f"must have at most {DECIMALS} decimals, not {shown(value)}"
     return number
+
+
+def _decimal(value: Any) -> Decimal | str:
+    """Read what may stand for a decimal, or say in words why it may not."""
+    match value:
+        case Decimal():
+            return value
+        case str() if PLAIN_NUMBER.fullmatch(value):
+            return Decimal(value)
+        case str():
+            return f"must be a plain decimal number such as 12.50, not {shown(value)}"
+        case int() if not isinstance(value, bool):
+            is_near = abs(value) <= LARGEST
+            return Decimal(value) if is_near else f"must be within ±{LARGEST}, not {shown(value)}"
+        case float():
+            return "must be exact, no binary float: send a text, or read with parse_float=Decimal"
+    return f"must be a number, not {kind_of(value)}"
 
 
 def whole_number_reader(described: inspect.IntType) -> Reader:

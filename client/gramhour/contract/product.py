@@ -27,7 +27,7 @@ from gramhour.contract.members import (
     Yield,
     member,
 )
-from gramhour.contract.rates import Hazard
+from gramhour.contract.rates import Hazards
 
 
 class Feed(Sent, frozen=True, kw_only=True):
@@ -147,6 +147,4 @@ class Product(Sent, frozen=True, kw_only=True):
         RejectShare | UnsetType,
         member("of the units made: rejected, broken or returned, and made again", default="0"),
     ] = UNSET
-    hazards: Annotated[list[Hazard] | UnsetType, member("what its buyer must be told about")] = (
-        UNSET
-    )
+    hazards: Annotated[Hazards | UnsetType, member("what its buyer must be told about")] = UNSET

@@ -52,6 +52,7 @@ Hazard = Literal[
     "load-bearing",
 ]
 Charging = Literal["stock", "order"]
+Hazards = Annotated[list[Hazard], Meta(max_length=20)]
 ComponentMeasure = Literal["piece", "m", "g", "ml"]
 
 
@@ -242,7 +243,7 @@ class Component(Sent, frozen=True, kw_only=True):
         Pieces | UnsetType,
         member("what one usual purchase is to cover; the first offer's packs if absent"),
     ] = UNSET
-    hazards: Annotated[list[Hazard] | UnsetType, member("cautions it brings along")] = UNSET
+    hazards: Annotated[Hazards | UnsetType, member("cautions it brings along")] = UNSET
 
 
 Breaks = Annotated[list[Quantity], Meta(max_length=50)]

@@ -45,7 +45,7 @@ def read_request(
     ``Refused`` with every fault found.
     """
     own = sent.get("rates") if isinstance(sent, dict) else None
-    if own is None and sheet is None:
+    if own is None and sheet is None and isinstance(sent, dict):
         raise Refused(
             "no-rates",
             (Fault("/rates", "no rate sheet: send one as 'rates', or name one to price with"),),

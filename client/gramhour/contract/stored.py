@@ -3,8 +3,6 @@
 from datetime import date
 from typing import Any
 
-from msgspec import UNSET, UnsetType
-
 from gramhour.contract.members import Answered
 from gramhour.contract.rates import RateSheet
 
@@ -12,14 +10,12 @@ from gramhour.contract.rates import RateSheet
 class StoredSheet(Answered, frozen=True, kw_only=True):
     """The sheet in force on a day as known at a revision.
 
-    It holds from ``in_force_from`` until the day before ``in_force_until`` (absent: no later
-    change is planned).
+    It holds from ``in_force_from`` on, until another change comes into force.
     """
 
     rates_revision: int
     rates_on: date
     in_force_from: date
-    in_force_until: date | UnsetType = UNSET
     rates: RateSheet
 
 

@@ -140,6 +140,10 @@ def standing(amount: Decimal) -> Decimal:
     return amount
 
 
+TERM, FACTOR = 1, 2
+"""How strongly the signs of a sum and of a product bind."""
+
+
 class Workings:
     """Writes numbers as expressions.
 
@@ -166,15 +170,43 @@ class Workings:
 
     def _joined(self, sign: str, operands: tuple[Operand, ...], strength: int) -> str:
         """Write two operands and their sign, in brackets if that binds less than ``strength``."""
+        if sign in "+-":
+            return self._summed(sign, operands, strength)
         left, right = operands
-        own = 1 if sign in "+-" else 2
-        without_effect = 0 if sign in "+-" else 1
-        if right == without_effect and _goes_without_saying(right):
+        if right == 1 and _goes_without_saying(right):
             return self._term(left, strength)
-        if left == without_effect and sign in "+*" and _goes_without_saying(left):
+        if left == 1 and sign == "*" and _goes_without_saying(left):
             return self._term(right, strength)
-        text = f"{self._term(left, own)} {sign} {self._term(right, own + (sign in '-/'))}"
-        return f"({text})" if strength > own else text
+        text = f"{self._term(left, FACTOR)} {sign} {self._term(right, FACTOR + (sign == '/'))}"
+        return f"({text})" if strength > FACTOR else text
+
+    def _summed(self, sign: str, operands: tuple[Operand, ...], strength: int) -> str:
+        """Write a sum from its first term to its last: it may have thousands of them."""
+        further: list[tuple[str, Operand]] = []
+        while True:
+            first, last = operands
+            if last == 0 and _goes_without_saying(last):
+                rest = first
+            elif first == 0 and sign == "+" and _goes_without_saying(first):
+                rest = last
+            else:
+                further.append((sign, last))
+                rest = first
+            sum_before = self._sum_within(rest)
+            if sum_before is None:
+                break
+            sign, operands = sum_before
+        text = self._term(rest, TERM if further else strength)
+        for joined_by, term in reversed(further):
+            text += f" {joined_by} {self._term(term, TERM + (joined_by == '-'))}"
+        return f"({text})" if further and strength > TERM else text
+
+    def _sum_within(self, operand: Operand) -> "Working | None":
+        """Find the sum that an operand is written as, if it is one."""
+        if not isinstance(operand, Worked) or operand.working is None or operand.stands:
+            return None
+        is_named = self.by_name and operand.name
+        return operand.working if operand.working.sign in "+-" and not is_named else None
 
     def _term(self, operand: Operand, strength: int) -> str:
         if not isinstance(operand, Worked) or operand.working is None:
@@ -195,16 +227,16 @@ class Workings:
 
 def _goes_without_saying(operand: Operand) -> bool:
     """Say whether a term of 0 or a factor of 1 comes of defaults and the rules' own numbers."""
-    if not isinstance(operand, Worked):
-        return True
-    if operand.working is None:
-        return operand.assumed
-    sign, parts = operand.working
-    if operand == 0 and sign == "*":
-        return any(part == 0 and _goes_without_saying(part) for part in parts)
-    if operand == 0 and sign == "/":
-        return _goes_without_saying(parts[0])
-    return all(_goes_without_saying(part) for part in parts)
+    while isinstance(operand, Worked):
+        if operand.working is None:
+            return operand.assumed
+        sign, parts = operand.working
+        if operand == 0 and sign == "*":
+            return any(part == 0 and _goes_without_saying(part) for part in parts)
+        if not (operand == 0 and sign == "/") and not all(map(_goes_without_saying, parts[1:])):
+            return False
+        operand = parts[0]
+    return True
 
 
 def plain(number: Operand) -> str:

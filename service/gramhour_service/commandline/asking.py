@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from gramhour.client import Client
 from gramhour.contract.answer import Quote
-from gramhour.contract.problem import Refused
+from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import overridden
 from gramhour.contract.reading import read_request
 from gramhour.errors import GramhourError, Refusal
@@ -23,6 +23,8 @@ from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import plain_sheet
 
 STORED = "the stored rates"
+ABOUT_THE_SERVICE = frozenset({"key-needed", "key-may-not", "no-such-path", "store-unavailable"})
+"""Refusals that are no fault of the request's."""
 
 
 def by_own_rates(request: Document, *, explain: bool) -> Quoted:
@@ -40,6 +42,9 @@ def by_sheet(request: Document, sheet: Document, *, explain: bool) -> Quoted:
         read = read_request(request.says, rates)
     except Refused as refused:
         raise placed(refused, request.file, sheet.file) from None
+    if read.rates_revision is not UNSET:
+        detail = "a sheet of a file has no revisions; leave --rates away, or this"
+        raise placed(Refused("invalid-request", (Fault("/rates_revision", detail),)), request.file)
     asked = Asked(read, rates, UNSET, day_at(now(), rates))
     return _quoted(request, asked, sheet.file, explain=explain)
 
@@ -52,8 +57,9 @@ def by_service(request: Document, url: str, key: str | None, *, explain: bool) -
             answer = client.quote(request.says, explain=explain)
             sheet = own or _rates_of(client, answer)
     except Refusal as refusal:
-        raise placed(Refused(refusal.type, tuple(refusal.faults)), request.file) from None
-    except GramhourError as error:
+        at = url if refusal.type in ABOUT_THE_SERVICE else request.file
+        raise placed(Refused(refusal.type, tuple(refusal.faults)), at) from None
+    except (GramhourError, ValueError) as error:
         raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
     return Quoted(answer, request.says, sheet, None if own else f"the rates of {url}")
 

@@ -73,8 +73,7 @@ def add(
     as_json: bool,
 ) -> None:
     """Add a key called NAME and print it, alone, on standard output: it is never shown again."""
-    if not NAME.fullmatch(name):
-        raise click.BadParameter("begin with a letter or digit; at most 63 letters, digits, . _ -")
+    _check_name(name)
     for channel in channels:
         if not CODE.fullmatch(channel):
             raise click.BadParameter(f"'{channel}' is no channel's code")
@@ -116,6 +115,7 @@ def list_(*, store_path: Path, as_json: bool) -> None:
 @told_when_refused
 def revoke(*, name: str, store_path: Path, as_json: bool) -> None:
     """Make the key called NAME open nothing, from the next request on."""
+    _check_name(name)
     with opened(store_path) as store:
         try:
             revoke_key(store, name, now=now())
@@ -125,6 +125,11 @@ def revoke(*, name: str, store_path: Path, as_json: bool) -> None:
         click.echo(written_json({"revoked": name}))
     else:
         click.echo(f"'{printable(name)}' opens nothing any more.", err=True)
+
+
+def _check_name(name: str) -> None:
+    if not NAME.fullmatch(name):
+        raise click.BadParameter("begin with a letter or digit; at most 63 letters, digits, . _ -")
 
 
 def _refused(path: Path, detail: str) -> NotAnswered:

@@ -90,7 +90,8 @@ def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) 
         return by_own_rates(request, explain=explain)
     if has_store(store_path):
         return by_store(request, store_path, explain=explain)
-    raise placed(Refused("no-rates", (Fault("/rates", NO_RATES),)), file)
+    remedy = f"there is no store at {store_path}; {NO_RATES}"
+    raise placed(Refused("no-rates", (Fault("/rates", remedy),)), file)
 
 
 def _read_one(file: str) -> Document:

@@ -1,7 +1,7 @@
 """The rates commands: a whole sheet into the store and out of it, and what is in force."""
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,8 @@ import tomli_w
 from sqlite_utils import Database
 
 from gramhour.contract.documents import parse_json
-from gramhour.contract.problem import Refused
+from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
+from gramhour.contract.problem import Refused, sendable
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.refusals import (
     NotAnswered,
@@ -28,9 +29,9 @@ from gramhour_service.commandline.store import (
 )
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.sheets.asked import no_such_sheet
-from gramhour_service.sheets.importing import Imported, import_sheet
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned, Sheets
 from gramhour_service.sheets.rows import ALL_KINDS, SHOP, plain_sheet
+from gramhour_service.sheets.saving import Saved, import_sheet
 from gramhour_service.store.rates import Change, Key
 
 MADE_BY = "command line"
@@ -43,6 +44,13 @@ revision_option = click.option(
 )
 
 
+def _sendable(_: click.Context, __: click.Parameter, text: str) -> str:
+    """Refuse a text that is not UTF-8."""
+    if text != sendable(text):
+        raise click.BadParameter("this is not UTF-8; set the terminal to it")
+    return text
+
+
 @click.group(short_help="The stored rates.")
 def rates() -> None:
     """The stored rates: every change is a new revision, and the old ones stay readable."""
@@ -50,7 +58,7 @@ def rates() -> None:
 
 @rates.command("import", short_help="Take a whole rate sheet into the store.")
 @click.argument("file")
-@click.option("--note", default="", help="Why; kept with the revision.")
+@click.option("--note", default="", callback=_sendable, help="Why; kept with the revision.")
 @click.option(
     "--from",
     "effective_from",
@@ -77,11 +85,18 @@ def import_(
                 now=now(),
                 made_by=MADE_BY,
                 note=note,
-                effective_from=effective_from.date() if effective_from else None,
+                effective_from=_day(effective_from),
             )
     except Refused as refused:
         raise placed(refused, file) from None
     click.echo(_as_json(imported) if as_json else "\n".join(_told(imported)))
+
+
+def _day(moment: datetime | None) -> date | None:
+    """Read a day within the bounds of the contract's."""
+    if moment is not None and not FIRST_DAY <= moment.date() <= LAST_DAY:
+        raise click.BadParameter(f"--from must be from {FIRST_DAY} to {LAST_DAY}")
+    return moment.date() if moment else None
 
 
 @rates.command("export", short_help="Print the stored sheet.")
@@ -119,11 +134,11 @@ def show(
         pinned = _pinned(store, store_path, revision, on)
     changes = [
         change
-        for change in pinned.in_force.changes.values()
+        for change in pinned.in_force.present
         if kind in (None, change.kind) and code in (None, change.code)
     ]
     if not changes:
-        raise _nothing(store_path, f"there is no {kind} {code or ''}".strip())
+        raise _nothing(store_path, f"nothing is kept under {'/'.join(filter(None, (kind, code)))}")
     if as_json:
         click.echo(written_json([_told_change(change) for change in changes]))
     elif code is not None:
@@ -187,7 +202,7 @@ def _told_change(change: Change) -> dict[str, Any]:
     }
 
 
-def _told(imported: Imported) -> Iterator[str]:
+def _told(imported: Saved) -> Iterator[str]:
     """Say in words what an import did."""
     if imported.revision is None:
         yield "Nothing differs from the stored rates; no revision was made."
@@ -207,13 +222,13 @@ def _told(imported: Imported) -> Iterator[str]:
         )
 
 
-def _done(imported: Imported, key: Key) -> str:
+def _done(imported: Saved, key: Key) -> str:
     if imported.changes[key] is None:
         return "removed"
     return "added" if key in imported.added else "changed"
 
 
-def _as_json(imported: Imported) -> bytes:
+def _as_json(imported: Saved) -> bytes:
     told = {
         "rates_revision": imported.revision,
         "effective_from": imported.effective_from,

@@ -19,19 +19,12 @@ NARROWEST = 40
 TITLES = {
     "unreadable-file": "A file cannot be read",
     "malformed-document": "A file is not sound TOML or JSON",
-    "no-rates": "There are no rates to price with",
     "two-rate-sheets": "There are two rate sheets to price with",
-    "invalid-rates": "The rate sheet has faults",
-    "invalid-request": "The request has faults",
-    "cannot-be-priced": "There is no price for this",
-    "unknown-rate": "There is no such rate",
     "no-answer": "The service gives no answer",
     "key": "The keys stay as they are",
     "no-store": "There is no store",
     "not-a-store": "This is no store",
     "store-newer": "The store is newer than this program",
-    "store-busy": "The store is busy",
-    "store-full": "The store is full",
     "store-unavailable": "The store cannot be used",
 }
 

@@ -110,7 +110,7 @@ def show_texts(console: Console, header: Sequence[str], rows: Sequence[Sequence[
         table.add_column(title, overflow="fold")
     for cells in rows:
         table.add_row(*(Text(printable(cell)) for cell in cells))
-    console.print(table)
+    _print_table(console, table, LEAST_TEXT)
 
 
 def _below(title: str, cells: Sequence[str]) -> list[str]:

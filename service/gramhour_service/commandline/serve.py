@@ -9,7 +9,7 @@ import click
 from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.store import has_store, opened, store_option
 from gramhour_service.http.running import CannotListen, listening_socket, run
-from gramhour_service.http.settings import Settings
+from gramhour_service.http.settings import QUOTES_A_MINUTE, Settings
 
 PORT = 8750
 HOST = "127.0.0.1"
@@ -67,6 +67,7 @@ def serve(  # noqa: PLR0913 (one for each option)
         store=store_path.absolute(),
         public_quotes=public_quotes,
         cells_from=_own_names(listening) if local_cells else frozenset(),
+        quotes_a_minute=max(1, QUOTES_A_MINUTE // workers),
         tells_worker=tells_worker,
     )
     click.echo(f"Serving on {_url(listening)}; {_told_of_store(store_path)}", err=True)

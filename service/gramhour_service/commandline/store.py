@@ -13,7 +13,7 @@ from sqlite_utils import Database
 
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault
 from gramhour_service.store.opening import is_there, open_store
-from gramhour_service.store.trouble import StoreTrouble
+from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 Command = TypeVar("Command", bound=Callable[..., object])
 FILE = "rates-and-keys.sqlite"
@@ -44,7 +44,8 @@ def opened(path: Path, *, create: bool = False) -> Iterator[Database]:
     try:
         store = open_store(path, create=create)
         try:
-            yield store
+            with told_as_trouble(path):
+                yield store
         finally:
             store.close()
     except StoreTrouble as trouble:

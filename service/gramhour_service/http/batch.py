@@ -90,9 +90,11 @@ async def batch(request: Asked) -> Response[bytes] | Stream:
     wanted = Wanted(asker, view_of(asker, view, explain=False))
     sent = media_type_sent(request, (JSON, NDJSON))
     gives = media_type_wanted(request, (JSON, NDJSON) if sent == JSON else (NDJSON, JSON))
+    shop.count(asker)
     body = await request.body()
     items = _listed(body) if sent == JSON else _lines(body)
-    shop.count(asker, len(items))
+    if len(items) > 1:
+        shop.count(asker, len(items) - 1)
     answers = _answers(shop, wanted, items)
     if gives == NDJSON:
         cached = OF_COSTS if wanted.view == "cost" else OF_PRICES

@@ -94,7 +94,7 @@ def _operation(operation: Operation, schemas: Schemas) -> dict[str, Any]:
     if operation.takes:
         told["requestBody"] = {"required": True, "content": _bodies(operation, schemas)}
     if operation.scope is not None:
-        told["security"] = [{"key": []}]
+        told["security"] = [{"key": []}, {}] if operation.scope == "price" else [{"key": []}]
     return told
 
 

@@ -26,7 +26,7 @@ from gramhour_service.http.problems import PROBLEMS, problem_of
 from gramhour_service.http.settings import Settings
 from gramhour_service.http.shop import Shop
 from gramhour_service.resolve.sheet import sound_sheet
-from gramhour_service.sheets.importing import import_sheet
+from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.keys import AccessKey
 from gramhour_service.store.opening import open_store
 from gramhour_service.store.trouble import StoreTrouble

@@ -33,7 +33,9 @@ PROBLEMS = {
     "key-needed": ProblemType(
         401, "A key is needed", "send a good one as Authorization: Bearer KEY, never in a URL"
     ),
-    "key-may-not": ProblemType(403, "The key may not do this", "it lacks the scope named"),
+    "key-may-not": ProblemType(
+        403, "The key may not do this", "it lacks the scope named, or is for other channels"
+    ),
     "member-not-allowed": ProblemType(
         403, "The key may not send this", "each member that needs scope cost is named"
     ),

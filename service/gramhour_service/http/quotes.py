@@ -41,7 +41,7 @@ async def quotes(request: Asked) -> Response[bytes]:
     parameters.check()
     wanted = Wanted(asker, view_of(asker, view, explain=explain), explain)
     media_type = media_type_wanted(request, (JSON,))
-    sent = await document_sent(request)
     shop.count(asker)
+    sent = await document_sent(request)
     body = ENCODER.encode(quoted(shop, wanted, sent))
     return answered(request, body, media_type, costs=wanted.view == "cost")

@@ -12,13 +12,17 @@ from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.shop import Shop
-from gramhour_service.sheets.asked import read_asked
+from gramhour_service.sheets.asked import Asked, read_asked
 
 View = Literal["cost", "price"]
 
 BUYERS_MAY_SEND = (*ListedRequest.__struct_fields__, "reference")
+NEEDS_COST = "this needs a key with scope cost; with this one ask by sku"
 SPOKEN_OF_TO_BUYERS = ("/quantity", "/breaks")
 NOT_FOR_BUYERS = "this cannot be priced as it is described; ask the shop"
+MOST_NAMED = 100
+MOST_EXPLAINED = 500
+"""Feeds times quantities: an explanation of more would keep all other callers waiting."""
 
 
 class Wanted(NamedTuple):
@@ -49,50 +53,74 @@ def view_of(asker: Asker, named: str | None, *, explain: bool) -> View:
 
 def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     """Answer one request, sent as plain values. Raises ``Refused`` with every fault found."""
+    _check_channel(wanted.asker, sent)
     if not wanted.asker.may_describe:
         _refuse_members(sent)
-        return _listed_price(wanted.asker, sent)
+        return _listed_price(sent)
     if isinstance(sent, dict) and "sku" in sent and "product" not in sent:
-        return _listed_price(wanted.asker, sent)
-    quote = _described(shop, sent, view=wanted.view, explain=wanted.explain)
+        return _listed_price(sent)
+    quote = _described(shop, wanted, sent)
     return quote if wanted.view == "cost" else price_view(quote)
 
 
 def _refuse_members(sent: Any) -> None:
     """Refuse, by name, what lets a caller compute the shop's costs from its prices."""
-    beyond = (
-        [name for name in sent if name not in BUYERS_MAY_SEND] if isinstance(sent, dict) else []
-    )
+    members = sent if isinstance(sent, dict) else {}
+    beyond = [name for name in members if name not in BUYERS_MAY_SEND][:MOST_NAMED]
     if beyond:
-        detail = "this key may not send it: it needs scope cost; ask by sku"
         raise Refused(
-            "member-not-allowed", tuple(Fault(pointer(str(name)), detail) for name in beyond)
+            "member-not-allowed", tuple(Fault(pointer(str(name)), NEEDS_COST) for name in beyond)
         )
 
 
-def _listed_price(asker: Asker, sent: Any) -> PriceQuote:
+def _listed_price(sent: Any) -> PriceQuote:
     """Find the listed price of a sku. Nothing can be listed yet, so there is never one."""
-    request = read_listed_request(sent)
-    _check_channel(asker, request.channel)
+    read_listed_request(sent)
     raise Refused("not-listed", (Fault("/sku", "nothing is listed under it for this key"),))
 
 
-def _check_channel(asker: Asker, channel: Any) -> None:
-    if channel is not UNSET and asker.channels is not None and channel not in asker.channels:
+def _check_channel(asker: Asker, sent: Any) -> None:
+    """Refuse a channel that is not the caller's."""
+    channel = sent.get("channel") if isinstance(sent, dict) else None
+    if isinstance(channel, str) and asker.channels is not None and channel not in asker.channels:
         raise Refused("key-may-not", (Fault("/channel", "this channel is not open to you"),))
 
 
-def _described(shop: Shop, sent: Any, *, view: View, explain: bool) -> Quote:
-    """Answer a described product; in the price view refusals too are as a buyer may see them."""
-    asked = read_asked(shop.pinned, shop.now(), sent, names_codes=view == "cost")
+def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
+    """Answer a described product; in the price view refusals too are as a buyer may see them.
+
+    Whoever was let in because there was no store is never shown one that was made since.
+    """
+    find = shop.pinned if wanted.asker.door != "no store" else lambda *_: None
+    asked = read_asked(find, shop.now(), sent, names_codes=wanted.view == "cost")
+    if wanted.explain:
+        _check_work(asked)
     try:
         return answer_request(
-            asked.request, asked.sheet, revision=asked.revision, on=asked.on, explain=explain
+            asked.request,
+            asked.sheet,
+            revision=asked.revision,
+            on=asked.on,
+            explain=wanted.explain,
         )
     except Refused as refused:
-        if view == "price":
+        if wanted.view == "price":
             raise _for_buyers(refused) from None
         raise
+
+
+def _check_work(asked: Asked) -> None:
+    """Refuse to explain so much that others would wait."""
+    pieces = asked.request.product.pieces
+    feeds = 0 if pieces is UNSET else sum(len(piece.feed) for piece in pieces)
+    breaks = asked.request.breaks
+    quantities = 1 + (0 if breaks is UNSET else len(breaks))
+    if feeds * quantities > MOST_EXPLAINED:
+        detail = (
+            f"would explain {feeds} feeds at {quantities} quantities, and at most "
+            f"{MOST_EXPLAINED} in all are explained; ask for fewer breaks at once"
+        )
+        raise Refused("invalid-request", (Fault(UNSET, detail, parameter="explain"),))
 
 
 def _for_buyers(refused: Refused) -> Refused:

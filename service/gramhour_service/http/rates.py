@@ -1,5 +1,6 @@
 """GET /v1/rates: the sheet in force, one kind of it, one rate."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
@@ -64,10 +65,9 @@ async def sheet(request: Asked) -> Response[bytes]:
         rates_revision=in_force.revision,
         rates_on=found.on,
         in_force_from=in_force.since,
-        in_force_until=UNSET if in_force.until is None else in_force.until,
         rates=in_force.sheet,
     )
-    return _answered(request, told, f'"r{in_force.revision}@{in_force.since}"')
+    return _answered(request, told, _tag(list(in_force.changes.values())))
 
 
 @serves(
@@ -88,14 +88,15 @@ async def kind(request: Asked, kind: FromPath[str]) -> Response[bytes]:
     found = _pinned(request)
     if kind not in ALL_KINDS:
         raise _unknown(f"there is no such kind of rates; there are {', '.join(ALL_KINDS)}")
-    changes = [change for change in found.in_force.changes.values() if change.kind == kind]
+    present = [change for change in found.in_force.present if change.kind == kind]
     told = StoredKind(
         rates_revision=found.in_force.revision,
         rates_on=found.on,
         kind=kind,
-        rates={change.code: _value(change) for change in changes},
+        rates={change.code: _value(change) for change in present},
     )
-    return _answered(request, told, f'"r{found.in_force.revision}@{found.in_force.since}"')
+    changes = [change for change in found.in_force.changes.values() if change.kind == kind]
+    return _answered(request, told, _tag(changes))
 
 
 @serves(
@@ -115,7 +116,7 @@ async def rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Resp
     """Answer one rate."""
     found = _pinned(request)
     change = found.in_force.changes.get((kind, code))
-    if change is None:
+    if change is None or change.value is None:
         raise _unknown("the sheet has no rate of this kind and code on that day")
     told = StoredRate(
         rates_revision=found.in_force.revision,
@@ -126,7 +127,7 @@ async def rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Resp
         in_force_from=msgspec.convert(change.effective_from, type(found.on)),
         value=_value(change),
     )
-    return _answered(request, told, f'"r{change.revision}@{change.effective_from}"')
+    return _answered(request, told, _tag([change]))
 
 
 def _pinned(request: Asked) -> Pinned:
@@ -141,6 +142,13 @@ def _pinned(request: Asked) -> Pinned:
     if found is None:
         raise _unknown("no rates are stored yet; import a sheet")
     return found
+
+
+def _tag(changes: Sequence[Change]) -> str:
+    """Name the last revision that changed rates, and the first day of the stretch they hold in."""
+    revision = max((change.revision for change in changes), default=0)
+    since = max((change.effective_from for change in changes), default="")
+    return f'"r{revision}@{since}"'
 
 
 def _value(change: Change) -> Any:

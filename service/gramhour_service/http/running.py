@@ -34,10 +34,14 @@ def listening_socket(host: str, port: int) -> socket.socket:
             host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
         )[0]
         listening = socket.socket(family, kind, protocol)
+    except OSError as error:
+        raise CannotListen(_why(error, host, port)) from None
+    try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind(address)
         listening.listen(BACKLOG)  # two that start at once can both bind, but not both listen
     except OSError as error:
+        listening.close()
         raise CannotListen(_why(error, host, port)) from None
     listening.set_inheritable(True)
     return listening

@@ -12,9 +12,10 @@ class Settings:
     """How a service is run.
 
     ``store`` may be missing: then only requests that bring their rates are answered.
-    ``public_quotes`` lets callers without a key ask for prices; ``cells_from`` are the names
-    under which this machine's own cells reach the service (``127.0.0.1:8750``), empty when they
-    may not. ``tells_worker`` adds a header that names the worker, for tests.
+    ``public_quotes`` lets callers without a key ask for prices, ``quotes_a_minute`` of each
+    worker. ``cells_from`` are the names under which this machine's own cells reach the service
+    (``127.0.0.1:8750``), empty when they may not. ``tells_worker`` adds a header that names the
+    worker, for tests.
     """
 
     store: Path | None = None

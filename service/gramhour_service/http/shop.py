@@ -85,11 +85,12 @@ class Shop:
     def count(self, asker: Asker, quotes: int = 1) -> None:
         """Count what callers without a key ask; asking for none is refused too when it is too much.
 
-        A batch larger than a minute's worth takes all of it. Raises ``Refused``.
+        A batch larger than a minute's worth takes all that is left after its first. Raises
+        ``Refused``.
         """
         if asker.door != "public":
             return
-        most = min(quotes, self.settings.quotes_a_minute)
+        most = max(1, min(quotes, self.settings.quotes_a_minute - 1))
         if quotes == 0:
             is_let_in = self._limiter.test(self._rate, asker.name)
         else:

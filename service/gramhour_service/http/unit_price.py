@@ -21,7 +21,13 @@ from gramhour_service.http.operation import (
     serves,
 )
 from gramhour_service.http.parameters import Parameters, by_parameter, whole_number
-from gramhour_service.http.quoting import Wanted, quoted, view_of
+from gramhour_service.http.quoting import (
+    BUYERS_MAY_SEND,
+    NEEDS_COST,
+    Wanted,
+    quoted,
+    view_of,
+)
 from gramhour_service.http.wire import (
     CSV,
     JSON,
@@ -69,7 +75,6 @@ POINTERS = {
     pointer("aim"): "margin_pct",
 }
 WHOLE = frozenset({"quantity", "pieces_per_build", "rates_revision", "valid_days"})
-BUYERS_MAY_SEND = ("sku", "quantity", "breaks", "channel")
 COLUMNS = (
     "quantity",
     "unit_price",
@@ -169,9 +174,8 @@ def _check_given(parameters: Parameters, asker: Asker) -> None:
     if not asker.may_describe and "sku" not in parameters and not beyond:
         parameters.refuse("sku", "is missing: name a listing")
     if beyond and not asker.may_describe:
-        detail = "this key may not send it: it needs scope cost; ask by sku"
         raise Refused(
-            "member-not-allowed", tuple(Fault(UNSET, detail, parameter=name) for name in beyond)
+            "member-not-allowed", tuple(Fault(UNSET, NEEDS_COST, parameter=name) for name in beyond)
         )
     if "sku" in parameters:
         for name in beyond:

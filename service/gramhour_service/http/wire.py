@@ -1,4 +1,4 @@
-"""Bodies in and answers out: media types, sizes of lists, tags, what may be cached.
+"""Bodies in and answers out: media types, tags, what may be cached.
 
 What a caller sends is read by its Content-Type; what is answered is chosen by Accept.
 """

@@ -62,7 +62,8 @@ def _sheet_for(find: FindSheet, sent: Any) -> tuple[Pinned | None, tuple[Fault, 
     Where there is no such sheet, that is a fault, and today's stands in for it, so that the other
     faults can be found too.
     """
-    if not isinstance(sent, dict) or sent.get("rates") is not None:
+    sent = sent if isinstance(sent, dict) else {}
+    if sent.get("rates") is not None:
         return None, ()
     revision, on = _revision(sent.get("rates_revision")), _day(sent.get("rates_on"))
     try:

@@ -1,10 +1,12 @@
 """Which sheet is in force on a day, as known at a revision; kept while it is good."""
 
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
 from typing import NamedTuple
 
 from sqlite_utils import Database
 
+from gramhour.contract.problem import Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.resolve.days import day_at
 from gramhour_service.sheets.rows import sheet_from
@@ -16,7 +18,7 @@ from gramhour_service.store.rates import (
     newest_revision,
     planned_changes,
 )
-from gramhour_service.store.trouble import told_as_trouble
+from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 MOST_KEPT = 16
 
@@ -35,9 +37,10 @@ class NothingInForce(Exception):
 
 
 class InForce(NamedTuple):
-    """A sheet, the stretch of days in which it holds, and the changes that make it.
+    """A sheet, the stretch of days in which it holds, and the changes that made it so.
 
-    ``until`` is the first day of the next planned change, if there is one.
+    ``until`` is the first day of the next planned change, if there is one. Changes without a
+    value made rates absent.
     """
 
     sheet: RateSheet
@@ -45,6 +48,11 @@ class InForce(NamedTuple):
     since: date
     until: date | None
     changes: dict[Key, Change]
+
+    @property
+    def present(self) -> list[Change]:
+        """The changes of the rates that are there, by kind and code."""
+        return [change for change in self.changes.values() if change.value is not None]
 
     def holds_on(self, day: date) -> bool:
         """Say whether a day is within the stretch."""
@@ -62,16 +70,26 @@ def read_in_force(store: Database, revision: int, on: date) -> InForce:
     """Read the sheet in force from the store. Raises ``NothingInForce``."""
     changes = latest_changes(store, revision, on)
     planned = planned_changes(store, revision, on)
-    present = {key: change for key, change in changes.items() if change.value is not None}
+    present = [change for change in changes.values() if change.value is not None]
     if not present:
         raise NothingInForce
     return InForce(
-        sheet=sheet_from(present.values()),
+        sheet=_sound(present, revision, on),
         revision=revision,
         since=max(date.fromisoformat(change.effective_from) for change in changes.values()),
         until=date.fromisoformat(planned[0].effective_from) if planned else None,
-        changes=present,
+        changes=changes,
     )
+
+
+def _sound(changes: Iterable[Change], revision: int, on: date) -> RateSheet:
+    """Read a stored sheet; all were sound when they were saved."""
+    try:
+        return sheet_from(changes)
+    except Refused as refused:
+        raise StoreTrouble(
+            "store-unavailable", f"its sheet of {on}, revision {revision}, is unsound: {refused}"
+        ) from None
 
 
 class Sheets:

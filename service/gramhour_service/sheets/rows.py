@@ -12,6 +12,7 @@ import msgspec
 from msgspec import UNSET
 
 from gramhour.contract.documents import parse_json
+from gramhour.contract.leaves import PLAIN_NUMBER
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.store.rates import Change, Key
@@ -34,8 +35,18 @@ def rates_of(sheet: RateSheet) -> dict[Key, Any]:
 
 
 def plain_sheet(sheet: RateSheet) -> Any:
-    """Write a sheet as plain values, amounts as decimals, for TOML or JSON."""
-    return msgspec.to_builtins(sheet, builtin_types=(Decimal,))
+    """Write a sheet as plain values, amounts as decimals or whole numbers, for TOML or JSON."""
+    return _with_whole_numbers(msgspec.to_builtins(sheet, builtin_types=(Decimal,)))
+
+
+def _with_whole_numbers(value: Any) -> Any:
+    """Write an amount without decimals as a whole number, which TOML keeps as it is."""
+    if isinstance(value, dict):
+        return {name: _with_whole_numbers(each) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_with_whole_numbers(each) for each in value]
+    is_whole = isinstance(value, Decimal) and value.as_tuple().exponent == 0
+    return int(value) if is_whole else value
 
 
 def differences(old: RateSheet | None, new: RateSheet) -> dict[Key, str | None]:
@@ -52,6 +63,25 @@ def differences(old: RateSheet | None, new: RateSheet) -> dict[Key, str | None]:
         if key not in before or before[key] != value
     }
     return gone | changed
+
+
+def same_value(one: str | None, other: str | None) -> bool:
+    """Say whether two stored values of a rate are the same, however their numbers are written."""
+    if one is None or other is None or one == other:
+        return one == other
+    first, second = (_plain_numbers(parse_json(text.encode())) for text in (one, other))
+    return bool(first == second)
+
+
+def _plain_numbers(value: Any) -> Any:
+    """Read the texts that are numbers; a name that looks like one is a name in both."""
+    if isinstance(value, dict):
+        return {name: _plain_numbers(each) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_plain_numbers(each) for each in value]
+    if isinstance(value, str) and PLAIN_NUMBER.fullmatch(value):
+        return Decimal(value)
+    return value
 
 
 def sheet_from(changes: Iterable[Change]) -> RateSheet:

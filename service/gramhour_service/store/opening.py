@@ -56,8 +56,8 @@ def read_only(store: Database) -> Database:
 
 
 @contextmanager
-def writing(store: Database) -> Iterator[None]:
-    """Write all or nothing, with no other writer meanwhile.
+def writing(store: Database, *, keep: bool = True) -> Iterator[None]:
+    """Write all or nothing, with no other writer meanwhile; without ``keep`` it is only tried.
 
     Raises ``StoreTrouble`` if the store is busy, full or not to be written.
     """
@@ -65,7 +65,7 @@ def writing(store: Database) -> Iterator[None]:
         store.execute("BEGIN IMMEDIATE")
         try:
             yield
-            store.execute("COMMIT")
+            store.execute("COMMIT" if keep else "ROLLBACK")
         except BaseException:
             if store.conn.in_transaction:
                 store.execute("ROLLBACK")
