@@ -30,7 +30,8 @@ class Operation:
     """An operation of the contract.
 
     ``takes`` and ``gives`` map media types to a type of the contract, or to a schema as it
-    stands. ``cells`` lets this machine's spreadsheets in, if the service does. ``refusals`` are the types of problems of its own; those that any may give are added.
+    stands. ``refusals`` are the types of problems of its own; those that any may give are added.
+    ``cells`` lets this machine's spreadsheets in, if the service does.
     """
 
     summary: str
