@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 import msgspec
 from msgspec import inspect
 
+from gramhour.contract.changes import RateChanges
 from gramhour.contract.leaves import (
     FAULTY,
     Codes,
@@ -57,6 +58,14 @@ def read_request(
         codes = {kind: (*codes[kind], *more[kind]) for kind in KINDS}
     into = QuoteItem if isinstance(sent, dict) and "reference" in sent else QuoteRequest
     return _read(into, sent, codes, "invalid-request", names_codes=names_codes)
+
+
+def read_changes(sent: Any) -> RateChanges:
+    """Read changes of the rates; the rates themselves are read within the sheet they make.
+
+    Raises ``Refused`` with every fault found.
+    """
+    return _read(RateChanges, sent, {}, "invalid-request")
 
 
 def read_listed_request(sent: Any) -> ListedRequest:
@@ -166,6 +175,8 @@ def _reader(described: inspect.Type) -> Reader:
             return whole_number_reader(described)
         case inspect.BoolType():
             return read_bool
+        case inspect.AnyType():
+            return lambda value, *_: value
         case inspect.DateType():
             return read_day
         case inspect.StrType():

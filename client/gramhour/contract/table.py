@@ -11,6 +11,7 @@ from typing import Any
 import msgspec
 from msgspec import inspect
 
+from gramhour.contract.changes import RateChanges
 from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.request import ListedRequest, QuoteRequest
 
@@ -25,9 +26,20 @@ that means stands beside it. Every default that was used is listed in the answer
 COLUMNS = "| member | type | unit | bound | default | meaning |\n|---|---|---|---|---|---|\n"
 
 
+PLAIN_TYPES: dict[type[inspect.Type], str] = {
+    inspect.StrType: "text",
+    inspect.IntType: "whole number",
+    inspect.BoolType: "true or false",
+    inspect.DateType: "date",
+    inspect.AnyType: "a rate",
+    inspect.DecimalType: "decimal",
+}
+
+
 def table() -> str:
     """Write the whole table, a section for each object, in the order in which they are met."""
-    return HEAD + "".join(_section(struct) for struct in _structs(QuoteRequest, ListedRequest))
+    sections = map(_section, _structs(QuoteRequest, ListedRequest, RateChanges))
+    return HEAD + "".join(sections)
 
 
 def _structs(*roots: type[msgspec.Struct]) -> list[type[msgspec.Struct]]:
@@ -92,15 +104,9 @@ def _type(described: inspect.Type, extra: dict[str, Any]) -> str:
             return f"{_type(inner, {})} by code"
         case inspect.LiteralType(values=words):
             return "one of: " + ", ".join(f"`{word}`" for word in words)
-        case inspect.StrType():
-            return f"code of {extra['refers_to']}" if "refers_to" in extra else "text"
-        case inspect.IntType():
-            return "whole number"
-        case inspect.BoolType():
-            return "true or false"
-        case inspect.DateType():
-            return "date"
-    return "decimal"
+        case inspect.StrType() if "refers_to" in extra:
+            return f"code of {extra['refers_to']}"
+    return PLAIN_TYPES[type(described)]
 
 
 def _bound(described: inspect.Type, extra: dict[str, Any]) -> str:

@@ -7,7 +7,17 @@ from datetime import UTC, datetime
 from litestar import Litestar, Response
 from litestar.datastructures import State
 
-from gramhour_service.http import batch, docs, health, quotes, rates, unit_price
+from gramhour_service.http import (
+    batch,
+    docs,
+    health,
+    quotes,
+    rate,
+    rate_changes,
+    rates,
+    revisions,
+    unit_price,
+)
 from gramhour_service.http.asking import admit
 from gramhour_service.http.document import document_of
 from gramhour_service.http.problems import answer_refusal
@@ -21,6 +31,12 @@ HANDLERS = (
     rates.sheet,
     rates.kind,
     rates.rate,
+    rate.put_rate,
+    rate.delete_rate,
+    rate_changes.rate_changes,
+    revisions.revisions,
+    revisions.revision,
+    revisions.revision_changes,
     health.health,
     docs.openapi,
     docs.page,

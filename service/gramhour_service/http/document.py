@@ -6,6 +6,7 @@ test compares. Nothing in it depends on time, place or order of hashing.
 
 from collections.abc import Iterable
 from functools import cache
+from http import HTTPStatus
 from typing import Any
 
 import msgspec
@@ -82,7 +83,7 @@ def _written(handlers: tuple[HTTPRouteHandler, ...]) -> bytes:
 
 
 def _operation(operation: Operation, schemas: Schemas) -> dict[str, Any]:
-    parameters = [_parameter(each) for each in operation.parameters]
+    parameters = [_parameter(each) for each in (*operation.parameters, *operation.headers)]
     if operation.is_conditional:
         parameters.append(CONDITIONAL)
     told: dict[str, Any] = {
@@ -160,6 +161,13 @@ def _responses(operation: Operation, schemas: Schemas) -> dict[str, Any]:
     }
     if operation.is_conditional:
         responses["304"] = {"description": "It is still as the ETag sent says", "headers": headers}
+    for status, when in operation.also.items():
+        told = {**responses["200"], "description": when}
+        if status == HTTPStatus.NO_CONTENT:
+            del told["content"]
+        responses[str(status)] = told
+    if HTTPStatus.NO_CONTENT in operation.also:
+        del responses["200"]
     by_status: dict[int, list[str]] = {}
     for kind in sorted(_refusals(operation)):
         by_status.setdefault(PROBLEMS[kind].status, []).append(kind)

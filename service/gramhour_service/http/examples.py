@@ -22,6 +22,12 @@ TWO_REQUESTS = {
         {**HERB_PLANTER, "quantity": 50, "breaks": [], "reference": "row 2"},
     ]
 }
+DEARER_WORK = {
+    "changes": [{"kind": "shop", "code": "labour_rate_per_hour", "value": "33.50"}],
+    "based_on_revision": 1,
+    "effective_from": "2999-12-31",
+    "note": "collective agreement",
+}
 ONE_PIECE: dict[str, str | int] = {
     "material": "asa-green",
     "machine": "large",

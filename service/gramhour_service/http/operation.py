@@ -10,7 +10,7 @@ from litestar.handlers import HTTPRouteHandler
 from gramhour_service.http.asking import Scope
 
 Schema = Mapping[str, Any]
-Method = Literal["GET", "POST"]
+Method = Literal["GET", "POST", "PUT", "DELETE"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +20,7 @@ class Parameter:
     name: str
     says: str
     schema: Schema
-    place: Literal["query", "path"] = "query"
+    place: Literal["query", "path", "header"] = "query"
     required: bool = False
     example: str | int | None = None
 
@@ -31,7 +31,8 @@ class Operation:
 
     ``takes`` and ``gives`` map media types to a type of the contract, or to a schema as it
     stands. ``refusals`` are the types of problems of its own; those that any may give are added.
-    ``cells`` lets this machine's spreadsheets in, if the service does.
+    ``also`` are further statuses of success, and when they are given; ``headers`` those that a
+    caller may send. ``cells`` lets this machine's spreadsheets in, if the service does.
     """
 
     summary: str
@@ -42,6 +43,8 @@ class Operation:
     parameters: Sequence[Parameter] = ()
     refusals: Sequence[str] = ()
     examples: Mapping[str, Any] = field(default_factory=dict)
+    also: Mapping[int, str] = field(default_factory=dict)
+    headers: Sequence[Parameter] = ()
     is_conditional: bool = False
     cells: bool = False
 

@@ -41,9 +41,18 @@ PROBLEMS = {
     ),
     "no-such-path": ProblemType(404, "There is nothing here", "see the paths in /openapi.json"),
     "unknown-rate": ProblemType(404, "There is no such rate", "kind, code, revision or day"),
+    "unknown-revision": ProblemType(
+        404, "There is no such revision", "the newest one is named; see /v1/revisions"
+    ),
     "not-listed": ProblemType(404, "Nothing is listed under this", "a sku without a listed price"),
     "method-not-allowed": ProblemType(405, "This cannot be done here", "Allow says what can"),
     "not-acceptable": ProblemType(406, "No such form of answer", "Accept what is named"),
+    "moved-on": ProblemType(
+        409, "The rates have moved on", "what changed since is named; look at it and send again"
+    ),
+    "precondition-failed": ProblemType(
+        412, "It has changed meanwhile", "what changed is named; read it again and send its tag"
+    ),
     "body-too-large": ProblemType(413, "The body is too large", "send less at once"),
     "unsupported-media-type": ProblemType(
         415, "The body's form is not understood", "send a Content-Type that is named"
@@ -57,6 +66,14 @@ PROBLEMS = {
     ),
     "cannot-be-priced": ProblemType(
         422, "There is no price for this", "no price reaches the aim, or an amount reaches 10¹⁵"
+    ),
+    "other-body": ProblemType(
+        422, "The Idempotency-Key was used for another body", "take a new key for a new change"
+    ),
+    "precondition-needed": ProblemType(
+        428,
+        "Say what you have seen",
+        "send If-Match with the tag that you read, or If-None-Match: * for a new one",
     ),
     "too-many-requests": ProblemType(429, "Too many requests", "Retry-After says when to go on"),
     "internal-error": ProblemType(500, "The service has a fault", "it is logged; nothing was done"),

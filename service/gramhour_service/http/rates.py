@@ -67,7 +67,7 @@ async def sheet(request: Asked) -> Response[bytes]:
         in_force_from=in_force.since,
         rates=in_force.sheet,
     )
-    return _answered(request, told, _tag(list(in_force.changes.values())))
+    return _answered(request, told, rate_tag(list(in_force.changes.values())))
 
 
 @serves(
@@ -96,7 +96,7 @@ async def kind(request: Asked, kind: FromPath[str]) -> Response[bytes]:
         rates={change.code: _value(change) for change in present},
     )
     changes = [change for change in found.in_force.changes.values() if change.kind == kind]
-    return _answered(request, told, _tag(changes))
+    return _answered(request, told, rate_tag(changes))
 
 
 @serves(
@@ -127,7 +127,7 @@ async def rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Resp
         in_force_from=msgspec.convert(change.effective_from, type(found.on)),
         value=_value(change),
     )
-    return _answered(request, told, _tag([change]))
+    return _answered(request, told, rate_tag([change]))
 
 
 def _pinned(request: Asked) -> Pinned:
@@ -144,7 +144,7 @@ def _pinned(request: Asked) -> Pinned:
     return found
 
 
-def _tag(changes: Sequence[Change]) -> str:
+def rate_tag(changes: Sequence[Change]) -> str:
     """Name the last revision that changed rates, and the first day of the stretch they hold in."""
     revision = max((change.revision for change in changes), default=0)
     since = max((change.effective_from for change in changes), default="")

@@ -1,9 +1,11 @@
 """What the routes work with: the store's sheets and keys, the settings, the clock."""
 
+import asyncio
 import math
 import time
 from collections.abc import Callable
 from datetime import date, datetime
+from typing import TypeVar
 
 from limits import RateLimitItemPerMinute
 from limits.storage import MemoryStorage
@@ -17,7 +19,9 @@ from gramhour_service.http.settings import Settings
 from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
 from gramhour_service.store.keys import AccessKey, find_key
 from gramhour_service.store.opening import is_there, open_store, read_only
-from gramhour_service.store.trouble import told_as_trouble
+from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
+
+T = TypeVar("T")
 
 
 class Shop:
@@ -66,11 +70,7 @@ class Shop:
 
     def find_key(self, secret: str) -> AccessKey | None:
         """Find the key that a caller shows."""
-        store, path = self.store(), self.settings.store
-        if store is None or path is None:
-            return None
-        with told_as_trouble(path):
-            return find_key(store, secret)
+        return self.read(lambda store: find_key(store, secret))
 
     def pinned(self, revision: int | None, on: date | None) -> Pinned | None:
         """Find the sheet of a day as known at a revision; none if there is no store.
@@ -81,6 +81,32 @@ class Shop:
         if self._sheets is None:
             return None
         return self._sheets.pinned(self.now(), revision, on)
+
+    def read(self, work: Callable[[Database], T]) -> T | None:
+        """Read something from the store; nothing if there is none. Raises ``StoreTrouble``."""
+        store, path = self.store(), self.settings.store
+        if store is None or path is None:
+            return None
+        with told_as_trouble(path):
+            return work(store)
+
+    async def write(self, work: Callable[[Database], T]) -> T:
+        """Do something that writes, away from the requests that are answered meanwhile.
+
+        Raises ``StoreTrouble`` and whatever ``work`` raises.
+        """
+        return await asyncio.to_thread(self._write, work)
+
+    def _write(self, work: Callable[[Database], T]) -> T:
+        path = self.settings.store
+        if path is None:
+            raise StoreTrouble("no-store", "the service was started without a store")
+        store = open_store(path)
+        try:
+            with told_as_trouble(path):
+                return work(store)
+        finally:
+            store.close()
 
     def count(self, asker: Asker, quotes: int = 1) -> None:
         """Count what callers without a key ask; asking for none is refused too when it is too much.

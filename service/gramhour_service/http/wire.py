@@ -27,6 +27,7 @@ VARY = "Accept, Authorization"
 OF_PRICES = "private, no-cache"
 OF_COSTS = "no-store"
 LONGEST_ACCEPT = 2_000
+ANY = "*"
 WEIGHT_OF_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 
 PARSERS = {JSON: parse_json, TOML: parse_toml}
@@ -87,6 +88,7 @@ def answered(
     media_type: str,
     *,
     costs: bool,
+    status: int = 200,
     tag: str | None = None,
     headers: Mapping[str, str] | None = None,
 ) -> Response[bytes]:
@@ -96,7 +98,7 @@ def answered(
         told["ETag"] = tag
         if _has_already(request, tag):
             return Response(b"", status_code=304, headers=told, media_type=media_type)
-    return Response(body, status_code=200, media_type=media_type, headers=told)
+    return Response(body, status_code=status, media_type=media_type, headers=told)
 
 
 def tag_of_body(body: bytes) -> str:
@@ -110,13 +112,17 @@ def _joined(request: Asked, name: str) -> str:
 
 
 def _has_already(request: Asked, tag: str) -> bool:
-    """Compare tags weakly (RFC 9110, 13.1.2): a proxy that compresses makes them weak."""
+    """Say whether the caller has an answer already, by the tags it sent."""
     if request.method not in ("GET", "HEAD"):
         return False
-    known = _joined(request, "if-none-match")
-    return known.strip() == "*" or tag in {
-        each.strip().removeprefix("W/") for each in known.split(",")
-    }
+    known = tags_sent(request, "if-none-match")
+    return known == {ANY} or tag in known
+
+
+def tags_sent(request: Asked, name: str) -> set[str]:
+    """Read tags, to be compared weakly (RFC 9110, 13.1.2): a compressing proxy makes them weak."""
+    tags = {each.strip().removeprefix("W/") for each in _joined(request, name).split(",")}
+    return tags - {""}
 
 
 def _refused(kind: str, detail: str) -> Refused:

@@ -61,6 +61,13 @@ def writing(store: Database, *, keep: bool = True) -> Iterator[None]:
 
     Raises ``StoreTrouble`` if the store is busy, full or not to be written.
     """
+    kind = _part_of_a_writing if store.conn.in_transaction else _whole_writing
+    with kind(store, keep=keep):
+        yield
+
+
+@contextmanager
+def _whole_writing(store: Database, *, keep: bool) -> Iterator[None]:
     with told_as_trouble(path_of(store)):
         store.execute("BEGIN IMMEDIATE")
         try:
@@ -70,6 +77,22 @@ def writing(store: Database, *, keep: bool = True) -> Iterator[None]:
             if store.conn.in_transaction:
                 store.execute("ROLLBACK")
             raise
+
+
+@contextmanager
+def _part_of_a_writing(store: Database, *, keep: bool) -> Iterator[None]:
+    """Write all or nothing of a part of what is being written."""
+    store.execute("SAVEPOINT part")
+    try:
+        yield
+        if not keep:
+            store.execute("ROLLBACK TO part")
+    except BaseException:
+        if store.conn.in_transaction:
+            store.execute("ROLLBACK TO part")
+            store.execute("RELEASE part")
+        raise
+    store.execute("RELEASE part")
 
 
 @contextmanager

@@ -77,6 +77,26 @@ def planned_changes(store: Database, revision: int, after: date) -> list[Change]
     return [Change._make(row) for row in store.conn.execute(PLANNED, (revision, after.isoformat()))]
 
 
+def changes_between(store: Database, since: int, revision: int) -> list[Change]:
+    """List the changes made after one revision and up to another, the earliest first."""
+    rows = store.conn.execute(
+        "SELECT kind, code, effective_from, revision, value FROM rate_change "
+        "WHERE revision > ? AND revision <= ? ORDER BY revision, kind, code",
+        (since, revision),
+    )
+    return [Change._make(row) for row in rows]
+
+
+def revisions_before(store: Database, number: int, most: int) -> list[Revision]:
+    """List revisions below a number, the newest first."""
+    columns = ", ".join(Revision._fields)
+    rows = store.conn.execute(
+        f"SELECT {columns} FROM revision WHERE number < ? ORDER BY number DESC LIMIT ?",  # noqa: S608
+        (number, most),
+    )
+    return [Revision._make(row) for row in rows]
+
+
 def revision_of(store: Database, number: int) -> Revision:
     """Read who made a revision, when, and why."""
     columns = ", ".join(Revision._fields)

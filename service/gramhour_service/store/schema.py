@@ -99,7 +99,8 @@ GUARDS = (
 
 
 FIRST = "1 rates by revision and day, keys"
-KNOWN_MIGRATIONS = frozenset({FIRST})
+SECOND = "2 answers to repeated calls"
+KNOWN_MIGRATIONS = frozenset({FIRST, SECOND})
 """What this version can apply. A store that had others applied is a later version's."""
 
 
@@ -109,3 +110,23 @@ def rates_and_keys(store: Database) -> None:
     for statement in (*TABLES, *GUARDS):
         store.execute(statement)
     store.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+@MIGRATIONS(name=SECOND)
+def answered_calls(store: Database) -> None:
+    """Make the table of answers to calls that may be sent twice."""
+    store.execute(
+        """
+        CREATE TABLE answered_call (
+            caller TEXT NOT NULL,
+            route TEXT NOT NULL,
+            idempotency_key TEXT NOT NULL,
+            body_hash BLOB NOT NULL,
+            status INTEGER NOT NULL,
+            answer BLOB NOT NULL,
+            answered_at TEXT NOT NULL,
+            PRIMARY KEY (caller, route, idempotency_key)
+        ) STRICT
+        """
+    )
+    store.execute("CREATE INDEX answered_call_by_time ON answered_call (answered_at)")

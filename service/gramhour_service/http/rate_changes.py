@@ -1,0 +1,117 @@
+"""POST /v1/rate-changes: several changes of the rates, one revision, all or none; or only tried."""
+
+from http import HTTPStatus
+from typing import Any
+
+import msgspec
+from litestar import Response
+from msgspec import UNSET
+from sqlite_utils import Database
+
+from gramhour.contract.changes import RateChanges, SavedChanges
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.reading import read_changes
+from gramhour_service.http.examples import DEARER_WORK
+from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
+from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.told import saved_changes
+from gramhour_service.http.wire import JSON, TOML, Asked, answered, document_sent, media_type_wanted
+from gramhour_service.sheets.changing import change_rates
+from gramhour_service.sheets.saving import Dated
+from gramhour_service.store.answered import Answer, Call, OtherBody, answer_before, keep_answer
+from gramhour_service.store.opening import writing
+
+ROUTE = "/v1/rate-changes"
+LONGEST_KEY = 200
+ENCODER = msgspec.json.Encoder()
+IDEMPOTENCY_KEY = Parameter(
+    "Idempotency-Key",
+    "a word of your own for this change: sent again with the same body, it gets the same answer",
+    {"type": "string", "minLength": 1, "maxLength": LONGEST_KEY},
+    place="header",
+)
+
+
+@serves(
+    "POST",
+    ROUTE,
+    Operation(
+        summary="Change rates",
+        says=(
+            "Several changes that make one revision, all or none, in force from a day on. The "
+            "sheet that would result is checked whole, on that day and on each later one on which "
+            "a planned change comes into force. With `trial` nothing is saved."
+        ),
+        scope="rates",
+        parameters=(Parameter("trial", "check and tell, save nothing", BOOLEAN),),
+        headers=(IDEMPOTENCY_KEY,),
+        takes=dict.fromkeys((JSON, TOML), RateChanges),
+        gives={JSON: SavedChanges},
+        also={201: "A new revision was made; `Location` names it"},
+        refusals=("moved-on", "other-body", "store-full"),
+        examples={"dearer work from Monday": DEARER_WORK},
+    ),
+)
+async def rate_changes(request: Asked) -> Response[bytes]:
+    """Make several changes, or try them."""
+    shop, asker = request.app.state.shop, request.state.asker
+    parameters = Parameters(request, ("trial",))
+    trial = parameters.flag("trial")
+    parameters.check()
+    media_type = media_type_wanted(request, (JSON,))
+    call = _call(request, asker.name, await request.body())
+    sent = read_changes(await document_sent(request))
+    dated = Dated(
+        now=shop.now(),
+        made_by=asker.name,
+        note="" if sent.note is UNSET else sent.note,
+        effective_from=None if sent.effective_from is UNSET else sent.effective_from,
+    )
+    answer = await shop.write(lambda store: _once(store, call, sent, dated, trial=trial))
+    made = answer.status == HTTPStatus.CREATED
+    headers = {"Location": _location(answer.answer)} if made else None
+    return answered(
+        request, answer.answer, media_type, costs=True, status=answer.status, headers=headers
+    )
+
+
+def _once(
+    store: Database, call: Call | None, sent: RateChanges, dated: Dated, *, trial: bool
+) -> Answer:
+    """Make the changes once, however often they are sent under the same word."""
+    if call is None or trial:
+        return _changed(store, sent, dated, trial=trial)
+    with writing(store):
+        try:
+            before = answer_before(store, call, dated.now)
+        except OtherBody:
+            detail = "it was sent before with another body; take a new one for another change"
+            raise Refused("other-body", (Fault(UNSET, detail),)) from None
+        if before is not None:
+            return before
+        answer = _changed(store, sent, dated, trial=False)
+        keep_answer(store, call, answer, dated.now)
+        return answer
+
+
+def _changed(store: Database, sent: RateChanges, dated: Dated, *, trial: bool) -> Answer:
+    saved = change_rates(store, sent, dated, trial=trial)
+    is_new = saved.revision is not None and not trial
+    status = HTTPStatus.CREATED if is_new else HTTPStatus.OK
+    return Answer(int(status), ENCODER.encode(saved_changes(saved, trial=trial)))
+
+
+def _call(request: Asked, caller: str, body: bytes) -> Call | None:
+    """Read the caller's word for the call, if it gave one."""
+    key = request.headers.get("idempotency-key")
+    if key is None:
+        return None
+    if not 0 < len(key) <= LONGEST_KEY:
+        detail = f"Idempotency-Key must have 1 to {LONGEST_KEY} characters"
+        raise Refused("invalid-request", (Fault(UNSET, detail),))
+    return Call(caller, ROUTE, key, body)
+
+
+def _location(answer: bytes) -> str:
+    told: Any = msgspec.json.decode(answer)
+    return f"/v1/revisions/{told['rates_revision']}"

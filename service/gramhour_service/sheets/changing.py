@@ -1,0 +1,133 @@
+"""Single rates changed: several as one revision, or one under the tag it was seen with."""
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import msgspec
+from sqlite_utils import Database
+
+from gramhour.contract.changes import RateChange, RateChanges
+from gramhour.contract.documents import parse_json
+from gramhour.contract.problem import Fault, Refused, pointer
+from gramhour.contract.rates import RateSheet
+from gramhour_service.resolve.sheet import sound_sheet
+from gramhour_service.sheets.rows import SHOP, same_value
+from gramhour_service.sheets.saving import Dated, Saved, State, save
+from gramhour_service.store.rates import Change, Key, changes_between, revision_of
+
+MOST_TOLD = 20
+
+
+class Edit(NamedTuple):
+    """A rate as it is to be, or none to take it away, and where that stands in what was sent."""
+
+    key: Key
+    value: Any
+    place: tuple[str | int, ...]
+    value_place: tuple[str | int, ...]
+
+
+def change_rates(store: Database, sent: RateChanges, dated: Dated, *, trial: bool = False) -> Saved:
+    """Make several changes as one revision. Raises ``Refused`` with every fault found."""
+
+    def make_sheet(state: State) -> RateSheet:
+        if state.revision != sent.based_on_revision:
+            raise _moved_on(store, sent.based_on_revision, state.revision)
+        return edited(state, [_edit(n, change) for n, change in enumerate(sent.changes)])
+
+    return save(store, make_sheet, dated, trial=trial)
+
+
+def change_rate(
+    store: Database, key: Key, value: Any, dated: Dated, check: Callable[[Change | None], None]
+) -> Saved:
+    """Change one rate, or take it away; ``check`` refuses a state that the caller has not seen.
+
+    What is so already is no change, and is not checked: a repeated request meets its own success.
+    """
+
+    def make_sheet(state: State) -> RateSheet:
+        current = state.present.get(key)
+        wanted = None if value is None else msgspec.json.encode(value).decode()
+        if not same_value(None if current is None else current.value, wanted):
+            check(current)
+        return edited(state, [Edit(key, value, (), ())])
+
+    return save(store, make_sheet, dated)
+
+
+def edited(state: State, edits: list[Edit]) -> RateSheet:
+    """Make the sheet with rates put in or taken away. Raises ``Refused``, every fault in place."""
+    sheet: dict[str, Any] = {}
+    for change in state.present.values():
+        assert change.value is not None
+        _put(sheet, change.key, parse_json(change.value.encode()))
+    faults = _faults_of(state, edits)
+    if faults:
+        raise Refused("invalid-request", faults)
+    for edit in edits:
+        _put(sheet, edit.key, edit.value)
+    try:
+        return sound_sheet(sheet)
+    except Refused as refused:
+        placed = tuple(_placed(fault, edits) for fault in refused.faults)
+        raise Refused("invalid-request", placed) from None
+
+
+def _edit(n: int, change: RateChange) -> Edit:
+    place = ("changes", n)
+    return Edit((change.kind, change.code), change.value, place, (*place, "value"))
+
+
+def _faults_of(state: State, edits: list[Edit]) -> tuple[Fault, ...]:
+    faults: list[Fault] = []
+    seen: set[Key] = set()
+    for edit in edits:
+        name = "/".join(edit.key)
+        if edit.key in seen:
+            faults.append(Fault(pointer(*edit.place), f"{name} is changed twice; once is enough"))
+        elif edit.value is None and edit.key not in state.present:
+            detail = f"there is no {name} to take away on {state.day}"
+            faults.append(Fault(pointer(*edit.place), detail))
+        seen.add(edit.key)
+    return tuple(faults)
+
+
+def _put(sheet: dict[str, Any], key: Key, value: Any) -> None:
+    kind, code = key
+    rates = sheet if kind == SHOP else sheet.setdefault(kind, {})
+    if value is None:
+        rates.pop(code, None)
+    else:
+        rates[code] = value
+
+
+def _placed(fault: Fault, edits: list[Edit]) -> Fault:
+    """Point into what was sent; what dangles elsewhere is named in words."""
+    at = fault.pointer or ""
+    for edit in edits:
+        own = pointer(*(edit.key[1:] if edit.key[0] == SHOP else edit.key))
+        if edit.value is not None and (at == own or at.startswith(f"{own}/")):
+            return Fault(pointer(*edit.value_place) + at.removeprefix(own), fault.detail)
+    return Fault("", f"with this change, {at.removeprefix('/') or 'the sheet'}: {fault.detail}")
+
+
+def _moved_on(store: Database, based_on: int, newest: int) -> Refused:
+    """Say what changed since the revision that a change was based on."""
+    if based_on > newest:
+        detail = f"there is no such revision yet; the newest is {newest}"
+        return Refused("invalid-request", (Fault("/based_on_revision", detail),))
+    since = [told_in_words(store, change) for change in changes_between(store, based_on, newest)]
+    told = tuple(Fault("/based_on_revision", detail) for detail in since[:MOST_TOLD])
+    return Refused("moved-on", told)
+
+
+def told_in_words(store: Database, change: Change) -> str:
+    """Say who changed a rate, from when and why."""
+    revision = revision_of(store, change.revision)
+    done = "takes away" if change.value is None else "changes"
+    note = f": {revision.note}" if revision.note else ""
+    return (
+        f"revision {revision.number} by {revision.made_by} {done} {change.kind}/{change.code} "
+        f"from {change.effective_from}{note}"
+    )
