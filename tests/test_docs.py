@@ -2,6 +2,7 @@
 
 import os
 import re
+import shlex
 import shutil
 import signal
 import socket
@@ -68,7 +69,24 @@ def checkout_in(folder: Path) -> None:
 
 def commands_of_the_readme() -> list[str]:
     blocks = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
-    return [line for line in re.split(r"(?<!\\)\n", "".join(blocks)) if line]
+    commands: list[str] = []
+    begun = ""
+    for line in "".join(blocks).splitlines():
+        begun += line
+        if is_whole(begun):
+            commands.append(begun)
+            begun = ""
+        elif begun:
+            begun += "\n"
+    return commands
+
+
+def is_whole(command: str) -> bool:
+    """Say whether a command ends where its last line does."""
+    try:
+        return bool(shlex.split(command)) and not command.endswith("\\")
+    except ValueError:  # a quotation is open
+        return False
 
 
 def free_port() -> int:
@@ -114,10 +132,11 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
 
 def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     curls = [told for command, told in outputs.items() if command.startswith("curl")]
-    whole, cell, price = curls
+    whole, cell, price, what_if = curls
     answer = msgspec.json.decode(whole, type=Quote)
     assert (answer.at_quantity.unit_price, answer.rates_revision) == (Decimal("26.90"), 1)
     assert Decimal(cell) > 0
+    assert '"valid_until":"2099-01-15T23:59:59+01:00"' in what_if
     assert '"unit_price":"26.90"' in price
     assert "unit_cost" not in price
     assert "feedstock_consumed" in next(o for c, o in outputs.items() if "--explain" in c)

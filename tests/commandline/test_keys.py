@@ -6,12 +6,13 @@ import json
 import re
 import stat
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from gramhour_service.store.keys import find_key
+from gramhour_service.store.keys import add_key, find_key
 from gramhour_service.store.opening import open_store
 from tests.commandline.conftest import Run
 
@@ -84,10 +85,18 @@ def test_a_name_is_used_once_even_if_its_key_is_revoked(run: Run, is_revoked: bo
     assert listed(run) == before
 
 
-def test_a_key_is_listed_with_what_it_opens_and_how_it_stands(run: Run) -> None:
+def test_a_key_that_would_open_nothing_is_not_added(run: Run) -> None:
+    result = run(*ADD, "--expires", "2020-01-01")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "the past" in result.stderr
+
+
+def test_a_key_is_listed_with_what_it_opens_and_how_it_stands(run: Run, store: Path) -> None:
     run("keys", "add", "shop", "--scope", "price", "--channel", "stall", "--channel", "own-shop")
     run("keys", "add", "desk", "--scope", "rates", "--scope", "operate", "--expires", "2099-05-01")
-    run("keys", "add", "old", "--scope", "price", "--expires", "2020-01-01")
+    then = datetime(2020, 1, 1, tzinfo=UTC)
+    with closing(open_store(store)) as opened:
+        add_key(opened, "old", "a secret of then", ["price"], now=then, expires_at=then)
     run("keys", "add", "lost", "--scope", "cost")
     run("keys", "revoke", "lost")
     rows = {

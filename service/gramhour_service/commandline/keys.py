@@ -77,8 +77,10 @@ def add(
     for channel in channels:
         if not CODE.fullmatch(channel):
             raise click.BadParameter(f"'{channel}' is no channel's code")
-    if expires_at is not None and expires_at.tzinfo is None:
-        expires_at = expires_at.replace(tzinfo=UTC)
+    if expires_at is not None:
+        expires_at = expires_at if expires_at.tzinfo else expires_at.replace(tzinfo=UTC)
+        if expires_at <= now():
+            raise click.BadParameter("--expires is in the past: the key would open nothing")
     secret = secrets.token_urlsafe(RANDOM_BYTES)
     with opened(store_path, create=True) as store:
         try:

@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.commandline.asking import by_own_rates, by_service, by_sheet, by_store
@@ -64,6 +65,8 @@ def quote(
     """
     if file == sheet_file == STANDARD_INPUT:
         raise click.UsageError("standard input can be read once: as FILE or as --rates, not both")
+    if key is not None and url is None and _is_typed("key"):
+        raise click.UsageError("--key is for a running service: name it with --url")
     if url is not None and sheet_file is None:
         quoted = by_service(_read_one(file), url, key, explain=explain)
     else:
@@ -75,6 +78,12 @@ def quote(
     show_quote(console, quoted, explained=explain)
     if explain:
         show_explanations(console, quoted)
+
+
+def _is_typed(option: str) -> bool:
+    """Say whether an option stands on the command line, not in the environment."""
+    source = click.get_current_context().get_parameter_source(option)
+    return source is ParameterSource.COMMANDLINE
 
 
 def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) -> Quoted:

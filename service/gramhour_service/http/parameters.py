@@ -73,6 +73,12 @@ class Parameters:
         self.faults += [Fault(UNSET, fault.detail, parameter=name) for fault in reading.faults]
         return None if day is FAULTY else day
 
+    def with_faults_of(self, refused: Refused) -> Refused:
+        """Add the faults found so far to those of a request made from the parameters."""
+        if not self.faults or refused.type != "invalid-request":
+            return refused
+        return Refused(refused.type, (*self.faults, *refused.faults))
+
     def check(self) -> None:
         """Raise ``Refused`` with every fault found so far."""
         if self.faults:

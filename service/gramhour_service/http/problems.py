@@ -10,6 +10,7 @@ from litestar.exceptions import HTTPException
 from msgspec import UNSET
 
 from gramhour.contract.problem import Fault, Problem, Refused
+from gramhour_service.http.settings import MOST_BODY_BYTES
 from gramhour_service.store.trouble import StoreTrouble
 
 LOG = logging.getLogger(__name__)
@@ -53,7 +54,9 @@ PROBLEMS = {
     "precondition-failed": ProblemType(
         412, "It has changed meanwhile", "what changed is named; read it again and send its tag"
     ),
-    "body-too-large": ProblemType(413, "The body is too large", "send less at once"),
+    "body-too-large": ProblemType(
+        413, "The body is too large", f"send at most {MOST_BODY_BYTES // 1_000_000} MB at once"
+    ),
     "unsupported-media-type": ProblemType(
         415, "The body's form is not understood", "send a Content-Type that is named"
     ),

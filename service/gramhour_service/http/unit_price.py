@@ -155,7 +155,6 @@ async def unit_price(request: Asked) -> Response[bytes]:
     shop, asker = request.app.state.shop, request.state.asker
     parameters = Parameters(request, (*PLACES, "view"))
     view = parameters.one_of("view", ("cost", "price"))
-    parameters.check()
     media_type = media_type_wanted(request, (TEXT, CSV, JSON))
     wanted = Wanted(asker, view_of(asker, view, explain=False))
     _check_given(parameters, asker)
@@ -163,7 +162,8 @@ async def unit_price(request: Asked) -> Response[bytes]:
     try:
         quote = quoted(shop, wanted, _request_of(parameters))
     except Refused as refused:
-        raise by_parameter(refused, POINTERS) from None
+        raise parameters.with_faults_of(by_parameter(refused, POINTERS)) from None
+    parameters.check()
     body = _written(quote, media_type)
     return answered(request, body, media_type, costs=wanted.view == "cost", tag=tag_of_body(body))
 
@@ -180,7 +180,8 @@ def _check_given(parameters: Parameters, asker: Asker) -> None:
     if "sku" in parameters:
         for name in beyond:
             parameters.refuse(name, "says nothing beside a sku, which is listed as it is")
-    parameters.check()
+    if "sku" in parameters or not asker.may_describe:
+        parameters.check()
 
 
 def _request_of(parameters: Parameters) -> dict[str, Any]:
