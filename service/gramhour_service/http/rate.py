@@ -25,9 +25,10 @@ from gramhour_service.http.wire import (
     media_type_wanted,
     tags_sent,
 )
-from gramhour_service.sheets.changing import change_rate, told_in_words
-from gramhour_service.sheets.rows import ALL_KINDS
+from gramhour_service.sheets.changing import change_rate, is_rate, told_in_words
+from gramhour_service.sheets.rows import ALL_KINDS, SHEET_WIDE
 from gramhour_service.sheets.saving import Dated, Saved
+from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import Change, Key, latest_changes, newest_revision
 
 ENCODER = msgspec.json.Encoder()
@@ -68,19 +69,20 @@ async def put_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> 
     shop, dated = request.app.state.shop, _dated(request)
     media_type = media_type_wanted(request, (JSON,))
     key = _key(kind, code)
-    may_change = _precondition(request)
+    may_change = _precondition(request, may_create=True)
     value = await document_sent(request)
     if value is None:
         raise Refused("invalid-request", (Fault("", "null is no rate; DELETE takes one away"),))
 
-    def work(store: Database) -> tuple[Saved, Change]:
-        saved = change_rate(store, key, value, dated, lambda change: may_change(store, change))
-        now_is = latest_changes(store, newest_revision(store), saved.effective_from)[key]
-        return saved, now_is
+    def work(store: Database) -> tuple[Saved, int, Change]:
+        with writing(store):
+            saved = change_rate(store, key, value, dated, lambda change: may_change(store, change))
+            newest = newest_revision(store)
+            return saved, newest, latest_changes(store, newest, saved.effective_from)[key]
 
-    saved, change = await shop.write(work)
+    saved, newest, change = await shop.write(work)
     told = SavedRate(
-        rates_revision=saved.revision or change.revision,
+        rates_revision=newest,
         rates_on=saved.effective_from,
         kind=kind,
         code=code,
@@ -117,7 +119,7 @@ async def delete_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) 
     """Take a rate away."""
     shop, dated = request.app.state.shop, _dated(request)
     key = _key(kind, code)
-    may_change = _precondition(request)
+    may_change = _precondition(request, may_create=False)
 
     def check(store: Database, change: Change | None) -> None:
         if change is None:
@@ -128,15 +130,16 @@ async def delete_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) 
     def work(store: Database) -> Saved:
         return change_rate(store, key, None, dated, lambda change: check(store, change))
 
-    saved: Saved = await shop.write(work)
-    if saved.revision is None:
-        raise Refused("unknown-rate", (Fault(UNSET, "there is no such rate on that day"),))
+    await shop.write(work)
     return Response(b"", status_code=HTTPStatus.NO_CONTENT, headers={"Cache-Control": "no-store"})
 
 
 def _key(kind: str, code: str) -> Key:
     if kind not in ALL_KINDS:
         detail = f"there is no such kind of rates; there are {', '.join(ALL_KINDS)}"
+        raise Refused("unknown-rate", (Fault(UNSET, detail),))
+    if not is_rate((kind, code)):
+        detail = f"nothing sheet-wide has this name; there are {', '.join(SHEET_WIDE)}"
         raise Refused("unknown-rate", (Fault(UNSET, detail),))
     return kind, code
 
@@ -151,13 +154,14 @@ def _dated(request: Asked) -> Dated:
     return Dated(request.app.state.shop.now(), request.state.asker.name, note, day)
 
 
-def _precondition(request: Asked) -> Callable[[Database, Change | None], None]:
-    """Read what state the caller has seen; the function refuses any other.
+def _precondition(request: Asked, *, may_create: bool) -> Callable[[Database, Change | None], None]:
+    """Read what state the caller has seen; the function refuses any other (RFC 9110, 13.2.2).
 
     Raises ``Refused`` if they do not say, or would overwrite whatever there is.
     """
-    known, none = tags_sent(request, "if-match"), tags_sent(request, "if-none-match")
-    if (not known and none != {ANY}) or ANY in known:
+    known = tags_sent(request, "if-match")
+    is_new = may_create and tags_sent(request, "if-none-match") == {ANY}
+    if (not known and not is_new) or ANY in known:
         detail = "send If-Match with the tag that you read, or If-None-Match: * for a new rate"
         raise Refused("precondition-needed", (Fault(UNSET, detail),))
 
@@ -165,7 +169,7 @@ def _precondition(request: Asked) -> Callable[[Database, Change | None], None]:
         if change is None and known:
             detail = "there is no such rate on that day; send If-None-Match: * to make it"
             raise Refused("precondition-failed", (Fault(UNSET, detail),))
-        if change is not None and rate_tag([change]) not in known:
+        if change is not None and (is_new or rate_tag([change]) not in known):
             detail = f"it is {rate_tag([change])} by now: {told_in_words(store, change)}"
             raise Refused("precondition-failed", (Fault(UNSET, detail),))
 

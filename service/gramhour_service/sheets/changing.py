@@ -1,18 +1,19 @@
 """Single rates changed: several as one revision, or one under the tag it was seen with."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
 import msgspec
+from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.changes import RateChange, RateChanges
 from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.rates import RateSheet
+from gramhour.contract.rates import KINDS, RateSheet
 from gramhour_service.resolve.sheet import sound_sheet
-from gramhour_service.sheets.rows import SHOP, same_value
-from gramhour_service.sheets.saving import Dated, Saved, State, save
+from gramhour_service.sheets.rows import SHEET_WIDE, SHOP, same_value
+from gramhour_service.sheets.saving import Dated, MakeSheet, NeedsNote, Saved, State, save
 from gramhour_service.store.rates import Change, Key, changes_between, revision_of
 
 MOST_TOLD = 20
@@ -29,13 +30,17 @@ class Edit(NamedTuple):
 
 def change_rates(store: Database, sent: RateChanges, dated: Dated, *, trial: bool = False) -> Saved:
     """Make several changes as one revision. Raises ``Refused`` with every fault found."""
+    edits = [_edit(n, change) for n, change in enumerate(sent.changes)]
 
     def make_sheet(state: State) -> RateSheet:
         if state.revision != sent.based_on_revision:
             raise _moved_on(store, sent.based_on_revision, state.revision)
-        return edited(state, [_edit(n, change) for n, change in enumerate(sent.changes)])
+        return edited(state, edits)
 
-    return save(store, make_sheet, dated, trial=trial)
+    try:
+        return _saved(store, make_sheet, dated, edits, trial=trial)
+    except NeedsNote as error:
+        raise Refused("invalid-request", (Fault("/note", str(error)),)) from None
 
 
 def change_rate(
@@ -44,16 +49,34 @@ def change_rate(
     """Change one rate, or take it away; ``check`` refuses a state that the caller has not seen.
 
     What is so already is no change, and is not checked: a repeated request meets its own success.
+    Raises ``Refused``, of the parameter ``note`` where a past day needs one.
     """
+    edits = [Edit(key, value, (), ())]
 
     def make_sheet(state: State) -> RateSheet:
         current = state.present.get(key)
         wanted = None if value is None else msgspec.json.encode(value).decode()
-        if not same_value(None if current is None else current.value, wanted):
+        if current is None or not same_value(current.value, wanted):
             check(current)
-        return edited(state, [Edit(key, value, (), ())])
+        return edited(state, edits)
 
-    return save(store, make_sheet, dated)
+    try:
+        return _saved(store, make_sheet, dated, edits)
+    except NeedsNote as error:
+        fault = Fault(UNSET, str(error), parameter="note")
+        raise Refused("invalid-request", (fault,)) from None
+
+
+def _saved(
+    store: Database, make_sheet: MakeSheet, dated: Dated, edits: list[Edit], *, trial: bool = False
+) -> Saved:
+    try:
+        return save(store, make_sheet, dated, trial=trial)
+    except Refused as refused:
+        if refused.type != "invalid-rates":
+            raise
+        placed = tuple(_placed(fault, edits) for fault in refused.faults)
+        raise Refused("invalid-request", placed) from None
 
 
 def edited(state: State, edits: list[Edit]) -> RateSheet:
@@ -62,16 +85,23 @@ def edited(state: State, edits: list[Edit]) -> RateSheet:
     for change in state.present.values():
         assert change.value is not None
         _put(sheet, change.key, parse_json(change.value.encode()))
-    faults = _faults_of(state, edits)
-    if faults:
-        raise Refused("invalid-request", faults)
+    faults = list(_faults_of(state, edits))
     for edit in edits:
-        _put(sheet, edit.key, edit.value)
+        if is_rate(edit.key):
+            _put(sheet, edit.key, edit.value)
     try:
-        return sound_sheet(sheet)
+        made = sound_sheet(sheet)
     except Refused as refused:
-        placed = tuple(_placed(fault, edits) for fault in refused.faults)
-        raise Refused("invalid-request", placed) from None
+        faults += [_placed(fault, edits) for fault in refused.faults]
+    if faults:
+        raise Refused("invalid-request", tuple(faults))
+    return made
+
+
+def is_rate(key: Key) -> bool:
+    """Say whether a kind may have such a code: what is sheet-wide has names of its own."""
+    kind, code = key
+    return code in SHEET_WIDE if kind == SHOP else kind in KINDS
 
 
 def _edit(n: int, change: RateChange) -> Edit:
@@ -79,18 +109,18 @@ def _edit(n: int, change: RateChange) -> Edit:
     return Edit((change.kind, change.code), change.value, place, (*place, "value"))
 
 
-def _faults_of(state: State, edits: list[Edit]) -> tuple[Fault, ...]:
-    faults: list[Fault] = []
+def _faults_of(state: State, edits: list[Edit]) -> Iterator[Fault]:
     seen: set[Key] = set()
     for edit in edits:
-        name = "/".join(edit.key)
-        if edit.key in seen:
-            faults.append(Fault(pointer(*edit.place), f"{name} is changed twice; once is enough"))
+        name, place = "/".join(edit.key), pointer(*edit.place)
+        if not is_rate(edit.key):
+            detail = f"there is no {name}: what is sheet-wide is {', '.join(SHEET_WIDE)}"
+            yield Fault(place, detail)
+        elif edit.key in seen:
+            yield Fault(place, f"{name} is changed twice; once is enough")
         elif edit.value is None and edit.key not in state.present:
-            detail = f"there is no {name} to take away on {state.day}"
-            faults.append(Fault(pointer(*edit.place), detail))
+            yield Fault(place, f"there is no {name} to take away on {state.day}")
         seen.add(edit.key)
-    return tuple(faults)
 
 
 def _put(sheet: dict[str, Any], key: Key, value: Any) -> None:

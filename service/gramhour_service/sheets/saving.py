@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from typing import NamedTuple
 
-from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.problem import Fault, Refused
@@ -23,6 +22,10 @@ from gramhour_service.store.rates import (
 )
 
 PAST_NEEDS_NOTE = "a change dated before today ({}) needs a note that says why"
+
+
+class NeedsNote(Exception):
+    """A change dated in the past does not say why; the text says so."""
 
 
 class Dated(NamedTuple):
@@ -80,8 +83,8 @@ def save(store: Database, make_sheet: MakeSheet, dated: Dated, *, trial: bool = 
     """Put the wanted sheet in force from a day on, as one revision of what differs.
 
     The day is today, where the shop is, unless said. A ``trial`` does all of it and keeps
-    nothing. Raises ``Refused`` if a past day has no note, or if a later planned change would not
-    fit, and whatever ``make_sheet`` raises.
+    nothing. Raises ``NeedsNote``, ``Refused`` if a later planned change would not fit, and
+    whatever ``make_sheet`` raises.
     """
     with writing(store, keep=not trial):
         state, sheet = _wanted(store, make_sheet, dated)
@@ -119,7 +122,10 @@ def import_sheet(
     effective_from: date | None = None,
 ) -> Saved:
     """Put a sound sheet in force from a day on; see ``save``."""
-    return save(store, lambda _: sheet, Dated(now, made_by, note, effective_from))
+    try:
+        return save(store, lambda _: sheet, Dated(now, made_by, note, effective_from))
+    except NeedsNote as error:
+        raise Refused("invalid-rates", (Fault("", str(error)),)) from None
 
 
 def _wanted(store: Database, make_sheet: MakeSheet, dated: Dated) -> tuple[State, RateSheet]:
@@ -131,7 +137,7 @@ def _wanted(store: Database, make_sheet: MakeSheet, dated: Dated) -> tuple[State
         today = day_at(dated.now, sheet)
         state = _state(store, dated.effective_from or today)
     if state.day < today and not dated.note:
-        raise Refused("invalid-rates", (Fault(UNSET, PAST_NEEDS_NOTE.format(today)),))
+        raise NeedsNote(PAST_NEEDS_NOTE.format(today))
     return state, sheet
 
 
