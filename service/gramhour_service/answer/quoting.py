@@ -28,6 +28,7 @@ from gramhour_service.calculation.rules import VERSION
 from gramhour_service.calculation.use import Use
 from gramhour_service.resolve.days import end_of_validity
 from gramhour_service.resolve.members import defaults_of
+from gramhour_service.resolve.rates import Kept
 from gramhour_service.resolve.request import Resolved, resolve
 
 
@@ -57,12 +58,16 @@ def answer_request(
     *,
     revision: int | UnsetType = UNSET,
     on: date | UnsetType = UNSET,
+    kept: Kept | None = None,
     explain: bool = False,
 ) -> answer.Quote:
-    """Answer a quote request that was read with the codes of ``sheet``; see ``answer_quote``."""
+    """Answer a quote request that was read with the codes of ``sheet``; see ``answer_quote``.
+
+    ``kept`` has what was resolved of ``sheet`` before, and gets more.
+    """
     try:
         with costing_arithmetic():
-            resolved = resolve(request, sheet, explain=explain)
+            resolved = resolve(request, sheet, kept=kept, explain=explain)
             told = _answer(resolved, quote(resolved.job), explain=explain)
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None

@@ -101,6 +101,7 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
             asked.sheet,
             revision=asked.revision,
             on=asked.on,
+            kept=asked.kept,
             explain=wanted.explain,
         )
     except Refused as refused:

@@ -1,11 +1,13 @@
 """From the sheet's rates to what the calculation uses: prices by gram, hour and piece."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any, TypeVar
 
 from msgspec import UNSET, UnsetType
 
+from gramhour.contract.answer import Basis
 from gramhour.contract.rates import RateOverrides, RateSheet
 from gramhour_service.calculation.components import usual_price_per_piece
 from gramhour_service.calculation.feedstock import (
@@ -48,16 +50,32 @@ from gramhour_service.resolve.members import Members, Notes, place_of_rate
 R = TypeVar("R")
 
 
+HowMany = tuple[Decimal, Decimal]
+"""How much is needed for each unit, and once an order."""
+
+Kept = dict[tuple[str, str], tuple[Any, tuple[Basis, ...]]]
+"""What was resolved of a sheet before, with the defaults used: the same for every request."""
+
+
 class Rates:
     """A sheet's rates, each resolved once when it is first asked for."""
 
     def __init__(
-        self, sheet: RateSheet, notes: Notes, overrides: RateOverrides | UnsetType = UNSET
+        self,
+        sheet: RateSheet,
+        notes: Notes,
+        overrides: RateOverrides | UnsetType = UNSET,
+        kept: Kept | None = None,
     ) -> None:
-        """Resolve from ``sheet``, in which ``overrides`` stand already; note defaults used."""
+        """Resolve from ``sheet``, in which ``overrides`` stand already; note defaults used.
+
+        ``kept`` has what other requests resolved of the very same sheet, and gets more.
+        """
         self.sheet, self.notes, self.placed = sheet, notes, place_of_rate(overrides)
         self.digits = minor_digits(sheet.currency)
-        self._resolved: dict[tuple[str, str], Any] = {}
+        is_as_kept = overrides is UNSET and not notes.explain
+        self._kept: Kept = kept if kept is not None and is_as_kept else {}
+        self._noted: set[tuple[str, str]] = set()
 
     def material(self, code: str) -> Material:
         """Resolve a filament."""
@@ -77,47 +95,69 @@ class Rates:
 
     def channel(self, code: str) -> Channel:
         """Resolve a channel and what its orders are packed in."""
-        members = self.members("channels", code)
+        channel, packing = self._once("channels", code, self._channel)
+        needs = [Need(self.component(part), *how_many) for part, how_many in packing]
+        return replace(channel, packing=tuple(needs))
+
+    def _channel(self, _: str, members: Members) -> tuple[Channel, list[tuple[str, HowMany]]]:
         packing = [
-            need_of(packing, self.component(packing.word("component")))
-            for packing in members.parts("packing")
+            (packing.word("component"), how_many(packing)) for packing in members.parts("packing")
         ]
-        return _channel(members, tuple(packing), self.digits)
+        return _channel(members, self.digits), packing
 
     def shop(self) -> ShopRates:
         """Resolve what holds for the whole shop."""
+        return self._keep(("shop", ""), self._shop)
+
+    def _shop(self, notes: Notes) -> ShopRates:
+        def amount(name: str) -> Decimal:
+            return Members(self.sheet, self.placed(name)[:-1], notes).amount(name)
+
         return ShopRates(
             minor_digits=self.digits,
-            labour_rate_per_hour=self._sheet_wide("labour_rate_per_hour"),
-            price_per_kwh=self._sheet_wide("price_per_kwh"),
-            material_overhead_pct=self._sheet_wide("material_overhead_pct"),
-            production_overhead_pct=self._sheet_wide("production_overhead_pct"),
-            admin_overhead_pct=self._sheet_wide("admin_overhead_pct"),
+            labour_rate_per_hour=amount("labour_rate_per_hour"),
+            price_per_kwh=amount("price_per_kwh"),
+            material_overhead_pct=amount("material_overhead_pct"),
+            production_overhead_pct=amount("production_overhead_pct"),
+            admin_overhead_pct=amount("admin_overhead_pct"),
         )
-
-    def _sheet_wide(self, name: str) -> Decimal:
-        """Read a rate of the whole shop, where it stands."""
-        return Members(self.sheet, self.placed(name)[:-1], self.notes).amount(name)
 
     def members(self, kind: str, code: str) -> Members:
         """Read a rate of the sheet as it stands there."""
+        return self._members(kind, code, self.notes)
+
+    def _members(self, kind: str, code: str, notes: Notes) -> Members:
         entries = getattr(self.sheet, kind)
         assert entries is not UNSET, "the reader lets only codes through that the sheet has"
-        return Members(entries[code], self.placed(kind, code), self.notes)
+        return Members(entries[code], self.placed(kind, code), notes)
 
     def _once(self, kind: str, code: str, make: Callable[[str, Members], R]) -> R:
-        found: R | None = self._resolved.get((kind, code))
+        return self._keep((kind, code), lambda notes: make(code, self._members(kind, code, notes)))
+
+    def _keep(self, key: tuple[str, str], make: Callable[[Notes], R]) -> R:
+        """Resolve once for all requests, and note the defaults used once for this one."""
+        found = self._kept.get(key)
         if found is None:
-            found = self._resolved[kind, code] = make(code, self.members(kind, code))
-        return found
+            notes = Notes(self.notes.explain)
+            resolved = make(notes)
+            assert not notes.faults, "a sound sheet's rates have none"
+            found = self._kept[key] = resolved, tuple(notes.basis)
+        if key not in self._noted:
+            self._noted.add(key)
+            self.notes.basis += found[1]
+        value: R = found[0]
+        return value
 
 
 def need_of(use: Members, component: Component) -> Need:
-    """Read how much of a component is needed, by the unit or by the order."""
+    """Read how much of a component is needed."""
+    return Need(component, *how_many(use))
+
+
+def how_many(use: Members) -> HowMany:
+    """Read how much of something is needed, by the unit or by the order."""
     count = use.amount("count")
-    if use.word("per") == "unit":
-        return Need(component, per_unit=count, per_order=Decimal(0))
-    return Need(component, per_unit=Decimal(0), per_order=count)
+    return (count, Decimal(0)) if use.word("per") == "unit" else (Decimal(0), count)
 
 
 def aim_of(aim: Members) -> Aim:
@@ -217,7 +257,7 @@ def _component(code: str, members: Members) -> Component:
     )
 
 
-def _channel(members: Members, packing: tuple[Need, ...], digits: int) -> Channel:
+def _channel(members: Members, digits: int) -> Channel:
     rows = [
         PostageRow(row.whole("up_to_units"), row.amount("cost"), row.amount("charged"))
         for row in members.parts("postage")
@@ -234,7 +274,7 @@ def _channel(members: Members, packing: tuple[Need, ...], digits: int) -> Channe
         fee_per_order=members.amount("fee_per_order"),
         fee_per_unit=members.amount("fee_per_unit"),
         postage=tuple(sorted(rows, key=lambda row: row.up_to_units)),
-        packing=packing,
+        packing=(),
         price_step=members.amount_or("price_step", Decimal(1).scaleb(-digits)),
         price_ending=members.amount("price_ending"),
         minimum_order=members.amount("minimum_order"),

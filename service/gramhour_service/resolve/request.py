@@ -13,7 +13,7 @@ from gramhour_service.calculation.job import Job
 from gramhour_service.resolve.cautions import cautions_of
 from gramhour_service.resolve.members import Members, Notes, place_of_rate
 from gramhour_service.resolve.product import resolve_product
-from gramhour_service.resolve.rates import Rates, aim_of
+from gramhour_service.resolve.rates import Kept, Rates, aim_of
 from gramhour_service.resolve.sheet import check_minor_unit, faults_of_sheet
 
 
@@ -26,15 +26,23 @@ class Resolved(NamedTuple):
     cautions: tuple[Caution, ...]
 
 
-def resolve(request: QuoteRequest, sheet: RateSheet | None, *, explain: bool = False) -> Resolved:
+def resolve(
+    request: QuoteRequest,
+    sheet: RateSheet | None,
+    *,
+    kept: Kept | None = None,
+    explain: bool = False,
+) -> Resolved:
     """Resolve a request against its own rates, else against ``sheet``, which must be sound.
 
-    With ``explain`` all numbers remember where they came from. Call it within
-    ``costing_arithmetic``. Raises ``Refused`` with every fault found.
+    ``kept`` has what was resolved of ``sheet`` before, and gets more. With ``explain`` all
+    numbers remember where they came from. Call it within ``costing_arithmetic``. Raises
+    ``Refused`` with every fault found.
     """
+    kept = kept if request.rates is UNSET else None
     sheet = _sheet_of(request, sheet)
     notes = Notes(explain)
-    job = _job(Members(request, (), notes), Rates(sheet, notes, request.rate_overrides))
+    job = _job(Members(request, (), notes), Rates(sheet, notes, request.rate_overrides, kept))
     _raise_if(notes.faults)
     return Resolved(job, sheet, tuple(notes.basis), cautions_of(request, sheet))
 

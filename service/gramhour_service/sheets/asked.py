@@ -12,6 +12,7 @@ from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.resolve.days import day_at
+from gramhour_service.resolve.rates import Kept
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned
 
 FindSheet = Callable[[int | None, date | None], Pinned | None]
@@ -19,12 +20,16 @@ FindSheet = Callable[[int | None, date | None], Pinned | None]
 
 
 class Asked(NamedTuple):
-    """A request that was read, the stored sheet to price it by, and the day it is priced for."""
+    """A request that was read, the stored sheet to price it by, and the day it is priced for.
+
+    ``kept`` is what was resolved of that sheet for other requests.
+    """
 
     request: QuoteRequest
     sheet: RateSheet | None
     revision: int | UnsetType
     on: date | UnsetType
+    kept: Kept | None = None
 
 
 def read_asked(find: FindSheet, now: datetime, sent: Any, *, names_codes: bool = True) -> Asked:
@@ -46,7 +51,7 @@ def read_asked(find: FindSheet, now: datetime, sent: Any, *, names_codes: bool =
     if found is None:
         assert request.rates is not UNSET, "the reader asks for rates"
         return Asked(request, None, UNSET, day_at(now, request.rates))
-    return Asked(request, sheet, found.in_force.revision, found.on)
+    return Asked(request, sheet, found.in_force.revision, found.on, found.in_force.kept)
 
 
 def no_such_sheet(error: NoSuchRevision | NothingInForce) -> str:

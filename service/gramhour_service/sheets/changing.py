@@ -89,11 +89,12 @@ def edited(state: State, edits: list[Edit]) -> RateSheet:
     for edit in edits:
         if is_rate(edit.key):
             _put(sheet, edit.key, edit.value)
+    made: RateSheet | None = None
     try:
         made = sound_sheet(sheet)
     except Refused as refused:
         faults += [_placed(fault, edits) for fault in refused.faults]
-    if faults:
+    if faults or made is None:
         raise Refused("invalid-request", tuple(faults))
     return made
 

@@ -9,6 +9,7 @@ from sqlite_utils import Database
 from gramhour.contract.problem import Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.resolve.days import day_at
+from gramhour_service.resolve.rates import Kept
 from gramhour_service.sheets.rows import sheet_from
 from gramhour_service.store.opening import path_of
 from gramhour_service.store.rates import (
@@ -40,7 +41,7 @@ class InForce(NamedTuple):
     """A sheet, the stretch of days in which it holds, and the changes that made it so.
 
     ``until`` is the first day of the next planned change, if there is one. Changes without a
-    value made rates absent.
+    value made rates absent. ``kept`` is what was resolved of the sheet.
     """
 
     sheet: RateSheet
@@ -48,6 +49,7 @@ class InForce(NamedTuple):
     since: date
     until: date | None
     changes: dict[Key, Change]
+    kept: Kept
 
     @property
     def present(self) -> list[Change]:
@@ -79,6 +81,7 @@ def read_in_force(store: Database, revision: int, on: date) -> InForce:
         since=max(date.fromisoformat(change.effective_from) for change in changes.values()),
         until=date.fromisoformat(planned[0].effective_from) if planned else None,
         changes=changes,
+        kept={},
     )
 
 
