@@ -1,4 +1,4 @@
-"""What was resolved of a sheet for one request serves the next, and changes nothing of its answer."""
+"""What was resolved of a sheet for one request serves the next, and changes no answer."""
 
 from decimal import Decimal
 from typing import Any

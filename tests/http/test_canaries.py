@@ -5,9 +5,8 @@ Every route is asked in every wrong way, and what comes back is searched for wha
 
 from collections.abc import Iterator
 from contextlib import ExitStack
-from typing import Any, NamedTuple
+from typing import Any
 
-import msgspec
 import pytest
 
 from gramhour.contract.rates import RateSheet
@@ -24,121 +23,9 @@ from tests.http.canaries import (
     members_of,
     sheet,
 )
-from tests.http.door import BOUND, JSON, NDJSON, Door, make_shop, opened
+from tests.http.door import BOUND, JSON, Door, make_shop, opened
+from tests.http.questions import BODIES, CELLS, GOOD, NEAR, PIECE, QUESTIONS
 
-GOOD: dict[str, Any] = {
-    "product": {
-        "pieces": [{"machine": "quetzal-left", "nozzle": "quetzal-n4", "print_min": 60,
-                    "feed": [{"material": "quetzal-green", "mass_g": 50}]}],
-        "components": [{"component": "quetzal-gauge"}],
-        "work": {"unit_min": 3},
-    },
-    "channel": "quetzal-market", "quantity": 2,
-}  # fmt: skip
-PIECE: dict[str, Any] = {
-    "material": "quetzal-green", "machine": "quetzal-left", "nozzle": "quetzal-n4", "mass_g": 50,
-    "print_min": 60, "channel": "quetzal-market", "quantity": 2,
-}  # fmt: skip
-NEAR = {name: value.replace("quetzal", "quetza") for name, value in PIECE.items()
-        if isinstance(value, str)}  # fmt: skip
-"""Codes with a letter missing, so that whoever helps with the nearest one gives it away."""
-
-BODIES: dict[str, Any] = {
-    "a good one": GOOD,
-    "a sku": {"sku": "quetza-green", "quantity": 2, "channel": "quetza-market"},
-    "codes nearly right": {
-        **GOOD, "channel": "quetza-market",
-        "product": {"pieces": [{**NEAR, "print_min": 1, "feed": [{**NEAR, "mass_g": 1}]}],
-                    "components": [{"component": "quetza-gauge"}]}},
-    "an aim out of reach": {**GOOD, "aim": {"margin_pct": "99.9"}},
-    "a fraction of a cent": {**GOOD, "aim": {"unit_price": "1.001"}},
-    "no multiple": {**GOOD, "quantity": 3, "breaks": [1, 5]},
-    "an endless build": {
-        **GOOD, "product": {"pieces": [{**GOOD["product"]["pieces"][0], "print_min": 9e7}]}},
-    "a volume without density": {
-        **GOOD, "product": {"pieces": [{**GOOD["product"]["pieces"][0], "feed": [
-            {"material": "quetzal-plain", "volume_cm3": 1, "charge": "whole_packs"}]}]}},
-    "too much money": {**GOOD, "quantity": 100_000, "product": {"work": {"unit_min": 10**9}}},
-    "wrong numbers": {**GOOD, "quantity": "x", "breaks": [0], "discount_pct": 101},
-    "unknown members": {**GOOD, "chanel": 1, "rate": 1, "quetza": 1},
-    "a revision to come": {**GOOD, "rates_revision": 99},
-    "a day before all": {**GOOD, "rates_on": "2020-01-01"},
-    "an override": {**GOOD, "rate_overrides": {"channels": {"quetza-market": {}}}},
-    "no object": ["quetza"],
-    "nothing": None,
-}  # fmt: skip
-CELLS: dict[str, dict[str, Any]] = {
-    "a good one": {},
-    "a sku": {**dict.fromkeys(PIECE), "sku": "quetza-green", "quantity": 2},
-    "codes nearly right": NEAR,
-    "an aim out of reach": {"margin_pct": "99.9"},
-    "a fraction of a cent": {"unit_price": "1.001"},
-    "no multiple": {"quantity": 3, "breaks": "1,5"},
-    "an endless build": {"print_min": "90000000"},
-    "more than the build": {"per_build_g": 51, "per_build_min": 61},
-    "a length without diameter": {"mass_g": None, "material": "quetzal-plain", "length_m": 3},
-    "two ways": {"volume_cm3": 1},
-    "too much money": {"quantity": 100_000, "unit_min": "1000000000"},
-    "unknown parameters": {"quetza": 1, "labour": 1},
-    "a revision to come": {"rates_revision": 99},
-    "a day before all": {"rates_on": "2020-01-01"},
-    "costs": {"view": "cost"},
-    "nothing": dict.fromkeys(PIECE),
-}
-RATES = ["", "/shop", "/machines", "/machines/quetzal-left", "/machines/quetza-left", "/quetza",
-         "?rates_revision=99", "?rates_on=2020-01-01", "?rate_revision=1"]  # fmt: skip
-OPEN = ["/health", "/openapi.json", "/docs", "/docs/start.js", "/docs/quetza", "/quetza", "/"]
-
-
-class Question(NamedTuple):
-    """What is asked, in words and for httpx."""
-
-    says: str
-    method: str
-    path: str
-    sent: dict[str, Any]
-
-
-def about_quotes() -> Iterator[Question]:
-    for says, body in BODIES.items():
-        for query in ("", "?view=price", "?view=cost", "?explain=true", "?wiew=cost"):
-            yield Question(f"{says}{query}", "POST", f"/v1/quotes{query}", {"json": body})
-    lines = [*map(msgspec.json.encode, BODIES.values()), b"{quetza", b"\xff"]
-    for form, text in (
-        (JSON, msgspec.json.encode({"requests": [*BODIES.values()]})),
-        (NDJSON, b"\n".join(lines)),
-    ):
-        for accept in (JSON, NDJSON):
-            headers = {"Content-Type": form, "Accept": accept}
-            yield Question("all", "POST", "/v1/quotes/batch", {"content": text, "headers": headers})
-
-
-def about_bad_bodies() -> Iterator[Question]:
-    for path in ("/v1/quotes", "/v1/quotes/batch"):
-        for content in (b"", b"{", b"\xff", b'{"quetza":' * 50_000, b"x" * 10_000_001):
-            for media_type in (JSON, "text/csv"):
-                headers = {"Content-Type": media_type}
-                yield Question("bad", "POST", path, {"content": content, "headers": headers})
-        yield Question("no form", "POST", path, {"json": {}, "headers": {"Accept": "image/png"}})
-
-
-def about_cells() -> Iterator[Question]:
-    for says, change in CELLS.items():
-        query = {name: value for name, value in {**PIECE, **change}.items() if value is not None}
-        for accept in ("text/plain", "text/csv", JSON, "image/png"):
-            sent = {"params": query, "headers": {"Accept": accept}}
-            for method in ("GET", "HEAD"):
-                yield Question(says, method, "/v1/unit-price", sent)
-
-
-def about_what_is_read() -> Iterator[Question]:
-    for path in [*(f"/v1/rates{each}" for each in RATES), *OPEN, "/v1/unit-price"]:
-        for method in ("GET", "HEAD", "OPTIONS", "DELETE", "PUT"):
-            for headers in ({}, {"If-None-Match": "*"}, {"Accept": "image/png"}):
-                yield Question("plain", method, path, {"headers": headers})
-
-
-QUESTIONS = [*about_quotes(), *about_bad_bodies(), *about_cells(), *about_what_is_read()]
 BUYERS = {
     "a price key": ("plain", "price"),
     "a key of one channel": ("plain", "bound"),
@@ -174,7 +61,8 @@ def test_every_route_is_asked() -> None:
         (path,) = handler.paths
         for method in handler.http_methods:
             filled = path.replace("{kind:str}", "machines").replace("{code:str}", "quetzal-left")
-            assert (str(method), filled.replace("{name:str}", "start.js")) in asked
+            filled = filled.replace("{name:str}", "start.js").replace("{number:str}", "1")
+            assert (str(method), filled) in asked
 
 
 @pytest.mark.parametrize("buyer", BUYERS)
@@ -222,6 +110,7 @@ def test_the_cells_are_answered_prices_so_that_there_is_something_to_search(
         ("GET", "/v1/unit-price", {"params": {**PIECE, **NEAR}}, "quetzal"),
         ("GET", "/v1/rates", {}, "719354"),
         ("GET", "/v1/rates/machines/quetzal-left", {}, "719337"),
+        ("GET", "/v1/revisions/1/changes", {}, "719354"),
     ],
 )
 def test_the_search_finds_in_the_shops_own_answers(

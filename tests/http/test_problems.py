@@ -156,7 +156,7 @@ def test_a_body_beyond_the_limit_is_too_large(shop: Door, path: str) -> None:
         ("GET", f"{RATES}?rates_on=2026-02-30", ["rates_on"]),
         ("POST", f"{QUOTES}?view=all&explain=yes&viev=cost", ["explain", "view", "viev"]),
         ("POST", f"{BATCH}?explain=true", ["explain"]),
-        ("GET", f"{CELL}?quantity=1&quantity=2", ["quantity"]),
+        ("GET", f"{CELL}?sku=a&quantity=1&quantity=2", ["quantity"]),
         ("GET", "/health?deep=true", ["deep"]),
         ("GET", "/docs?x=1", ["x"]),
     ],

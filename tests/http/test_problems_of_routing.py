@@ -9,8 +9,10 @@ ALLOWED = {
     QUOTES: {"POST", "OPTIONS"},
     BATCH: {"POST", "OPTIONS"},
     **{path: {"GET", "HEAD", "OPTIONS"} for path in (
-        CELL, RATES, f"{RATES}/shop", f"{RATES}/shop/currency", "/health", "/docs",
-        "/docs/start.js", "/openapi.json")},
+        CELL, RATES, f"{RATES}/shop", "/v1/revisions", "/v1/revisions/1",
+        "/v1/revisions/1/changes", "/health", "/docs", "/docs/start.js", "/openapi.json")},
+    f"{RATES}/shop/currency": {"GET", "HEAD", "PUT", "DELETE", "OPTIONS"},
+    "/v1/rate-changes": {"POST", "OPTIONS"},
 }  # fmt: skip
 
 
@@ -23,6 +25,8 @@ def test_what_cannot_be_done_is_told_with_what_can(
     answer = shop.ask(method, path, key)
     if method in ALLOWED[path]:
         assert answer.status_code != 405
+        if method in ("PUT", "DELETE"):
+            assert answer.status_code == (401 if key is None else 403)
     else:
         assert problem_of(answer)[0] == "method-not-allowed"
         assert set(answer.headers["allow"].split(", ")) == ALLOWED[path]
@@ -57,6 +61,13 @@ def test_a_trailing_slash_names_the_same(shop: Door, path: str) -> None:
         (f"{RATES}?rates_revision=99", "unknown-rate"),
         (f"{RATES}?rates_on=2020-01-01", "unknown-rate"),
         (f"{CELL}?sku=a&quantity=1", "not-listed"),
+        ("/v1/revisions/2", "unknown-revision"),
+        ("/v1/revisions/0", "unknown-revision"),
+        ("/v1/revisions/-1", "unknown-revision"),
+        ("/v1/revisions/1.0", "unknown-revision"),
+        ("/v1/revisions/newest", "unknown-revision"),
+        ("/v1/revisions/2/changes", "unknown-revision"),
+        (f"/v1/revisions/{'9' * 5000}", "unknown-revision"),
     ],
 )
 def test_what_the_shop_does_not_have_is_not_found(shop: Door, path: str, kind: str) -> None:

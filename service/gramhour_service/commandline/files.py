@@ -23,11 +23,16 @@ def read_document(file: str) -> Document:
 
     Raises ``Refused`` if the file cannot be opened, or not be understood.
     """
-    body = _without_mark(_body(file))
+    body = read_body(file)
     ending = Path(file).suffix.lower()
     if ending == ".json" or (ending != ".toml" and body.lstrip()[:1] == b"{"):
         return Document(file, parse_json(body))
     return Document(file, parse_toml(body))
+
+
+def read_body(file: str) -> bytes:
+    """Read a file, or standard input. Raises ``Refused`` if it cannot be opened."""
+    return _without_mark(_bytes_of(file))
 
 
 def shown(file: str) -> str:
@@ -35,7 +40,7 @@ def shown(file: str) -> str:
     return "standard input" if file == STANDARD_INPUT else file
 
 
-def _body(file: str) -> bytes:
+def _bytes_of(file: str) -> bytes:
     if file == STANDARD_INPUT:
         return sys.stdin.buffer.read()
     try:

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 import click
 import msgspec
+from msgspec import UNSET
 
 from gramhour.contract.problem import Refused
 from gramhour_service.commandline.files import shown
@@ -35,6 +36,12 @@ class PlacedFault(NamedTuple):
     file: str
     pointer: str
     detail: str
+    line: int | None = None
+
+    @property
+    def place(self) -> str:
+        """Write where in the file it is."""
+        return self.pointer if self.line is None else f"line {self.line}"
 
 
 class NotAnswered(Exception):
@@ -55,7 +62,8 @@ def placed(refused: Refused, file: str, sheet_file: str | None = None) -> NotAns
         if sheet_file is not None and pointer.startswith("/rates/"):
             faults.append(PlacedFault(sheet_file, pointer.removeprefix("/rates"), fault.detail))
         else:
-            faults.append(PlacedFault(file, pointer, fault.detail))
+            line = None if fault.line is UNSET else fault.line
+            faults.append(PlacedFault(file, pointer, fault.detail, line))
     return NotAnswered(refused.type, faults)
 
 
@@ -85,7 +93,11 @@ def show_refusal(refusal: NotAnswered, *, as_json: bool) -> None:
 
 def _as_json(refusal: NotAnswered) -> bytes:
     errors = [
-        {name: _encodable(text) for name, text in fault._asdict().items()}
+        {
+            name: _encodable(said) if isinstance(said, str) else said
+            for name, said in fault._asdict().items()
+            if said is not None
+        }
         for fault in refusal.faults
     ]
     problem = {
@@ -104,7 +116,7 @@ def _encodable(text: str) -> str:
 def _lines(refusal: NotAnswered) -> list[str]:
     """One fault a line, in columns; in a narrow terminal what is wrong stands below its place."""
     files = [printable(shown(fault.file)) for fault in refusal.faults]
-    pointers = [printable(fault.pointer) for fault in refusal.faults]
+    pointers = [printable(fault.place) for fault in refusal.faults]
     widest_file, widest_pointer = max(map(len, files)), max(map(len, pointers))
     gap = "  " if widest_pointer else ""
     width = _width()
