@@ -215,7 +215,7 @@ def test_a_reader_writes_nothing(path: Path, store: Database) -> None:
     import_sheet(store, sheet(30), now=NOON, made_by="ada")
     with closing(read_only(open_store(path))) as reader:
         told = trouble_of(lambda: import_sheet(reader, sheet(36), now=NOON, made_by="ada"))
-        assert told.kind == "store-unavailable"
+        assert told.kind == "store-read-only"
         assert Sheets(reader).pinned(NOON).in_force.sheet == sheet(30)
     assert newest_revision(store) == 1
 

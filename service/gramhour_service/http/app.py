@@ -20,6 +20,7 @@ from gramhour_service.http import (
 )
 from gramhour_service.http.asking import admit
 from gramhour_service.http.document import document_of
+from gramhour_service.http.options import options_of
 from gramhour_service.http.problems import answer_refusal
 from gramhour_service.http.settings import MOST_BODY_BYTES, Settings
 from gramhour_service.http.shop import Shop
@@ -57,7 +58,7 @@ def create_app(
     """Make the application. Raises ``StoreTrouble`` if the store cannot be used."""
     shop = open_shop(settings, now)
     return Litestar(
-        route_handlers=HANDLERS,
+        route_handlers=[*options_of(HANDLERS), *HANDLERS],
         guards=[admit],
         exception_handlers={Exception: answer_refusal},
         state=State({"shop": shop, "document": document_of(HANDLERS)}),

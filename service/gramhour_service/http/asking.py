@@ -82,8 +82,6 @@ async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
 
     A route says its scope in ``opt``; none means that it is open to all. Raises ``Refused``.
     """
-    if connection.scope.get("method") == "OPTIONS":  # says what can be asked, and nothing else
-        return
     needed: Scope | None = handler.opt["scope"]
     if needed is None:
         connection.state.asker = NOBODY

@@ -25,7 +25,13 @@ SAYS = (
     "numbers and are read exactly."
 )
 OF_ANY = ("internal-error", "method-not-allowed")
-OF_KEYS = ("key-needed", "key-may-not", "too-many-requests", "store-unavailable", "store-busy")
+OF_KEYS = (
+    "key-needed",
+    "key-may-not",
+    "too-many-requests",
+    "store-unavailable",
+    "store-busy",
+)
 OF_QUERIES = ("invalid-request", "not-acceptable")
 OF_BODIES = (
     "malformed-document",

@@ -83,6 +83,11 @@ PROBLEMS = {
     "store-unavailable": ProblemType(
         503, "The store cannot be read", "ask again after Retry-After, or tell the shop"
     ),
+    "store-read-only": ProblemType(
+        503,
+        "The store may not be written",
+        "it may not be written: nothing was saved, quotes go on; tell the shop",
+    ),
     "store-busy": ProblemType(503, "The store is busy", "ask again after Retry-After"),
     "store-full": ProblemType(507, "The store is full", "make room, then send it again"),
 }

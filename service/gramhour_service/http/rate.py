@@ -18,7 +18,6 @@ from gramhour_service.http.told import planned_change, value_of
 from gramhour_service.http.wire import (
     ANY,
     JSON,
-    TOML,
     Asked,
     answered,
     document_sent,
@@ -42,7 +41,13 @@ EFFECTIVE_FROM = Parameter(
 )
 NOTE = Parameter("note", "why; a day in the past needs one", {"type": "string", "maxLength": 2000})
 RATE = {"description": "the rate, as a sheet has it"}
-REFUSALS = ("precondition-needed", "precondition-failed", "unknown-rate", "store-full")
+REFUSALS = (
+    "precondition-needed",
+    "precondition-failed",
+    "unknown-rate",
+    "store-full",
+    "store-read-only",
+)
 
 
 @serves(
@@ -57,7 +62,7 @@ REFUSALS = ("precondition-needed", "precondition-failed", "unknown-rate", "store
         scope="rates",
         parameters=(KIND, CODE, EFFECTIVE_FROM, NOTE),
         headers=(IF_MATCH, IF_NONE_MATCH),
-        takes={JSON: RATE, TOML: RATE},
+        takes={JSON: RATE},
         gives={JSON: SavedRate},
         also={201: "It is new"},
         refusals=REFUSALS,
@@ -70,7 +75,7 @@ async def put_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> 
     media_type = media_type_wanted(request, (JSON,))
     key = _key(kind, code)
     may_change = _precondition(request, may_create=True)
-    value = await document_sent(request)
+    value = await document_sent(request, (JSON,))
     if value is None:
         raise Refused("invalid-request", (Fault("", "null is no rate; DELETE takes one away"),))
 

@@ -15,7 +15,7 @@ from gramhour_service.http.examples import DEARER_WORK
 from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.told import saved_changes
-from gramhour_service.http.wire import JSON, TOML, Asked, answered, document_sent, media_type_wanted
+from gramhour_service.http.wire import JSON, Asked, answered, document_sent, media_type_wanted
 from gramhour_service.sheets.changing import change_rates
 from gramhour_service.sheets.saving import Dated
 from gramhour_service.store.answered import Answer, Call, OtherBody, answer_before, keep_answer
@@ -45,10 +45,10 @@ IDEMPOTENCY_KEY = Parameter(
         scope="rates",
         parameters=(Parameter("trial", "check and tell, save nothing", BOOLEAN),),
         headers=(IDEMPOTENCY_KEY,),
-        takes=dict.fromkeys((JSON, TOML), RateChanges),
+        takes={JSON: RateChanges},
         gives={JSON: SavedChanges},
         also={201: "A new revision was made; `Location` names it"},
-        refusals=("moved-on", "other-body", "store-full"),
+        refusals=("moved-on", "other-body", "store-full", "store-read-only"),
         examples={"dearer work from Monday": DEARER_WORK},
     ),
 )
@@ -60,7 +60,7 @@ async def rate_changes(request: Asked) -> Response[bytes]:
     parameters.check()
     media_type = media_type_wanted(request, (JSON,))
     call = _call(request, asker.name, await request.body())
-    sent = read_changes(await document_sent(request))
+    sent = read_changes(await document_sent(request, (JSON,)))
     dated = Dated(
         now=shop.now(),
         made_by=asker.name,

@@ -18,10 +18,11 @@ from gramhour_service.http.operation import (
     serves,
 )
 from gramhour_service.http.parameters import Parameters
-from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted
+from gramhour_service.http.wire import CSV, JSON, Asked, answered, media_type_wanted
 from gramhour_service.sheets.asked import no_such_sheet
+from gramhour_service.sheets.csv_kind import written_rows
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned
-from gramhour_service.sheets.rows import ALL_KINDS
+from gramhour_service.sheets.rows import ALL_KINDS, plain_value
 from gramhour_service.store.rates import Change
 
 ENCODER = msgspec.json.Encoder()
@@ -75,10 +76,13 @@ async def sheet(request: Asked) -> Response[bytes]:
     "/v1/rates/{kind:str}",
     Operation(
         summary="One kind of rates",
-        says="All rates of a kind by code; of `shop`, what is sheet-wide.",
+        says=(
+            "All rates of a kind by code; of `shop`, what is sheet-wide. As CSV it is a row a rate "
+            "and a column a member, as `gramhour rates import --kind` takes it back."
+        ),
         scope="cost",
         parameters=(KIND, *PINS),
-        gives={JSON: StoredKind},
+        gives={JSON: StoredKind, CSV: {"type": "string"}},
         refusals=("unknown-rate",),
         is_conditional=True,
     ),
@@ -89,14 +93,18 @@ async def kind(request: Asked, kind: FromPath[str]) -> Response[bytes]:
     if kind not in ALL_KINDS:
         raise _unknown(f"there is no such kind of rates; there are {', '.join(ALL_KINDS)}")
     present = [change for change in found.in_force.present if change.kind == kind]
+    tag = rate_tag([each for each in found.in_force.changes.values() if each.kind == kind])
+    if media_type_wanted(request, (JSON, CSV)) == CSV:
+        rates = {change.code: plain_value(change) for change in present}
+        body = written_rows(kind, rates).encode()
+        return answered(request, body, CSV, costs=True, tag=f'{tag[:-1]}.csv"')
     told = StoredKind(
         rates_revision=found.in_force.revision,
         rates_on=found.on,
         kind=kind,
         rates={change.code: _value(change) for change in present},
     )
-    changes = [change for change in found.in_force.changes.values() if change.kind == kind]
-    return _answered(request, told, rate_tag(changes))
+    return _answered(request, told, tag)
 
 
 @serves(

@@ -18,7 +18,7 @@ from gramhour_service.http.asking import Asker
 from gramhour_service.http.settings import Settings
 from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
 from gramhour_service.store.keys import AccessKey, find_key
-from gramhour_service.store.opening import is_there, open_store, read_only
+from gramhour_service.store.opening import is_there, open_store, open_to_read
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 T = TypeVar("T")
@@ -43,7 +43,7 @@ class Shop:
         """Open the store if there is one. Raises ``StoreTrouble``."""
         path = self.settings.store
         if self._store is None and path is not None and is_there(path):
-            self._store = read_only(open_store(path))
+            self._store = open_to_read(path)
             self._sheets = Sheets(self._store)
         return self._store
 
@@ -101,7 +101,13 @@ class Shop:
         path = self.settings.store
         if path is None:
             raise StoreTrouble("no-store", "the service was started without a store")
-        store = open_store(path)
+        try:
+            store = open_store(path)
+        except StoreTrouble as trouble:
+            if trouble.kind == "store-unavailable" and self.has_store():  # it is read all the time
+                detail = f"{path} may not be written; check its owner, folder and disk"
+                raise StoreTrouble("store-read-only", detail) from None
+            raise
         try:
             with told_as_trouble(path):
                 return work(store)

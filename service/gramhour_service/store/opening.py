@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import quote
 
 from sqlite_utils import Database
 
@@ -39,6 +40,39 @@ def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) 
             store.close()
             raise
     return store
+
+
+def open_to_read(path: Path) -> Database:
+    """Open a store to read. One on a disk that may not be written is read as it stands.
+
+    Raises ``StoreTrouble``.
+    """
+    try:
+        return read_only(open_store(path))
+    except StoreTrouble as trouble:
+        log = path.with_name(path.name + "-wal")
+        if trouble.kind not in ("store-read-only", "store-unavailable") or log.exists():
+            raise
+        return _open_as_it_stands(path)
+
+
+def _open_as_it_stands(path: Path) -> Database:
+    """Open a store that nobody can write: without the files that writers and readers share."""
+    with told_as_trouble(path):
+        connection = sqlite3.connect(
+            f"file:{quote(str(path))}?mode=ro&immutable=1",
+            uri=True,
+            isolation_level=None,
+            check_same_thread=False,
+        )
+        store = Database(connection, execute_plugins=False)
+        _refuse_strangers(store, path)
+        if MIGRATIONS.pending(store):
+            raise StoreTrouble(
+                "store-read-only",
+                f"{path} is of an earlier version and may not be changed to ours",
+            )
+        return store
 
 
 def is_there(path: Path) -> bool:

@@ -7,7 +7,13 @@ from pathlib import Path
 from typing import Literal
 
 Kind = Literal[
-    "no-store", "not-a-store", "store-newer", "store-busy", "store-full", "store-unavailable"
+    "no-store",
+    "not-a-store",
+    "store-newer",
+    "store-busy",
+    "store-full",
+    "store-read-only",
+    "store-unavailable",
 ]
 
 
@@ -48,7 +54,7 @@ def _trouble(error: sqlite3.DatabaseError, path: Path) -> StoreTrouble:
             )
         case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_PERM:
             return StoreTrouble(
-                "store-unavailable", f"{path} may not be written; check its and its folder's owner"
+                "store-read-only", f"{path} may not be written; check its owner, folder and disk"
             )
         case sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_IOERR | sqlite3.SQLITE_AUTH:
             return StoreTrouble(
