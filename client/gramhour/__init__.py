@@ -17,6 +17,14 @@ if TYPE_CHECKING:
     from gramhour.async_client import AsyncClient
     from gramhour.client import Client
     from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+    from gramhour.contract.changes import (
+        RateChange,
+        RevisionChanges,
+        Revisions,
+        SavedChanges,
+        SavedRate,
+        StoredRevision,
+    )
     from gramhour.contract.channel import Aim
     from gramhour.contract.health import Health
     from gramhour.contract.problem import Fault, Problem
@@ -51,13 +59,19 @@ __all__ = [
     "Quote",
     "QuoteItem",
     "QuoteRequest",
+    "RateChange",
     "RateOverrides",
     "RateSheet",
     "Refusal",
     "Resume",
     "Retries",
+    "RevisionChanges",
+    "Revisions",
+    "SavedChanges",
+    "SavedRate",
     "StoredKind",
     "StoredRate",
+    "StoredRevision",
     "StoredSheet",
     "Timeouts",
     "UnexpectedAnswer",
@@ -73,6 +87,14 @@ _ROOMS = {
     "async_client": ("AsyncClient",),
     "client": ("Client",),
     "contract.answer": ("BatchAnswer", "PriceBatchAnswer", "PriceQuote", "Quote"),
+    "contract.changes": (
+        "RateChange",
+        "RevisionChanges",
+        "Revisions",
+        "SavedChanges",
+        "SavedRate",
+        "StoredRevision",
+    ),
     "contract.channel": ("Aim",),
     "contract.problem": ("Fault", "Problem"),
     "contract.product": ("ComponentUse", "DesignFee", "Feed", "Piece", "Product", "Work"),

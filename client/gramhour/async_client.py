@@ -1,7 +1,6 @@
 """The client for programs on asyncio: the same calls as in ``client``, to be awaited."""
 
 from collections.abc import AsyncGenerator, Callable
-from datetime import date
 from decimal import Decimal
 from os import PathLike
 from types import TracebackType
@@ -10,14 +9,14 @@ from typing import Self, TypeVar, Unpack
 import httpx
 
 from gramhour import calls
+from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.batches import COST, MOST_REQUESTS, PRICE
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Kind, OnePiece, Request
+from gramhour.calls import Call, OnePiece, Request
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.health import Health
-from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
@@ -27,7 +26,7 @@ from gramhour.timeouts import Timeouts
 T = TypeVar("T")
 
 
-class AsyncClient:
+class AsyncClient(AsyncRateCalls):
     """Asks a service for quotes and rates, on asyncio's event loop.
 
     It is made like ``Client`` and has the same calls. ``http`` is an ``httpx.AsyncClient``.
@@ -101,29 +100,6 @@ class AsyncClient:
     async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit: see ``Client.unit_price``."""
         return await self._ask(calls.unit_price(quantity, asked))
-
-    async def rates(
-        self, *, rates_revision: int | None = None, rates_on: date | None = None
-    ) -> StoredSheet:
-        """Read the rate sheet: see ``Client.rates``."""
-        return await self._ask(calls.rates(rates_revision, rates_on))
-
-    async def rates_kind(
-        self, kind: Kind, *, rates_revision: int | None = None, rates_on: date | None = None
-    ) -> StoredKind:
-        """Read all rates of a kind: see ``Client.rates_kind``."""
-        return await self._ask(calls.rates_kind(kind, rates_revision, rates_on))
-
-    async def rate(
-        self,
-        kind: Kind,
-        code: str,
-        *,
-        rates_revision: int | None = None,
-        rates_on: date | None = None,
-    ) -> StoredRate:
-        """Read one rate: see ``Client.rate``."""
-        return await self._ask(calls.rate(kind, code, rates_revision, rates_on))
 
     async def health(self) -> Health:
         """Say whether the service is ready: see ``Client.health``."""

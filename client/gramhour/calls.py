@@ -3,10 +3,11 @@
 A call knows nothing of connections, keys or retries.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from http import HTTPStatus
 from typing import Any, Generic, Literal, TypeAlias, TypedDict, TypeVar
 from urllib.parse import quote as quoted
 
@@ -31,7 +32,8 @@ Kind: TypeAlias = Literal["shop", "materials", "nozzles", "machines", "component
 class Call(Generic[T_co]):
     """One call: what is asked, and how its answer is read.
 
-    ``decode`` raises ``ValueError`` for what is no such answer. ``is_safe`` says that asking
+    ``decode`` raises ``ValueError`` for what is no such answer; ``statuses`` are those of an
+    answer that is no refusal. ``is_safe`` says that asking
     twice is the same as asking once; a call that is not carries an ``Idempotency-Key``, made once
     for all its tries.
     """
@@ -40,10 +42,12 @@ class Call(Generic[T_co]):
     path: str
     decode: Callable[[bytes], T_co]
     params: Mapping[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
     body: bytes | None = None
     media_type: str = JSON
     accept: str = JSON
     is_safe: bool = True
+    statuses: Collection[int] = (HTTPStatus.OK,)
 
     def sent(self) -> Any:
         """Tell what is asked as plain values: the body's, else the parameters."""
@@ -109,7 +113,7 @@ def unit_price(quantity: int, asked: OnePiece) -> Call[Decimal]:
     return Call(
         method="GET",
         path="/v1/unit-price",
-        params={name: _plain(value) for name, value in {"quantity": quantity, **asked}.items()},
+        params={name: plain(value) for name, value in {"quantity": quantity, **asked}.items()},
         accept=TEXT,
         decode=_number,
     )
@@ -129,7 +133,7 @@ def rates_kind(kind: Kind, revision: int | None, on: date | None) -> Call[Stored
     """Ask for the rates of a kind."""
     return Call(
         method="GET",
-        path=_path("/v1/rates", kind),
+        path=path_of("/v1/rates", kind),
         params=_pins(revision, on),
         decode=lambda body: with_typed_rates(msgspec.json.decode(body, type=StoredKind)),
     )
@@ -139,7 +143,7 @@ def rate(kind: Kind, code: str, revision: int | None, on: date | None) -> Call[S
     """Ask for one rate."""
     return Call(
         method="GET",
-        path=_path("/v1/rates", kind, code),
+        path=path_of("/v1/rates", kind, code),
         params=_pins(revision, on),
         decode=lambda body: with_typed_rate(msgspec.json.decode(body, type=StoredRate)),
     )
@@ -163,7 +167,7 @@ def batch(lines: list[bytes], view: Literal["cost", "price"]) -> Call[bytes]:
     )
 
 
-def _path(under: str, *segments: str) -> str:
+def path_of(under: str, *segments: str) -> str:
     """Write a path. Raises ``ValueError`` for what would name another one (RFC 3986, 5.2.4)."""
     if any(segment in ("", ".", "..") for segment in segments):
         raise ValueError(f"no rate has such a kind or code: {', '.join(map(repr, segments))}")
@@ -171,11 +175,15 @@ def _path(under: str, *segments: str) -> str:
 
 
 def _pins(revision: int | None, on: date | None) -> dict[str, str]:
-    pins = {"rates_revision": revision, "rates_on": on}
-    return {name: _plain(value) for name, value in pins.items() if value is not None}
+    return given(rates_revision=revision, rates_on=on)
 
 
-def _plain(value: object) -> str:
+def given(**params: object) -> dict[str, str]:
+    """Write the parameters that are not left out."""
+    return {name: plain(value) for name, value in params.items() if value is not None}
+
+
+def plain(value: object) -> str:
     """Write a parameter's value; a day as RFC 3339 has it, a decimal without an exponent."""
     return f"{value:f}" if isinstance(value, Decimal) else str(value)
 

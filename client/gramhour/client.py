@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Generator, Iterable
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 from functools import partial
 from os import PathLike
@@ -14,12 +14,12 @@ import httpx
 from gramhour import calls
 from gramhour.batches import COST, MOST_REQUESTS, PRICE
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Kind, OnePiece, Request
+from gramhour.calls import Call, OnePiece, Request
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.health import Health
-from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
+from gramhour.rate_calls import RateCalls
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
 from gramhour.sending import Sleep, conversation, converse
@@ -35,7 +35,7 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-class Client:
+class Client(RateCalls):
     """Asks a service for quotes and rates. Threads may share one.
 
     ``url`` is where the service answers, ``key`` an access key of it. ``http`` is an httpx client
@@ -76,7 +76,8 @@ class Client:
         """Ask the service's own calculation in this process: no server, no key.
 
         ``store`` is a file that holds the shop's rates; or ``rates`` is a whole sheet: a file
-        (TOML or JSON), a dict or a ``RateSheet``. With neither, requests bring their ``rates``.
+        (TOML or JSON), a dict or a ``RateSheet``, and what is changed lasts until the client is
+        closed. With neither, requests bring their ``rates``.
         Needs the distribution ``gramhour-service``; raises ``Unreachable`` without it, and
         ``Refusal`` if the store or the sheet cannot be used.
 
@@ -170,43 +171,6 @@ class Client:
         Decimal('7.90')
         """
         return self._ask(calls.unit_price(quantity, asked))
-
-    def rates(
-        self, *, rates_revision: int | None = None, rates_on: date | None = None
-    ) -> StoredSheet:
-        """Read the rate sheet: today's as known now, or another day's, or as known earlier.
-
-        >>> client.rates().rates.labour_rate_per_hour
-        Decimal('32.00')
-        """
-        return self._ask(calls.rates(rates_revision, rates_on))
-
-    def rates_kind(
-        self, kind: Kind, *, rates_revision: int | None = None, rates_on: date | None = None
-    ) -> StoredKind:
-        """Read all rates of a kind, by code; of ``shop``, what is sheet-wide.
-
-        >>> sorted(client.rates_kind("nozzles").rates)
-        ['n04', 'n06', 'n08']
-        """
-        return self._ask(calls.rates_kind(kind, rates_revision, rates_on))
-
-    def rate(
-        self,
-        kind: Kind,
-        code: str,
-        *,
-        rates_revision: int | None = None,
-        rates_on: date | None = None,
-    ) -> StoredRate:
-        """Read one rate, the revision that last changed it and the day it is in force from.
-
-        Its ``value`` has the type that it has in a ``RateSheet``.
-
-        >>> client.rate("machines", "large").value.power_w
-        Decimal('240')
-        """
-        return self._ask(calls.rate(kind, code, rates_revision, rates_on))
 
     def health(self) -> Health:
         """Say whether the service is ready, and whether it has rates to price with.

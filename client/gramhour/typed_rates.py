@@ -1,7 +1,7 @@
 """Gives stored rates, which are of many kinds, the types that a rate sheet has for them."""
 
 from functools import cache
-from typing import Any, get_args, get_type_hints
+from typing import Any, TypeVar, get_args, get_type_hints
 
 import msgspec
 from msgspec.structs import replace
@@ -9,8 +9,10 @@ from msgspec.structs import replace
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.stored import StoredKind, StoredRate
 
+Rate = TypeVar("Rate", bound=StoredRate)
 
-def with_typed_rate(stored: StoredRate) -> StoredRate:
+
+def with_typed_rate(stored: Rate) -> Rate:
     """Give a rate's value its type, such as ``Material``; an unknown kind's stays as it came."""
     return replace(stored, value=_typed(stored.kind, stored.code, stored.value))
 

@@ -7,6 +7,7 @@ import pkgutil
 import re
 from collections.abc import Iterator
 from contextlib import redirect_stdout
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
@@ -49,11 +50,14 @@ def test_the_python_of_the_readme_runs_from_top_to_bottom_against_a_started_serv
     assert lines[6].startswith("row 0 must be from 1")
     assert re.fullmatch(r"row 2 \d+\.\d\d", lines[8])
     (shown,) = (block for block in blocks("") if block.startswith("invalid-request"))
-    assert lines[9:] == shown.splitlines()
+    assert lines[9] == "[('32.00', '33.50')]"
+    assert [line.split()[0] for line in lines[10:14]] == ["4", "3", "2", "1"]
+    assert lines[12] == "2 2999-12-07 wage agreement"
+    assert lines[14:] == shown.splitlines()
 
 
 def test_the_readme_names_every_call_and_the_tree_of_errors() -> None:
-    calls = {name for name in vars(Client) if not name.startswith("_")} - {"close"}
+    calls = {name for name in dir(Client) if not name.startswith("_")} - {"close"}
     shown_in_code = {name for name in calls if re.search(rf"[`.]{name}\(", README)}
     assert shown_in_code == calls
     tree = gramhour.errors.__doc__ or ""
@@ -70,6 +74,7 @@ def names() -> Iterator[dict[str, object]]:
             "Client": Client,
             "Refusal": Refusal,
             "Decimal": Decimal,
+            "date": date,
         }
 
 
@@ -89,6 +94,6 @@ def test_the_examples_of_docstrings_run(
 
 
 def test_every_call_of_the_client_has_an_example() -> None:
-    calls = [call for name, call in vars(Client).items() if not name.startswith("_")]
+    calls = [getattr(Client, name) for name in dir(Client) if not name.startswith("_")]
     without = [each.__name__ for each in calls if ">>>" not in (each.__doc__ or "")]
     assert without == ["close"]

@@ -28,12 +28,18 @@ from gramhour import (
     Quote,
     QuoteItem,
     QuoteRequest,
+    RateChange,
     RateSheet,
     Refusal,
     Resume,
     Retries,
+    RevisionChanges,
+    Revisions,
+    SavedChanges,
+    SavedRate,
     StoredKind,
     StoredRate,
+    StoredRevision,
     StoredSheet,
     Timeouts,
     UnexpectedAnswer,
@@ -46,6 +52,7 @@ REQUEST = QuoteRequest(
     product=PRODUCT, quantity=25, channel="own-shop", aim=Aim(margin_pct=Decimal(40))
 )
 ITEM = QuoteItem(product=PRODUCT, quantity=25, channel="own-shop", reference="row 1")
+CHANGE = RateChange(kind="shop", code="labour_rate_per_hour", value=Decimal("33.50"))
 
 
 def each_call_has_its_type(client: Client) -> None:
@@ -59,6 +66,18 @@ def each_call_has_its_type(client: Client) -> None:
     assert_type(client.rates_kind("materials", rates_revision=1), StoredKind)
     assert_type(client.rate("materials", "asa-green"), StoredRate)
     assert_type(client.health(), Health)
+    a_rate = client.rate("materials", "asa-green")
+    assert_type(a_rate.tag, str)
+    assert_type(
+        client.change_rates([CHANGE, {"kind": "shop"}], based_on_revision=1, trial=True),
+        SavedChanges,
+    )
+    assert_type(client.put_rate("nozzles", "n04", {}, if_match=a_rate.tag), SavedRate)
+    client.delete_rate("nozzles", "n04", if_match=a_rate.tag, effective_from=date(2026, 12, 7))
+    assert_type(client.revisions(limit=10), Revisions)
+    assert_type(client.all_revisions(), Generator[StoredRevision, None, None])
+    assert_type(client.revision(1), StoredRevision)
+    assert_type(client.revision_changes(2, since=1), RevisionChanges)
 
 
 async def each_awaited_call_has_its_type(client: AsyncClient) -> None:
@@ -71,6 +90,13 @@ async def each_awaited_call_has_its_type(client: AsyncClient) -> None:
     assert_type(await client.rates_kind("materials"), StoredKind)
     assert_type(await client.rate("materials", "asa-green"), StoredRate)
     assert_type(await client.health(), Health)
+    assert_type(await client.change_rates([CHANGE], based_on_revision=1), SavedChanges)
+    assert_type(await client.put_rate("nozzles", "n10", {}, new=True), SavedRate)
+    await client.delete_rate("nozzles", "n10", if_match='"r1@2026-12-01"')
+    assert_type(await client.revisions(), Revisions)
+    assert_type(client.all_revisions(), AsyncGenerator[StoredRevision, None])
+    assert_type(await client.revision(1), StoredRevision)
+    assert_type(await client.revision_changes(1), RevisionChanges)
 
 
 async def _streamed() -> AsyncIterator[QuoteItem]:
@@ -132,5 +158,7 @@ def mistakes_are_seen(client: Client) -> None:
     client.unit_price(quantity=1, no_such=1)  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
     client.unit_price(quantity=1, mass_g=4.5)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     client.rates_kind("material")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    client.delete_rate("nozzles", "n04")  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.change_rates([CHANGE])  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
     Feed(material="pla", mass_g=4.5)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     FEED.mass_g = Decimal(1)  # type: ignore[misc]  # pyright: ignore[reportAttributeAccessIssue]

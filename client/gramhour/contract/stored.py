@@ -38,3 +38,8 @@ class StoredRate(Answered, frozen=True, kw_only=True):
     changed_in: int
     in_force_from: date
     value: Any
+
+    @property
+    def tag(self) -> str:
+        """The rate's ``ETag``: who sends it as ``If-Match`` has seen this value on its day."""
+        return f'"r{self.changed_in}@{self.in_force_from}"'

@@ -20,11 +20,10 @@ from gramhour_service.commandline.stored import (
     revision_option,
     since,
     told_change,
-    value_of,
 )
 from gramhour_service.sheets.csv_kind import written_rows
 from gramhour_service.sheets.in_force import Pinned
-from gramhour_service.sheets.rows import ALL_KINDS, SHOP, plain_sheet
+from gramhour_service.sheets.rows import ALL_KINDS, SHOP, plain_sheet, plain_value
 from gramhour_service.store.rates import Change
 
 
@@ -56,7 +55,7 @@ def export(
         pinned = pinned_sheet(store, store_path, revision, on)
     if kind is not None:
         present = [change for change in pinned.in_force.present if change.kind == kind]
-        rows = {change.code: value_of(change) for change in present}
+        rows = {change.code: plain_value(change) for change in present}
         click.echo(written_json(rows) if as_json else written_rows(kind, rows).encode(), nl=as_json)
     else:
         sheet = plain_sheet(pinned.in_force.sheet)
@@ -110,14 +109,14 @@ def _show_list(pinned: Pinned, found: list[Change]) -> None:
 
 def _named(change: Change) -> str:
     """Name a rate as people do; of what is sheet-wide, show the value."""
-    value = value_of(change)
+    value = plain_value(change)
     if isinstance(value, dict):
         return str(value.get("name", ""))
     return ", ".join(map(str, value)) if isinstance(value, list) else compact(value)
 
 
 def _as_toml(change: Change) -> str:
-    value: Any = value_of(change)
+    value: Any = plain_value(change)
     if change.kind == SHOP:
         return tomli_w.dumps({change.code: value})
     return tomli_w.dumps({change.kind: {change.code: value}})

@@ -111,7 +111,7 @@ def _edit(n: int, change: RateChange) -> Edit:
 
 
 def _faults_of(state: State, edits: list[Edit]) -> Iterator[Fault]:
-    seen: set[Key] = set()
+    present, seen = state.present, set[Key]()
     for edit in edits:
         name, place = "/".join(edit.key), pointer(*edit.place)
         if not is_rate(edit.key):
@@ -119,7 +119,7 @@ def _faults_of(state: State, edits: list[Edit]) -> Iterator[Fault]:
             yield Fault(place, detail)
         elif edit.key in seen:
             yield Fault(place, f"{name} is changed twice; once is enough")
-        elif edit.value is None and edit.key not in state.present:
+        elif edit.value is None and edit.key not in present:
             yield Fault(place, f"there is no {name} to take away on {state.day}")
         seen.add(edit.key)
 

@@ -39,6 +39,12 @@ def plain_sheet(sheet: RateSheet) -> Any:
     return _with_whole_numbers(msgspec.to_builtins(sheet, builtin_types=(Decimal,)))
 
 
+def plain_value(change: Change) -> Any:
+    """Read the value of a rate that is there as plain values."""
+    assert change.value is not None
+    return parse_json(change.value.encode())
+
+
 def _with_whole_numbers(value: Any) -> Any:
     """Write an amount without decimals as a whole number, which TOML keeps as it is."""
     if isinstance(value, dict):
@@ -92,7 +98,7 @@ def sheet_from(changes: Iterable[Change]) -> RateSheet:
     sheet: dict[str, Any] = {}
     for change in changes:
         if change.value is not None:
-            value = parse_json(change.value.encode())
+            value = plain_value(change)
             if change.kind == SHOP:
                 sheet[change.code] = value
             else:

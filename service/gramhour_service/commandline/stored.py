@@ -1,0 +1,74 @@
+"""What commands tell of stored rates: which sheet is meant, and one rate as a person reads it."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+import msgspec
+from sqlite_utils import Database
+
+from gramhour_service.commandline.refusals import NotAnswered, PlacedFault
+from gramhour_service.commandline.store import now
+from gramhour_service.sheets.asked import no_such_sheet
+from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned, Sheets
+from gramhour_service.sheets.rows import plain_value
+from gramhour_service.store.rates import Change
+
+MOST_PLANNED = 3
+on_option = click.option(
+    "--on", "on", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="In force on that day."
+)
+revision_option = click.option(
+    "--revision", type=click.IntRange(1), metavar="N", help="As known at that revision."
+)
+
+
+def pinned_sheet(store: Database, path: Path, revision: int | None, on: datetime | None) -> Pinned:
+    """Find the sheet asked for. Raises ``NotAnswered`` if there is none."""
+    try:
+        return Sheets(store).pinned(now(), revision, on.date() if on else None)
+    except (NoSuchRevision, NothingInForce) as error:
+        raise nothing_kept(path, no_such_sheet(error)) from None
+
+
+def nothing_kept(path: Path, detail: str) -> NotAnswered:
+    """Say that the store has no such rate."""
+    return NotAnswered("unknown-rate", [PlacedFault(str(path), "", detail)])
+
+
+def since(change: Change) -> str:
+    """Say since when a rate is known and in force."""
+    return f"revision {change.revision}, from {change.effective_from}"
+
+
+def told_change(change: Change) -> dict[str, Any]:
+    """Tell a stored rate for ``--json``; one that is taken away has null."""
+    return {
+        "kind": change.kind,
+        "code": change.code,
+        "changed_in": change.revision,
+        "in_force_from": change.effective_from,
+        "value": None if change.value is None else plain_value(change),
+    }
+
+
+def planned_in_words(planned: Sequence[Change]) -> str:
+    """Say which changes are planned for the next day that has some, and how many later ones."""
+    day = planned[0].effective_from
+    names = [f"{each.kind}/{each.code}" for each in planned if each.effective_from == day]
+    named = ", ".join(names[:MOST_PLANNED])
+    more = f" and {len(names) - MOST_PLANNED} more" if len(names) > MOST_PLANNED else ""
+    later = len(planned) - len(names)
+    return f"Planned: {named}{more} from {day} on{f'; {later} more later' if later else ''}."
+
+
+def compact(value: Any) -> str:
+    """Write a value of a member: a text as it is, all else as JSON in a line."""
+    return value if isinstance(value, str) else msgspec.json.encode(value).decode()
+
+
+def first_day(planned: Sequence[Change]) -> date | None:
+    """Say the next day on which a planned change comes into force."""
+    return date.fromisoformat(planned[0].effective_from) if planned else None

@@ -1,0 +1,177 @@
+"""The rates of one kind as CSV (RFC 4180), for a spreadsheet: a row a rate, a column a member.
+
+A column is named by the way to its member (``offer.pack_g``); lists are JSON in their cell. An
+empty cell says that the rate has no such member. Of ``shop`` each member is a row with a value.
+"""
+
+import csv
+import io
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import msgspec
+from msgspec import UNSET
+
+from gramhour.contract.leaves import Reading, shown
+from gramhour.contract.problem import Fault, Refused
+from gramhour_service.sheets.cells import Column, cell_of, columns_of, read_cell, restored
+
+CODE = "code"
+SEPARATORS = ",;\t"
+MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"
+
+
+class Row(NamedTuple):
+    """A row that was read: where it stands, and what each column of the file says."""
+
+    line: int
+    code: str
+    given: Mapping[Column, Any]
+
+
+class Rows(NamedTuple):
+    """What a file says of a kind."""
+
+    kind: str
+    rows: Sequence[Row]
+
+
+def written_rows(kind: str, rates: Mapping[str, Any]) -> str:
+    """Write the rates of a kind, in the order of their codes.
+
+    All columns are always there, in the contract's order.
+    """
+    columns = columns_of(kind)
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([CODE, *(column.name for column in columns)])
+    for code, rate in sorted(rates.items()):
+        plain = msgspec.to_builtins(rate)
+        writer.writerow([cell_of(code), *(column.written(code, plain) for column in columns)])
+    return text.getvalue()
+
+
+def read_rows(kind: str, body: bytes) -> Rows:
+    """Read rows of a kind; the separator is the header's.
+
+    Raises ``Refused`` with the line and the column of every fault found.
+    """
+    records = _records(_text(body))
+    line, header = next(records, (1, []))
+    faults: list[Fault] = []
+    columns = list(_columns(kind, header, line, faults))
+    if faults:
+        raise Refused("invalid-rates", tuple(faults))
+    rows = []
+    for line, cells in records:
+        if len(cells) < len(columns) or any(cells[len(columns) :]):
+            faults.append(Fault(line=line, detail=_wrong_count(cells, columns)))
+        elif any(cells):
+            rows.append(_row(kind, columns, cells, line, faults))
+    if faults:
+        raise Refused("invalid-rates", tuple(faults))
+    return Rows(kind, rows)
+
+
+def merged(row: Row, current: Any) -> Any:
+    """Say what a rate is with a row's members in it; those without a column stay as they are."""
+    rate = current
+    for column, value in row.given.items():
+        rate = column.put(rate, value)
+    return rate
+
+
+def _text(body: bytes) -> str:
+    try:
+        return body.decode().removeprefix(MARK)
+    except UnicodeDecodeError as error:
+        detail = f"not UTF-8 at byte {error.start}; save it as CSV in UTF-8"
+        raise Refused("malformed-document", (Fault("", detail),)) from None
+
+
+def _records(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Split a text into records, each with the line that it begins on; empty ones are left out."""
+    first_line = text.partition("\n")[0]
+    separator = next((char for char in first_line if char in SEPARATORS), SEPARATORS[0])
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    begins = 1
+    try:
+        for cells in reader:
+            if cells:
+                yield begins, cells
+            begins = reader.line_num + 1
+    except csv.Error as error:
+        detail = f"not CSV: {error}; was a quote left open, or doubled too little?"
+        raise Refused("malformed-document", (Fault(line=begins, detail=detail),)) from None
+
+
+def _columns(
+    kind: str, header: Sequence[str], line: int, faults: list[Fault]
+) -> Iterator[Column | None]:
+    """Find the columns that a header names, none for the code's."""
+    known = {CODE: None} | {column.name: column for column in columns_of(kind)}
+    names = [restored(cell.strip()) for cell in header]
+    while names and not names[-1]:
+        names.pop()
+    reading = Reading([], {})
+    for n, name in enumerate(names):
+        if name not in known:
+            near = reading.nearest(name, known) or f"; there are {', '.join(known)}"
+            faults.append(Fault(line=line, detail=f"unknown column {shown(name)}{near}"))
+        elif name in names[:n]:
+            faults.append(Fault(line=line, detail=f"column {name} stands twice; keep one"))
+        else:
+            yield known[name]
+    if CODE not in names:
+        detail = f"there is no column '{CODE}', which says which rate a row is"
+        faults.append(Fault(line=line, detail=detail))
+
+
+def _row(
+    kind: str,
+    columns: Sequence[Column | None],
+    cells: Sequence[str],
+    line: int,
+    faults: list[Fault],
+) -> Row:
+    code = restored(cells[columns.index(None)].strip())
+    given = {}
+    if not code:
+        faults.append(Fault(line=line, detail=f"column {CODE}: it is empty; name the rate"))
+    for column, cell in zip(columns, cells, strict=False):
+        if column is not None:
+            value = read_cell(kind, code, column, cell)
+            if isinstance(value, Fault):
+                faults.append(Fault(line=line, detail=f"column {column.name}: {value.detail}"))
+            else:
+                given[column] = value
+    return Row(line, code, given)
+
+
+def _wrong_count(cells: Sequence[str], columns: Sequence[object]) -> str:
+    return (
+        f"has {len(cells)} cells, the header {len(columns)}; numbers have a decimal point, and a "
+        "text with the separator in it stands in quotes"
+    )
+
+
+def placed_in_lines(faults: Sequence[Fault], rows: Rows) -> tuple[Fault, ...]:
+    """Say the line and the column of faults whose pointers begin with the number of a row.
+
+    Those that belong to no row come last.
+    """
+    told = [_in_line(fault, rows) for fault in faults]
+    return tuple(sorted(told, key=lambda fault: (fault.line is UNSET, fault.line or 0)))
+
+
+def _in_line(fault: Fault, rows: Rows) -> Fault:
+    steps = (fault.pointer or "").split("/")[1:]
+    if not steps:
+        return fault
+    row, within = rows.rows[int(steps[0])], tuple(steps[1:])
+    column = next((each for each in columns_of(rows.kind) if each.holds_place(within)), None)
+    if column is None:
+        return Fault(line=row.line, detail=f"{row.code}: {fault.detail}")
+    rest = "".join(f"/{step}" for step in within[len(column.path) :])
+    inside = f"{rest} in it: " if rest else ""
+    return Fault(line=row.line, detail=f"column {column.name}: {inside}{fault.detail}")
