@@ -11,9 +11,10 @@ from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.aim import aim_at
 from gramhour_service.calculation.job import Job
 from gramhour_service.resolve.cautions import cautions_of
+from gramhour_service.resolve.kinds import aim_of
 from gramhour_service.resolve.members import Members, Notes, place_of_rate
 from gramhour_service.resolve.product import resolve_product
-from gramhour_service.resolve.rates import Kept, Rates, aim_of
+from gramhour_service.resolve.rates import Kept, Rates
 from gramhour_service.resolve.sheet import check_minor_unit, faults_of_sheet
 
 
