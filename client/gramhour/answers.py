@@ -20,7 +20,7 @@ def read_answer(call: Call[T], arrived: Arrived) -> T:
     check(call, arrived)
     try:
         return call.decode(arrived.body)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         says = f"{_asked(call)}: this cannot be read as its answer: {error}"
         raise UnexpectedAnswer(says, arrived.status, arrived.body) from error
 
@@ -31,7 +31,8 @@ def check(call: Call[T], arrived: Arrived) -> None:
         raise of_httpx(arrived.broken, _asked(call)) from arrived.broken
     if arrived.media_type == PROBLEM and arrived.status >= HTTPStatus.BAD_REQUEST:
         raise _refusal(call, arrived)
-    if arrived.status != HTTPStatus.OK or arrived.media_type != call.accept:
+    has_form = arrived.status == HTTPStatus.NO_CONTENT or arrived.media_type == call.accept
+    if arrived.status not in call.statuses or not has_form:
         says = f"{_asked(call)}: not an answer of this service, but {arrived.media_type or 'bare'}"
         raise UnexpectedAnswer(says, arrived.status, arrived.body)
 
@@ -39,7 +40,7 @@ def check(call: Call[T], arrived: Arrived) -> None:
 def _refusal(call: Call[T], arrived: Arrived) -> GramhourError:
     try:
         problem = msgspec.json.decode(arrived.body, type=Problem)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         says = f"{_asked(call)}: a refusal that cannot be read: {error}"
         return UnexpectedAnswer(says, arrived.status, arrived.body)
     return Refusal(problem, call.sent(), retry_after(arrived.headers))

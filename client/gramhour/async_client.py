@@ -10,7 +10,7 @@ import httpx
 
 from gramhour import calls
 from gramhour.async_rate_calls import AsyncRateCalls
-from gramhour.batches import COST, MOST_REQUESTS, PRICE
+from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, OnePiece, Request
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
@@ -77,11 +77,16 @@ class AsyncClient(AsyncRateCalls):
         self,
         requests: Requests,
         *,
-        batch_size: int = MOST_REQUESTS,
+        batch_size: int = USUAL_REQUESTS,
         at_once: int = AT_ONCE,
         resume: Resume | None = None,
     ) -> AsyncGenerator[BatchAnswer, None]:
-        """Quote many products, given as they are or asynchronously: see ``Client.quote_many``."""
+        """Quote many products, given as they are or asynchronously: see ``Client.quote_many``.
+
+        To stop before the end, ``await`` the generator's ``aclose()`` (or hold it in
+        ``contextlib.aclosing``): a ``break`` alone leaves what is under way to itself. A generator
+        of requests is closed with it.
+        """
         many = sized(COST, batch_size, at_once, resume)
         return ask_many_async(self._http, self._caller, requests, many, self._sleep)
 
@@ -89,7 +94,7 @@ class AsyncClient(AsyncRateCalls):
         self,
         requests: Requests,
         *,
-        batch_size: int = MOST_REQUESTS,
+        batch_size: int = USUAL_REQUESTS,
         at_once: int = AT_ONCE,
         resume: Resume | None = None,
     ) -> AsyncGenerator[PriceBatchAnswer, None]:

@@ -1,5 +1,6 @@
 """Builds the request of a call: the URL, the headers, the key, the timeouts."""
 
+import re
 import secrets
 from collections.abc import Callable
 from importlib.metadata import version
@@ -13,6 +14,11 @@ from gramhour.retries import Retries
 from gramhour.timeouts import Timeouts
 
 Http: TypeAlias = httpx.Client | httpx.AsyncClient
+WHOLE = "gramhour.whole"
+"""The extension of a request that says how many seconds one try may take as a whole."""
+A_LABEL = re.compile(r"[^\s%]{1,63}")
+LARGEST_PORT = 65_535
+A_KEY = re.compile("[!-~]+")
 USER_AGENT = f"gramhour/{version('gramhour')}"
 
 
@@ -39,9 +45,29 @@ def checked_caller(caller: Caller) -> Caller:
     """Refuse, in the programmer's face, what could never be sent."""
     if not caller.url.startswith(("http://", "https://")):
         raise ValueError(f"the url must begin with http:// or https://, not {caller.url!r}")
-    if caller.key is not None and not (caller.key.isascii() and caller.key.isprintable()):
-        raise ValueError("the key has characters that no key has; was it copied whole?")
+    trouble = _trouble_of_url(caller.url)
+    if trouble:
+        raise ValueError(f"the url {caller.url!r} is none: {trouble}")
+    if caller.key is not None and not A_KEY.fullmatch(caller.key):
+        raise ValueError("the key is empty or has characters that no key has; copy it whole")
     return caller
+
+
+def _trouble_of_url(url: str) -> str:
+    """Say why a URL could never be asked, if so."""
+    try:
+        parsed = httpx.URL(url)
+        labels = parsed.host.removesuffix(".").split(".")
+    except (httpx.InvalidURL, ValueError) as error:
+        return str(error)
+    is_name = ":" not in parsed.host  # else a number of IP version 6
+    if is_name and not all(A_LABEL.fullmatch(label) for label in labels):
+        return f"no host can have the name {parsed.host!r}"
+    if parsed.port is not None and not 1 <= parsed.port <= LARGEST_PORT:
+        return f"a port is from 1 to {LARGEST_PORT}, not {parsed.port}"
+    if parsed.query or parsed.fragment:
+        return "it goes on behind its path"
+    return ""
 
 
 def build(http: Http, caller: Caller, call: Call[object]) -> httpx.Request:
@@ -58,11 +84,12 @@ def build(http: Http, caller: Caller, call: Call[object]) -> httpx.Request:
         raise of_httpx(error, caller.url) from error
     if caller.timeouts is not None:
         request.extensions["timeout"] = caller.timeouts.for_httpx().as_dict()
+        request.extensions[WHOLE] = caller.timeouts.whole
     return request
 
 
 def _headers(caller: Caller, call: Call[object]) -> dict[str, str]:
-    headers = {"Accept": call.accept, "User-Agent": USER_AGENT}
+    headers = {"Accept": call.accept, "User-Agent": USER_AGENT, **call.headers}
     if caller.key is not None:
         headers["Authorization"] = f"Bearer {caller.key}"
     if call.body is not None:

@@ -3,10 +3,11 @@
 A call knows nothing of connections, keys or retries.
 """
 
+import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from http import HTTPStatus
 from typing import Any, Generic, Literal, TypeAlias, TypedDict, TypeVar
 from urllib.parse import quote as quoted
@@ -17,9 +18,11 @@ from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.health import Health
 from gramhour.contract.request import ListedRequest, QuoteRequest
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
+from gramhour.tolerant import read_json
 from gramhour.typed_rates import with_typed_rate, with_typed_rates
 
 T_co = TypeVar("T_co", covariant=True)
+A_PRICE = re.compile(r"\d{1,30}(\.\d{1,30})?", re.ASCII)
 JSON, NDJSON, TEXT = "application/json", "application/x-ndjson", "text/plain"
 
 Request: TypeAlias = QuoteRequest | ListedRequest | Mapping[str, Any]
@@ -125,7 +128,7 @@ def rates(revision: int | None, on: date | None) -> Call[StoredSheet]:
         method="GET",
         path="/v1/rates",
         params=_pins(revision, on),
-        decode=msgspec.json.Decoder(StoredSheet).decode,
+        decode=lambda body: read_json(body, StoredSheet),
     )
 
 
@@ -189,7 +192,7 @@ def plain(value: object) -> str:
 
 
 def _number(body: bytes) -> Decimal:
-    try:
-        return Decimal(body.decode("ascii").strip())
-    except InvalidOperation:
-        raise ValueError("not a number") from None
+    told = body.decode("ascii").strip()
+    if not A_PRICE.fullmatch(told):
+        raise ValueError("not a number as prices are")
+    return Decimal(told)

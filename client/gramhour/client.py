@@ -12,7 +12,7 @@ from typing import Self, TypeVar, Unpack
 import httpx
 
 from gramhour import calls
-from gramhour.batches import COST, MOST_REQUESTS, PRICE
+from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, OnePiece, Request
 from gramhour.concurrently import ask_many, sized
@@ -119,7 +119,7 @@ class Client(RateCalls):
         self,
         requests: Iterable[Request],
         *,
-        batch_size: int = MOST_REQUESTS,
+        batch_size: int = USUAL_REQUESTS,
         at_once: int = AT_ONCE,
         resume: Resume | None = None,
     ) -> Generator[BatchAnswer, None, None]:
@@ -147,7 +147,7 @@ class Client(RateCalls):
         self,
         requests: Iterable[Request],
         *,
-        batch_size: int = MOST_REQUESTS,
+        batch_size: int = USUAL_REQUESTS,
         at_once: int = AT_ONCE,
         resume: Resume | None = None,
     ) -> Generator[PriceBatchAnswer, None, None]:

@@ -5,7 +5,8 @@
     ├── Refusal            the service says no, and why: a problem with all its faults
     └── UnexpectedAnswer   what came is not an answer of this service
 
-Errors of httpx never reach the caller; ``of_httpx`` says which of ours stands for each.
+Errors of httpx, and of what it stands on, never reach the caller; ``of_httpx`` says which of ours
+stands for each.
 """
 
 from typing import Any
@@ -84,26 +85,46 @@ class UnexpectedAnswer(GramhourError):
     ``status`` is 0 where nothing of an answer could be read; ``body`` is its beginning.
     """
 
-    def __init__(self, says: str, status: int = 0, body: bytes = b"") -> None:
-        """Keep what came."""
+    def __init__(self, says: str, status: int = 0, body: bytes | str = b"") -> None:
+        """Keep what came: of bytes the beginning, a text as it is."""
         self.says, self.status = says, status
-        self.body = body[:LONGEST_BODY_SHOWN].decode("utf-8", "replace")
+        if isinstance(body, bytes):
+            body = body[:LONGEST_BODY_SHOWN].decode("utf-8", "replace")
+        self.body = body
         came = f"; it begins with {self.body[:80]!r}" if self.body else ""
         super().__init__(f"{says}{f' (status {status})' if status else ''}{came}")
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Be sent whole to another process."""
-        made_of = (self.says, self.status, self.body.encode())
+        made_of = (self.says, self.status, self.body)
         return UnexpectedAnswer, made_of, {"resume": self.resume}
+
+
+class Closed(httpx.TransportError):
+    """The client was closed, or has its application in another process: our own, as httpx's."""
+
+
+class TooLarge(httpx.DecodingError):
+    """An answer was broken off because it is larger than any of the service."""
+
+
+class TooSlow(httpx.ReadTimeout):
+    """An answer was broken off because it took too long as a whole."""
 
 
 OF_HTTPX = (httpx.HTTPError, httpx.InvalidURL, httpx.CookieConflict, httpx.StreamError)
 """Every root of httpx's own tree of errors."""
 
-WILL_NOT_PASS = (httpx.UnsupportedProtocol, httpx.LocalProtocolError)
+OF_CARRYING = (*OF_HTTPX, UnicodeError, OSError)
+"""Those, and what comes through them from below: a name that no host can have, a socket's."""
+
+WILL_NOT_PASS = (Closed, httpx.UnsupportedProtocol, httpx.LocalProtocolError)
 """Trouble of transport that comes of how the client was made, so that no retry helps."""
 
-SAYS: dict[type[Exception], str] = {
+SAYS: dict[type[BaseException], str] = {
+    Closed: "the client is closed",
+    TooLarge: "the answer is too large",
+    TooSlow: "the answer was not whole in time (timeout 'whole')",
     httpx.ConnectTimeout: "no connection in time (timeout 'connect')",
     httpx.WriteTimeout: "the request did not leave in time (timeout 'send')",
     httpx.ReadTimeout: "no answer in time (timeout 'answer')",
@@ -121,8 +142,10 @@ SAYS: dict[type[Exception], str] = {
     httpx.HTTPError: "the request failed",
     httpx.CookieConflict: "the answer's cookies contradict each other",
     httpx.StreamError: "the answer was read out of turn",
+    UnicodeError: "no host can have such a name",
+    OSError: "the connection broke",
 }
-"""What each error of httpx means, the nearest class first; the others inherit."""
+"""What each error means, the nearest class first; the others inherit."""
 
 
 def of_httpx(error: Exception, asked: str) -> GramhourError:
@@ -130,7 +153,7 @@ def of_httpx(error: Exception, asked: str) -> GramhourError:
     says = next(SAYS[kind] for kind in type(error).__mro__ if kind in SAYS)
     detail = str(error)
     told = f"{asked}: {says}{f' ({detail})' if detail else ''}"
-    if isinstance(error, httpx.TransportError | httpx.InvalidURL):
+    if isinstance(error, httpx.TransportError | httpx.InvalidURL | UnicodeError | OSError):
         return Unreachable(told)
     return UnexpectedAnswer(told)
 

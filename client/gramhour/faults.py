@@ -50,5 +50,8 @@ def _within(value: Any, step: str) -> Any:
 def _shown(value: Any) -> str:
     if value is ABSENT:
         return ""
-    text = msgspec.json.encode(value).decode()
+    try:
+        text = msgspec.json.encode(value).decode()
+    except (TypeError, ValueError, RecursionError):  # what could not be sent either
+        text = f"(a {type(value).__name__})"
     return text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"

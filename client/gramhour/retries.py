@@ -40,6 +40,15 @@ class Retries:
     longest_retry_after: float = 60.0
     chance: Chance = field(default=random.random, repr=False)
 
+    def __post_init__(self) -> None:
+        """Refuse, in the programmer's face, what could never be done."""
+        if self.attempts < 1:
+            raise ValueError(f"attempts must be 1 or more, not {self.attempts}")
+        for name in ("first_wait", "longest_wait", "longest_retry_after"):
+            seconds = getattr(self, name)
+            if not seconds >= 0:  # nor NaN
+                raise ValueError(f"{name} must be 0 or more seconds, not {seconds}")
+
 
 RETRIES = Retries()
 
@@ -66,14 +75,12 @@ def retry_after(headers: httpx.Headers) -> float | None:
     told = headers.get("retry-after", "").strip()
     if told.isascii() and told.isdecimal():
         return float(told[:9])
-    then, now = _instant(told), _instant(headers.get("date", ""))
-    if then is None or now is None:
-        return None
-    return max(0.0, (then - now).total_seconds())
-
-
-def _instant(told: str) -> datetime | None:
-    with suppress(ValueError):
-        instant = parsedate_to_datetime(told)
-        return instant if instant.tzinfo else instant.replace(tzinfo=UTC)
+    with suppress(ValueError, OverflowError):
+        then, now = _instant(told), _instant(headers.get("date", ""))
+        return max(0.0, (then - now).total_seconds())
     return None
+
+
+def _instant(told: str) -> datetime:
+    instant = parsedate_to_datetime(told)
+    return instant if instant.tzinfo else instant.replace(tzinfo=UTC)

@@ -11,7 +11,8 @@ class Timeouts:
 
     ``connect`` is for the connection, ``send`` for each part of the request to leave, ``answer``
     for each part of the answer to come, ``free_connection`` for one of the client's own
-    connections, where many calls are made at once.
+    connections, where many calls are made at once. ``whole`` is for all parts of one try together,
+    looked at whenever a part of its answer comes.
 
     >>> Timeouts(answer=120).answer
     120
@@ -21,9 +22,10 @@ class Timeouts:
     send: float | None = 30
     answer: float | None = 30
     free_connection: float | None = 60
+    whole: float | None = 300
 
     def for_httpx(self) -> httpx.Timeout:
-        """Say the same in httpx's words."""
+        """Say the same in httpx's words, which has none for ``whole``."""
         return httpx.Timeout(
             connect=self.connect,
             write=self.send,

@@ -3,11 +3,11 @@
 from functools import cache
 from typing import Any, TypeVar, get_args, get_type_hints
 
-import msgspec
 from msgspec.structs import replace
 
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.stored import StoredKind, StoredRate
+from gramhour.tolerant import convert
 
 Rate = TypeVar("Rate", bound=StoredRate)
 
@@ -25,7 +25,7 @@ def with_typed_rates(stored: StoredKind) -> StoredKind:
 
 def _typed(kind: str, code: str, value: Any) -> Any:
     into = _types().get(kind if kind in KINDS else f"{kind}/{code}", Any)
-    return msgspec.convert(value, into)
+    return convert(value, into)
 
 
 @cache

@@ -2,8 +2,12 @@
 
 import asyncio
 import gc
+import subprocess
+import sys
 import threading
+import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +16,11 @@ import msgspec
 import pytest
 
 from gramhour import AsyncClient, Client, RateSheet, Refusal, Unreachable
+from gramhour.local import InProcess
 from gramhour_service.http.local import open_local
 from tests import demo
 from tests.client.demand import PLANTER, now
+from tests.client.rows import requests
 from tests.client.running import a_store
 
 PRICE = "26.90"
@@ -104,23 +110,107 @@ def test_store_and_rates_exclude_each_other(tmp_path: Path) -> None:
         Client.local(store=tmp_path, rates=demo.SHEET)
 
 
-def test_nothing_is_left_behind_when_it_is_closed() -> None:
-    before = set(threading.enumerate())
+@pytest.mark.parametrize("name", ["nowhere.toml", ".", "nowhere.json"])
+def test_a_file_of_rates_that_cannot_be_read_is_named(tmp_path: Path, name: str) -> None:
+    with pytest.raises(Refusal, match=r"malformed-document: /: the file .* cannot be read"):
+        Client.local(rates=tmp_path / name)
+
+
+@pytest.mark.parametrize("rates", [{"currency": object()}, {1: 2}], ids=["value", "key"])
+def test_a_dict_of_things_that_no_sheet_has_is_refused(rates: Any) -> None:
+    with pytest.raises(Refusal) as refused:
+        Client.local(rates=rates)
+    assert refused.value.beside_request()
+
+
+def test_a_client_closed_in_the_midst_of_calls_ends_them() -> None:
+    client, ends = Client.local(rates=demo.SHEET), list[str]()
+
+    def ask() -> None:
+        try:
+            list(client.quote_many(requests(20_000), batch_size=1000))
+        except Unreachable as error:
+            ends.append(str(error))
+
+    thread = threading.Thread(target=ask, daemon=True)
+    thread.start()
+    time.sleep(0.3)
+    client.close()
+    thread.join(30)
+    assert len(ends) == 1
+    assert "the client is closed" in ends[0]
+
+
+def left() -> tuple[set[threading.Thread], int]:
+    """Say what could be left behind: threads, and what the process has open."""
+    gc.collect()
+    return set(threading.enumerate()), len(list(Path("/proc/self/fd").iterdir()))
+
+
+def test_nothing_is_left_behind_when_it_is_closed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    before = left()
     client = Client.local(rates=demo.SHEET)
     assert price_of(client) == PRICE
+    assert list(tmp_path.iterdir())
     client.close()
     client.close()
-    gc.collect()
-    assert set(threading.enumerate()) == before
+    assert left() == before
     with pytest.raises(Refusal):
         Client.local(rates={})
-    assert set(threading.enumerate()) == before
+    assert left() == before
+    assert not list(tmp_path.iterdir())
 
 
-def test_a_client_that_is_never_closed_keeps_no_process_waiting() -> None:
-    opened = Client.local(rates=demo.SHEET)._http
-    assert all(each.daemon for each in threading.enumerate() if each.name == "gramhour")
-    opened.close()
+def test_nothing_is_left_behind_when_it_is_only_dropped() -> None:
+    before = left()
+    client = Client.local(rates=demo.SHEET)
+    (thread,) = left()[0] - before[0]
+    assert thread.daemon
+    del client
+    gc.collect()
+    thread.join(10)
+    assert left() == before
+
+
+FORKED = """
+import os
+from gramhour import Client, Unreachable
+
+client = Client.local()
+pid = os.fork()
+if pid == 0:
+    try:
+        client.health()
+    except Unreachable as error:
+        client.close()
+        os._exit(7 if "fork" in str(error) else 1)
+    os._exit(1)
+assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 7
+client.close()
+"""
+
+
+def test_in_a_fork_it_says_that_it_cannot_be_used_there() -> None:
+    subprocess.run([sys.executable, "-c", FORKED], check=True, timeout=60)
+
+
+def test_a_close_that_fails_is_told_and_ends_the_thread_all_the_same() -> None:
+    opened = open_local(None, None, now)
+    assert not isinstance(opened, msgspec.Struct)
+
+    def fail() -> None:
+        opened.close()
+        raise LookupError("no")
+
+    before = left()[0]
+    failing: Any = replace(opened, close=fail)
+    transport = InProcess(lambda: failing)
+    with pytest.raises(LookupError, match="no"):
+        transport.close()
+    assert left()[0] == before
 
 
 @pytest.mark.parametrize("key", [None, "guessed", ""])

@@ -5,7 +5,6 @@ import subprocess
 import sys
 from importlib.resources import files
 
-import msgspec
 import pytest
 
 import gramhour
@@ -55,5 +54,11 @@ def test_requests_refuse_to_be_changed_and_calls_too() -> None:
     call = calls.health()
     with pytest.raises(AttributeError):
         call.path = "/x"  # type: ignore[misc]
-    assert msgspec.structs.fields(gramhour.Problem)
-    assert repr(Client()) == "Client(url='http://127.0.0.1:8750')"
+    request = gramhour.Feed(material="asa-green")
+    with pytest.raises(AttributeError):
+        request.material = "x"  # type: ignore[misc]
+
+
+def test_a_client_tells_where_it_asks() -> None:
+    with Client() as client:
+        assert repr(client) == "Client(url='http://127.0.0.1:8750')"

@@ -5,7 +5,15 @@ import asyncio
 import httpx
 import pytest
 
-from gramhour import AsyncClient, Client, GramhourError, Refusal, Retries, Timeouts, Unreachable
+from gramhour import (
+    AsyncClient,
+    Client,
+    GramhourError,
+    Refusal,
+    Retries,
+    Timeouts,
+    Unreachable,
+)
 from gramhour.arrived import Arrived
 from gramhour.retries import retry_after, wait_before_next
 from tests.client.misbehaving import (
@@ -38,12 +46,13 @@ def asked_and_waited(*turns: Turn, retries: Retries = HALF) -> tuple[int, list[f
                 end = type(error).__name__
         seen.append((len(server.asked), waits, end))
     with misbehaving(*turns) as server:
-        seen.append(asyncio.run(_asked_and_waited(server.url, retries)))
+        waits, end = asyncio.run(_waited(server.url, retries))
+        seen.append((len(server.asked), waits, end))
     assert seen[0] == seen[1]
     return seen[0]
 
 
-async def _asked_and_waited(url: str, retries: Retries) -> tuple[int, list[float], str]:
+async def _waited(url: str, retries: Retries) -> tuple[list[float], str]:
     waits = list[float]()
 
     async def sleep(seconds: float) -> None:
@@ -55,7 +64,7 @@ async def _asked_and_waited(url: str, retries: Retries) -> tuple[int, list[float
             end = (await client.health()).status
         except GramhourError as error:
             end = type(error).__name__
-    return len(waits) + 1, waits, end
+    return waits, end
 
 
 @pytest.mark.parametrize(
@@ -112,7 +121,15 @@ def test_a_retry_after_that_has_passed_asks_for_no_wait() -> None:
     assert retry_after(httpx.Headers(told)) == 0.0
 
 
-@pytest.mark.parametrize("told", ["", "soon", "-5", "1.5", "\xb2", "Fri, 99 Dec 1999 23:59:59 GMT"])
+@pytest.mark.parametrize(
+    "told",
+    [
+        *("", "soon", "-5", "1.5", "\xb2", "Fri, 99 Dec 1999 23:59:59 GMT"),
+        "Fri, 31 Dec 99999999999999999999 23:59:59 GMT",
+        "Fri, 31 Dec 1999 99999999999999999999999:59:59 GMT",
+        "Fri, 31 Dec 1999 23:59:59 +9999999999999999",
+    ],
+)
 def test_a_retry_after_that_says_nothing_is_left_out(told: str) -> None:
     date = "Fri, 31 Dec 1999 23:59:29 GMT"
     assert retry_after(httpx.Headers({"Date": date, "Retry-After": told}, "latin-1")) is None
@@ -172,3 +189,23 @@ def test_timeouts_reach_the_library_below_each_under_its_name() -> None:
 
 def test_an_httpx_client_of_ones_own_keeps_its_timeouts_where_none_are_given() -> None:
     assert set(timeouts_of(None, timeout=9).values()) == {9}
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        *({"attempts": 0}, {"attempts": -1}, {"first_wait": -0.1}),
+        *({"longest_wait": float("nan")}, {"longest_retry_after": float("nan")}),
+    ],
+    ids=str,
+)
+def test_retries_that_cannot_be_are_refused(wrong: dict[str, float]) -> None:
+    with pytest.raises(ValueError, match="or more"):
+        Retries(**wrong)  # type: ignore[arg-type]
+
+
+def test_a_client_that_is_closed_says_so_and_does_not_ask_again() -> None:
+    client = Client()
+    client.close()
+    with pytest.raises(Unreachable, match="the client is closed"):
+        client.health()

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import msgspec
 from litestar import Litestar
@@ -97,10 +97,30 @@ def _keep(store: Path, rates: Any, now: datetime) -> None:
 
 
 def _plain(rates: Any) -> Any:
+    """Give a sheet as plain values. Raises ``Refused`` for a file that cannot be read."""
     if isinstance(rates, Path):
         parse = parse_json if rates.suffix == ".json" else parse_toml
-        return parse(rates.read_bytes())
-    return msgspec.to_builtins(rates) if isinstance(rates, msgspec.Struct) else rates
+        try:
+            return parse(rates.read_bytes())
+        except (OSError, ValueError) as error:  # of a path with a zero character
+            _refuse(f"the file {rates} cannot be read: {error}")
+    if isinstance(rates, msgspec.Struct):
+        return msgspec.to_builtins(rates)
+    try:
+        return _with_text_keys(rates)
+    except RecursionError:
+        _refuse("it is nested too deeply")
+
+
+def _with_text_keys(value: Any) -> Any:
+    """Write every key as a text, so that one that is none is refused as an unknown member."""
+    if isinstance(value, dict):
+        return {str(key): _with_text_keys(each) for key, each in value.items()}
+    return [_with_text_keys(each) for each in value] if isinstance(value, list) else value
+
+
+def _refuse(detail: str) -> NoReturn:
+    raise Refused("malformed-document", (Fault("", detail),))
 
 
 def _told(trouble: StoreTrouble) -> Problem:
