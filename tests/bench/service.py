@@ -127,7 +127,13 @@ def steps_of(store: Database, sheets: Sheets, body: bytes) -> list[Callable[[], 
 
     def answer(request: QuoteRequest, pinned: Pinned) -> Quote:
         in_force = pinned.in_force
-        return answer_request(request, in_force.sheet, revision=in_force.revision, on=pinned.on)
+        return answer_request(
+            request,
+            in_force.sheet,
+            revision=in_force.revision,
+            on=pinned.on,
+            kept=in_force.kept,
+        )
 
     def together() -> bytes:
         key()
