@@ -15,9 +15,8 @@ from typing import Any, Literal, NamedTuple, Protocol
 
 from litestar.connection import ASGIConnection
 from litestar.handlers.base import BaseRouteHandler
-from msgspec import UNSET
 
-from gramhour.contract.problem import Fault, Refused
+from gramhour_service.http.problems import refused
 from gramhour_service.http.settings import Settings
 from gramhour_service.store.keys import AccessKey
 
@@ -88,7 +87,7 @@ async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
         return
     asker = who_asks(connection, connection.app.state.shop, is_cell=handler.opt["cells"])
     if needed not in asker.scopes:
-        raise _refused("key-may-not", f"this needs a key with scope {needed}")
+        raise refused("key-may-not", f"this needs a key with scope {needed}")
     connection.state.asker = asker
 
 
@@ -100,24 +99,24 @@ def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Aske
     settings = shop.settings
     if settings.cells_from and is_cell:
         if not _is_own_cell(connection, settings.cells_from):
-            raise _refused("key-needed", "cells may ask from this machine itself only")
+            raise refused("key-needed", "cells may ask from this machine itself only")
         return Asker("cells", "this machine's cells", OPENS["price"])
     if not shop.has_store():  # nobody can have a key, and there is nothing to see
         return Asker("no store", _address(connection), OPENS["cost"])
     if settings.public_quotes:
         channels = shop.public_channels()
         return Asker("public", _address(connection), OPENS["price"], channels)
-    raise _refused("key-needed", "send a key: Authorization: Bearer KEY")
+    raise refused("key-needed", "send a key: Authorization: Bearer KEY")
 
 
 def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:
     scheme, _, secret = authorization.partition(" ")
     secret = secret.strip()
     if scheme.casefold() != "bearer" or not 0 < len(secret) <= LONGEST_KEY:
-        raise _refused("key-needed", "send the key as Authorization: Bearer KEY")
+        raise refused("key-needed", "send the key as Authorization: Bearer KEY")
     key = find_key(secret)
     if key is None or not key.is_good(now):
-        raise _refused("key-needed", "this key is unknown, expired or revoked")
+        raise refused("key-needed", "this key is unknown, expired or revoked")
     scopes = frozenset[str]().union(*(OPENS[scope] for scope in key.scopes))
     return Asker("key", key.name, scopes, key.channels or None)
 
@@ -144,7 +143,3 @@ def _is_loopback(address: str) -> bool:
         return ip_address(address).is_loopback
     except ValueError:
         return False
-
-
-def _refused(kind: str, detail: str) -> Refused:
-    return Refused(kind, (Fault(UNSET, detail),))

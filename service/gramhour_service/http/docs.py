@@ -5,11 +5,10 @@ from importlib.resources import files
 
 from litestar import Response
 from litestar.params import FromPath
-from msgspec import UNSET
 
-from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.operation import Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.problems import refused
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
 
 HTML = "text/html"
@@ -79,7 +78,7 @@ async def page(request: Asked) -> Response[bytes]:
 async def asset(request: Asked, name: FromPath[str]) -> Response[bytes]:
     """Answer a file of the page."""
     if name not in ASSETS:
-        raise Refused("no-such-path", (Fault(UNSET, "the page has no such file"),))
+        raise refused("no-such-path", "the page has no such file")
     return _answered(request, _file(name), ASSETS[name])
 
 

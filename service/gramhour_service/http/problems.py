@@ -117,6 +117,11 @@ def problem_table() -> str:
     )
 
 
+def refused(kind: str, detail: str) -> Refused:
+    """Refuse for a reason that stands at no place of the request."""
+    return Refused(kind, (Fault(UNSET, detail),))
+
+
 def problem_of(refused: Refused) -> Problem:
     """Tell a refusal as the contract's problem."""
     kind = PROBLEMS[refused.type]

@@ -6,13 +6,13 @@ from http import HTTPStatus
 import msgspec
 from litestar import Response
 from litestar.params import FromPath
-from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.changes import SavedRate
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.operation import Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.problems import refused
 from gramhour_service.http.rates import CODE, KIND, rate_tag
 from gramhour_service.http.told import planned_change, value_of
 from gramhour_service.http.wire import (
@@ -129,7 +129,7 @@ async def delete_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) 
     def check(store: Database, change: Change | None) -> None:
         if change is None:
             detail = "there is no such rate on that day"
-            raise Refused("unknown-rate", (Fault(UNSET, detail),))
+            raise refused("unknown-rate", detail)
         may_change(store, change)
 
     def work(store: Database) -> Saved:
@@ -142,10 +142,10 @@ async def delete_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) 
 def _key(kind: str, code: str) -> Key:
     if kind not in ALL_KINDS:
         detail = f"there is no such kind of rates; there are {', '.join(ALL_KINDS)}"
-        raise Refused("unknown-rate", (Fault(UNSET, detail),))
+        raise refused("unknown-rate", detail)
     if not is_rate((kind, code)):
         detail = f"nothing sheet-wide has this name; there are {', '.join(SHEET_WIDE)}"
-        raise Refused("unknown-rate", (Fault(UNSET, detail),))
+        raise refused("unknown-rate", detail)
     return kind, code
 
 
@@ -168,14 +168,14 @@ def _precondition(request: Asked, *, may_create: bool) -> Callable[[Database, Ch
     is_new = may_create and tags_sent(request, "if-none-match") == {ANY}
     if (not known and not is_new) or ANY in known:
         detail = "send If-Match with the tag that you read, or If-None-Match: * for a new rate"
-        raise Refused("precondition-needed", (Fault(UNSET, detail),))
+        raise refused("precondition-needed", detail)
 
     def check(store: Database, change: Change | None) -> None:
         if change is None and known:
             detail = "there is no such rate on that day; send If-None-Match: * to make it"
-            raise Refused("precondition-failed", (Fault(UNSET, detail),))
+            raise refused("precondition-failed", detail)
         if change is not None and (is_new or rate_tag([change]) not in known):
             detail = f"it is {rate_tag([change])} by now: {told_in_words(store, change)}"
-            raise Refused("precondition-failed", (Fault(UNSET, detail),))
+            raise refused("precondition-failed", detail)
 
     return check

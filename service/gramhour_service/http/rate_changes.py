@@ -9,11 +9,11 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.changes import RateChanges, SavedChanges
-from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.reading import read_changes
 from gramhour_service.http.examples import DEARER_WORK
 from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.problems import refused
 from gramhour_service.http.told import saved_changes
 from gramhour_service.http.wire import JSON, Asked, answered, document_sent, media_type_wanted
 from gramhour_service.sheets.changing import change_rates
@@ -86,7 +86,7 @@ def _once(
             before = answer_before(store, call, dated.now)
         except OtherBody:
             detail = "it was sent before with another body; take a new one for another change"
-            raise Refused("other-body", (Fault(UNSET, detail),)) from None
+            raise refused("other-body", detail) from None
         if before is not None:
             return before
         answer = _changed(store, sent, dated, trial=False)
@@ -108,7 +108,7 @@ def _call(request: Asked, caller: str, body: bytes) -> Call | None:
         return None
     if not 0 < len(key) <= LONGEST_KEY:
         detail = f"Idempotency-Key must have 1 to {LONGEST_KEY} characters"
-        raise Refused("invalid-request", (Fault(UNSET, detail),))
+        raise refused("invalid-request", detail)
     return Call(caller, ROUTE, key, body)
 
 

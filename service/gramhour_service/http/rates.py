@@ -1,14 +1,12 @@
 """GET /v1/rates: the sheet in force, one kind of it, one rate."""
 
 from collections.abc import Sequence
-from typing import Any
 
 import msgspec
 from litestar import Response
 from litestar.params import FromPath
-from msgspec import UNSET
 
-from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.problem import Refused
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
 from gramhour_service.http.operation import (
     RATES_ON,
@@ -18,6 +16,8 @@ from gramhour_service.http.operation import (
     serves,
 )
 from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.problems import refused
+from gramhour_service.http.told import value_of
 from gramhour_service.http.wire import CSV, JSON, Asked, answered, media_type_wanted
 from gramhour_service.sheets.asked import no_such_sheet
 from gramhour_service.sheets.csv_kind import written_rows
@@ -102,7 +102,7 @@ async def kind(request: Asked, kind: FromPath[str]) -> Response[bytes]:
         rates_revision=found.in_force.revision,
         rates_on=found.on,
         kind=kind,
-        rates={change.code: _value(change) for change in present},
+        rates={change.code: value_of(change.value) for change in present},
     )
     return _answered(request, told, tag)
 
@@ -133,7 +133,7 @@ async def rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Resp
         code=code,
         changed_in=change.revision,
         in_force_from=msgspec.convert(change.effective_from, type(found.on)),
-        value=_value(change),
+        value=value_of(change.value),
     )
     return _answered(request, told, rate_tag([change]))
 
@@ -159,15 +159,10 @@ def rate_tag(changes: Sequence[Change]) -> str:
     return f'"r{revision}@{since}"'
 
 
-def _value(change: Change) -> Any:
-    assert change.value is not None
-    return msgspec.Raw(change.value.encode())
-
-
 def _answered(request: Asked, told: msgspec.Struct, tag: str) -> Response[bytes]:
     media_type = media_type_wanted(request, (JSON,))
     return answered(request, ENCODER.encode(told), media_type, costs=True, tag=tag)
 
 
 def _unknown(detail: str) -> Refused:
-    return Refused("unknown-rate", (Fault(UNSET, detail),))
+    return refused("unknown-rate", detail)

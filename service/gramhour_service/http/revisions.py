@@ -6,9 +6,9 @@ from litestar.params import FromPath
 from msgspec import UNSET
 
 from gramhour.contract.changes import RevisionChanges, Revisions, StoredRevision
-from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.operation import Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters, whole_number
+from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.told import stored_revision
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
@@ -111,7 +111,7 @@ def _known(shop: Shop, number: str) -> int:
     asked = whole_number(number)
     if not isinstance(asked, int) or not 1 <= asked <= newest:
         detail = f"there is no such revision; the newest is {newest}"
-        raise Refused("unknown-revision", (Fault(UNSET, detail),))
+        raise refused("unknown-revision", detail)
     return asked
 
 

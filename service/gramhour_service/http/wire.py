@@ -10,10 +10,9 @@ from typing import Any
 
 from litestar import Request, Response
 from litestar.datastructures.headers import Accept
-from msgspec import UNSET
 
 from gramhour.contract.documents import parse_json, parse_toml
-from gramhour.contract.problem import Fault, Refused
+from gramhour_service.http.problems import refused
 
 Asked = Request[Any, Any, Any]
 
@@ -38,7 +37,7 @@ def media_type_sent(request: Asked, understood: Sequence[str]) -> str:
     sent, parameters = request.content_type
     charset = parameters.get("charset", "utf-8").lower().strip('"')
     if sent not in understood or charset not in ("utf-8", "utf8"):
-        raise _refused(
+        raise refused(
             "unsupported-media-type",
             f"send a body of Content-Type {' or '.join(understood)}, in UTF-8",
         )
@@ -54,7 +53,7 @@ async def document_sent(request: Asked, understood: Sequence[str] = (JSON, TOML)
 def parsed(body: bytes, parse: Callable[[bytes], Any]) -> Any:
     """Read a body that is not empty. Raises ``Refused``."""
     if not body.strip():
-        raise _refused("malformed-document", "the body is empty; send a document")
+        raise refused("malformed-document", "the body is empty; send a document")
     return parse(body)
 
 
@@ -66,7 +65,7 @@ def media_type_wanted(request: Asked, offered: Sequence[str]) -> str:
     accept = _joined(request, "accept").strip() or "*/*"
     wanted = _best(accept, offered) if len(accept) <= LONGEST_ACCEPT else None
     if wanted is None:
-        raise _refused("not-acceptable", f"this can be answered as {' or '.join(offered)}")
+        raise refused("not-acceptable", f"this can be answered as {' or '.join(offered)}")
     return wanted
 
 
@@ -123,7 +122,3 @@ def tags_sent(request: Asked, name: str) -> set[str]:
     """Read tags, to be compared weakly (RFC 9110, 13.1.2): a compressing proxy makes them weak."""
     tags = {each.strip().removeprefix("W/") for each in _joined(request, name).split(",")}
     return tags - {""}
-
-
-def _refused(kind: str, detail: str) -> Refused:
-    return Refused(kind, (Fault(UNSET, detail),))

@@ -8,11 +8,10 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.changes import RateChange, RateChanges
-from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour_service.resolve.sheet import sound_sheet
-from gramhour_service.sheets.rows import SHEET_WIDE, SHOP, same_value
+from gramhour_service.sheets.rows import SHEET_WIDE, SHOP, plain_sheet_from, put_rate, same_value
 from gramhour_service.sheets.saving import Dated, MakeSheet, NeedsNote, Saved, State, save
 from gramhour_service.store.rates import Change, Key, changes_between, revision_of
 
@@ -81,14 +80,11 @@ def _saved(
 
 def edited(state: State, edits: list[Edit]) -> RateSheet:
     """Make the sheet with rates put in or taken away. Raises ``Refused``, every fault in place."""
-    sheet: dict[str, Any] = {}
-    for change in state.present.values():
-        assert change.value is not None
-        _put(sheet, change.key, parse_json(change.value.encode()))
+    sheet = plain_sheet_from(state.changes.values())
     faults = list(_faults_of(state, edits))
     for edit in edits:
         if is_rate(edit.key):
-            _put(sheet, edit.key, edit.value)
+            put_rate(sheet, edit.key, edit.value)
     made: RateSheet | None = None
     try:
         made = sound_sheet(sheet)
@@ -122,15 +118,6 @@ def _faults_of(state: State, edits: list[Edit]) -> Iterator[Fault]:
         elif edit.value is None and edit.key not in present:
             yield Fault(place, f"there is no {name} to take away on {state.day}")
         seen.add(edit.key)
-
-
-def _put(sheet: dict[str, Any], key: Key, value: Any) -> None:
-    kind, code = key
-    rates = sheet if kind == SHOP else sheet.setdefault(kind, {})
-    if value is None:
-        rates.pop(code, None)
-    else:
-        rates[code] = value
 
 
 def _placed(fault: Fault, edits: list[Edit]) -> Fault:

@@ -8,8 +8,8 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.changes import ChangedMember, RateDifference
-from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import pointer
+from gramhour_service.sheets.rows import plain_value
 from gramhour_service.store.rates import Change, Key, changes_between, latest_changes
 
 
@@ -51,6 +51,4 @@ def _members(place: tuple[str, ...], before: Any, after: Any) -> Iterator[Change
 
 
 def _value(change: Change | None) -> Any:
-    if change is None or change.value is None:
-        return UNSET
-    return parse_json(change.value.encode())
+    return UNSET if change is None or change.value is None else plain_value(change)

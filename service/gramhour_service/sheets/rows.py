@@ -90,17 +90,28 @@ def _plain_numbers(value: Any) -> Any:
     return value
 
 
+def put_rate(sheet: dict[str, Any], key: Key, value: Any) -> None:
+    """Put a plain value into a plain sheet, or take it out where it is none."""
+    kind, code = key
+    rates = sheet if kind == SHOP else sheet.setdefault(kind, {})
+    if value is None:
+        rates.pop(code, None)
+    else:
+        rates[code] = value
+
+
+def plain_sheet_from(changes: Iterable[Change]) -> dict[str, Any]:
+    """Make a sheet as plain values of the changes that count."""
+    sheet: dict[str, Any] = {}
+    for change in changes:
+        if change.value is not None:
+            put_rate(sheet, change.key, plain_value(change))
+    return sheet
+
+
 def sheet_from(changes: Iterable[Change]) -> RateSheet:
     """Read a sheet from the changes that count.
 
     Raises ``Refused`` with every fault of what they are together.
     """
-    sheet: dict[str, Any] = {}
-    for change in changes:
-        if change.value is not None:
-            value = plain_value(change)
-            if change.kind == SHOP:
-                sheet[change.code] = value
-            else:
-                sheet.setdefault(change.kind, {})[change.code] = value
-    return sound_sheet(sheet)
+    return sound_sheet(plain_sheet_from(changes))

@@ -88,7 +88,8 @@ def save(store: Database, make_sheet: MakeSheet, dated: Dated, *, trial: bool = 
     """
     with writing(store, keep=not trial):
         state, sheet = _wanted(store, make_sheet, dated)
-        old = sheet_from(state.present.values()) if state.present else None
+        present = state.present
+        old = sheet_from(present.values()) if present else None
         changes = differences(old, sheet)
         if not changes:
             return Saved(None, state.day, {}, {}, [])
@@ -102,7 +103,6 @@ def save(store: Database, make_sheet: MakeSheet, dated: Dated, *, trial: bool = 
         )
         planned = planned_changes(store, revision, state.day)
         _check_later_days(store, revision, planned)
-        present = state.present
         return Saved(
             revision=revision,
             effective_from=state.day,

@@ -200,11 +200,5 @@ def _refuse_strangers(store: Database, path: Path) -> None:
 
 def _bring_up_to_date(store: Database) -> None:
     if MIGRATIONS.pending(store):
-        store.execute("BEGIN IMMEDIATE")
-        try:
+        with writing(store):
             MIGRATIONS.apply(store)
-            store.execute("COMMIT")
-        except BaseException:
-            if store.conn.in_transaction:
-                store.execute("ROLLBACK")
-            raise
