@@ -6,7 +6,7 @@ fault, so that one answer names them all. A reader knows shapes, bounds, members
 each other and codes that must exist; it knows nothing of costing.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from typing import Any, TypeVar
 
@@ -31,6 +31,7 @@ from gramhour.contract.leaves import (
 from gramhour.contract.members import OneWay
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import KINDS, RateSheet
+from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -77,6 +78,25 @@ def read_listed_request(sent: Any) -> ListedRequest:
     return _read(into, sent, {}, "invalid-request")
 
 
+def read_repricing(sent: Any) -> RepricingRequest:
+    """Read what is to be priced anew. Raises ``Refused`` with every fault found."""
+    return _read(RepricingRequest, sent, {}, "invalid-request")
+
+
+def read_apply(sent: Any) -> ApplyRequest:
+    """Read which prices are to hold. Raises ``Refused`` with every fault found."""
+    return _read(ApplyRequest, sent, {}, "invalid-request")
+
+
+def entry_reader(into: type[T], sheet: RateSheet) -> Callable[[Any], T]:
+    """Make the reader of products or listings, whose codes must be those of a sheet.
+
+    It raises ``Refused`` with every fault found.
+    """
+    codes = {kind: frozenset(codes) for kind, codes in codes_of(sheet).items()}
+    return lambda sent: _read(into, sent, codes, "invalid-request")
+
+
 def read_sheet(sent: Any) -> RateSheet:
     """Read a rate sheet; the codes that it refers to must be its own.
 
@@ -108,10 +128,8 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
     """Compile the reader of one type of the contract."""
     described = inspect.type_info(struct)
     assert isinstance(described, inspect.StructType)
-    members = {
-        field.encode_name: (_reader(field.type), field.required) for field in described.fields
-    }
-    needed = [name for name, (_, required) in members.items() if required]
+    members = {field.encode_name: (field.name, _reader(field.type)) for field in described.fields}
+    needed = [field.encode_name for field in described.fields if field.required]
     one_way: tuple[OneWay, ...] = getattr(struct, "one_way", ())
 
     def read(value: Any, place: Place, reading: Reading) -> Any:
@@ -128,7 +146,8 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
                     f"unknown member '{name}'{near or '; remove or move it'}",
                 )
             else:
-                given[name] = known[0](sent, (*place, name), reading)
+                own_name, read_member = known
+                given[own_name] = read_member(sent, (*place, name), reading)
         for name in needed:
             if name not in value:
                 reading.refuse((*place, name), f"'{name}' is missing; it has no default")

@@ -4,7 +4,7 @@ import asyncio
 import math
 import time
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TypeVar
 
 from limits import RateLimitItemPerMinute
@@ -81,6 +81,14 @@ class Shop:
         if self._sheets is None:
             return None
         return self._sheets.pinned(self.now(), revision, on)
+
+    def today(self) -> date:
+        """Say which day it is in the shop; in the world's time zone if there are no rates."""
+        try:
+            found = self.pinned(None, None)
+        except NothingInForce:
+            found = None
+        return self.now().astimezone(UTC).date() if found is None else found.on
 
     def read(self, work: Callable[[Database], T]) -> T | None:
         """Read something from the store; nothing if there is none. Raises ``StoreTrouble``."""
