@@ -110,6 +110,7 @@ REPRICINGS: Final = (
         asked_by TEXT NOT NULL,
         rates_revision INTEGER NOT NULL REFERENCES revision (number),
         rates_on TEXT NOT NULL,
+        newest_change INTEGER NOT NULL,
         ended TEXT CHECK (ended IN ('finished', 'failed')),
         ended_at TEXT,
         says TEXT,
@@ -128,6 +129,7 @@ REPRICINGS: Final = (
         under_floor INTEGER NOT NULL,
         under_floor_if_kept INTEGER NOT NULL,
         moves REAL NOT NULL,
+        standing REAL NOT NULL,
         from_change INTEGER,
         product_version INTEGER NOT NULL,
         listing_version INTEGER NOT NULL,
@@ -139,7 +141,7 @@ REPRICINGS: Final = (
     """,
     """
     CREATE INDEX repricing_line_worst_first
-        ON repricing_line (repricing, under_floor DESC, moves DESC, sku)
+        ON repricing_line (repricing, standing, sku)
     """,
 )
 
