@@ -64,6 +64,15 @@ class Parameters:
             return None
         return number
 
+    def whole_or_nothing(self, name: str) -> int | None:
+        """Read a whole number from 0."""
+        text = self._given.get(name)
+        number = None if text is None else whole_number(text)
+        if isinstance(number, str):
+            self.refuse(name, "must be a whole number from 0")
+            return None
+        return number
+
     def day(self, name: str) -> date | None:
         """Read a calendar day."""
         if name not in self._given:

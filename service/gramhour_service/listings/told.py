@@ -6,14 +6,11 @@ from decimal import Decimal
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
-from gramhour.contract.stored_listing import (
-    ListedBreak,
-    ListedPrice,
-    StoredListing,
-    StoredProduct,
-)
+from gramhour.contract.answer import ListedBreak, ListedPrice
+from gramhour.contract.prices import PriceItem, PriceStep
+from gramhour.contract.stored_listing import StoredListing, StoredProduct
 from gramhour_service.listings.asked import stored_listing, stored_product
-from gramhour_service.store.entries import Entry
+from gramhour_service.store.entries import Entry, entry_of
 from gramhour_service.store.prices import PriceChange, planned_prices, price_in_force
 
 BREAKS = json.Decoder(list[ListedBreak])
@@ -62,3 +59,32 @@ def told_price(price: PriceChange) -> ListedPrice:
 def breaks_listed(price: PriceChange) -> list[ListedBreak]:
     """Read the breaks of a price, in rising order."""
     return BREAKS.decode(price.breaks)
+
+
+def told_item(store: Database, price: PriceChange) -> PriceItem:
+    """Tell a price as buyers may see it, under the name that its listing has today."""
+    return PriceItem(
+        sku=price.sku,
+        name=_name(store, price.sku),
+        change=price.change,
+        valid_from=date.fromisoformat(price.effective_from),
+        breaks=[
+            PriceStep(
+                from_quantity=each.from_quantity,
+                unit_price=each.unit_price,
+                unit_price_net=each.unit_price_net,
+            )
+            for each in breaks_listed(price)
+        ],
+    )
+
+
+def _name(store: Database, sku: str) -> str:
+    entry = entry_of(store, "listing", sku)
+    if entry is None:
+        return sku
+    listing = stored_listing(entry)
+    product = entry_of(store, "product", listing.product)
+    assert product is not None, "the store keeps products that are listed"
+    name = listing.name if listing.name is not UNSET else stored_product(product).product.name
+    return sku if name is UNSET else name

@@ -6,9 +6,9 @@ from typing import Literal, NamedTuple
 
 from msgspec import UNSET, json
 
+from gramhour.contract.answer import ListedBreak
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
-from gramhour.contract.stored_listing import ListedBreak
 from gramhour_service.calculation.arithmetic import as_percentage, costing_arithmetic
 from gramhour_service.calculation.settle import margin_pct, settle, unit_price_net
 from gramhour_service.calculation.stretch import Least, Made, least_margins, made, stretch_of

@@ -49,7 +49,7 @@ FEED = f"""
         SELECT change FROM price_change q WHERE q.sku = p.sku AND q.channel = p.channel
             AND q.effective_from <= max(p.effective_from, ?3)
         ORDER BY q.effective_from DESC, change DESC LIMIT 1
-    ) AND (?4 OR effective_from <= ?3) AND (?2 > 0 OR breaks <> '[]' OR effective_from > ?3)
+    ) AND (?4 OR effective_from <= ?3) AND (?7 OR breaks <> '[]' OR effective_from > ?3)
     ORDER BY change LIMIT ?6
 """  # noqa: S608
 
@@ -85,19 +85,32 @@ def price_history(store: Database, sku: str, below: int, most: int) -> list[Pric
 
 
 class Feed(NamedTuple):
-    """Which prices of a channel: changed after one number and up to another, as of a day."""
+    """Which prices of a channel: changed after one number and up to another, as of a day.
+
+    ``planned`` and ``withdrawn`` ones are listed too if asked for.
+    """
 
     channel: str
     since: int
     up_to: int
     on: date
     planned: bool
+    withdrawn: bool
 
 
 def prices_of_channel(store: Database, feed: Feed, most: int) -> list[PriceChange]:
     """List the prices of a channel that count today or (if ``planned``) will, by their numbers."""
     rows = store.conn.execute(
-        FEED, (feed.channel, feed.since, feed.on.isoformat(), feed.planned, feed.up_to, most)
+        FEED,
+        (
+            feed.channel,
+            feed.since,
+            feed.on.isoformat(),
+            feed.planned,
+            feed.up_to,
+            most,
+            feed.withdrawn,
+        ),
     )
     return [PriceChange._make(row) for row in rows]
 
