@@ -14,7 +14,7 @@ from gramhour_service.http.asking import Asker
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.offers import Offer, find_offer, listed_quote
 from gramhour_service.listings.told import told_price
-from gramhour_service.sheets.in_force import NothingInForce, Pinned
+from gramhour_service.sheets.in_force import Pinned
 
 DIFFERS = "differs_from_listing"
 
@@ -57,12 +57,7 @@ def fresh_and_listed(
 
 def _today(shop: Shop, asker: Asker) -> Pinned | None:
     """Find today's sheet; whoever came in because there was no store sees none."""
-    if asker.door == "no store":
-        return None
-    try:
-        return shop.pinned(None, None)
-    except NothingInForce:
-        return None
+    return None if asker.door == "no store" else shop.pinned_today()
 
 
 def _find(shop: Shop, asker: Asker, sku: str, channel: Any, found: Pinned) -> Offer | None:

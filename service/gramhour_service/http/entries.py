@@ -11,7 +11,6 @@ from sqlite_utils import Database
 
 from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.rates import RateSheet
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.once import call_of, once
 from gramhour_service.http.operation import BOOLEAN, Parameter
@@ -31,6 +30,7 @@ ENCODER = msgspec.json.Encoder()
 PAGE, LARGEST_PAGE = 100, 1_000
 MOST_ROWS = 10_000
 LONGEST_CURSOR = 64
+DONE_LINE = re.compile(rb'\{"done":\s?([0-9]{1,9})\}')
 LIMIT = Parameter(
     "limit", "how many at once", {"type": "integer", "minimum": 1, "maximum": LARGEST_PAGE}
 )
@@ -56,7 +56,7 @@ class Thing(NamedTuple):
     kind: EntryKind
     noun: str
     put: Callable[[Ground, str, Any, Callable[[Entry | None], None]], Put]
-    read: Callable[[RateSheet], Callable[[Any], Any]]
+    read: Callable[[Ground], Callable[[Any], Any]]
 
 
 class Page(NamedTuple):
@@ -129,7 +129,7 @@ async def put_one(request: Asked, thing: Thing, name: str) -> tuple[Entry, bool]
     def work(store: Database) -> tuple[Entry, bool]:
         with writing(store):
             on = ground(store, shop, asker)
-            put = thing.put(on, name, thing.read(on.sheet)(sent), seen)
+            put = thing.put(on, name, thing.read(on)(sent), seen)
             return found(store, thing, name), put.done == "added"
 
     entry, is_new = await shop.write(work)
@@ -201,8 +201,18 @@ def rows_of_document(body: bytes) -> Lay:
 def rows_of_lines(body: bytes) -> Lay:
     """Read a row from each line that is not empty; one that cannot be read is told in place."""
     lines = [(n, line) for n, line in enumerate(body.split(b"\n"), start=1) if line.strip()]
+    if lines and (done := DONE_LINE.fullmatch(lines[-1][1].strip())):
+        number, _ = lines.pop()
+        _check_whole(int(done[1]), number, len(lines))
     check_number(len(lines), "")
     return lambda _: [_row_of_line(n, line) for n, line in lines]
+
+
+def _check_whole(told: int, number: int, found: int) -> None:
+    """Refuse a file that lost lines since it was written."""
+    if told != found:
+        detail = f"it says that {told} lines come before it, and there are {found}"
+        raise Refused("invalid-request", (Fault(line=number, detail=detail),))
 
 
 def _row_of_line(number: int, line: bytes) -> SentRow:

@@ -12,7 +12,6 @@ from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing, ListingRow
 from gramhour.contract.rates import KINDS
-from gramhour.contract.reading import entry_reader
 from gramhour.contract.stored_listing import RowOutcomes, StoredListings
 from gramhour_service.http.entries import (
     ALL_OR_NONE,
@@ -47,13 +46,15 @@ from gramhour_service.http.wire import (
 )
 from gramhour_service.listings.csv_rows import laid_over, read_listing_rows
 from gramhour_service.listings.exporting import listing_lines, listing_table
-from gramhour_service.listings.keeping import put_listing
+from gramhour_service.listings.keeping import listing_reader, put_listing
 from gramhour_service.listings.told import told_listing
+from gramhour_service.listings.variants import channels_packing
 from gramhour_service.store.entries import Filter, entries_after
+from gramhour_service.store.rates import Key
 
 ROUTE = "/v1/listings"
 ENCODER = msgspec.json.Encoder()
-LISTING = Thing("listing", "listing", put_listing, lambda sheet: entry_reader(Listing, sheet))
+LISTING = Thing("listing", "listing", put_listing, lambda on: listing_reader(Listing, on))
 CODE = {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"}
 RATE_USED = re.compile(rf"({'|'.join(KINDS)})/([a-z0-9][a-z0-9-]{{0,62}})")
 FILTERS = (
@@ -121,10 +122,26 @@ def _filter(request: Asked, parameters: Parameters) -> Filter:
     if used is not None and rate is None:
         parameters.refuse("uses", "must be a kind and a code, such as materials/asa-green")
     key = None if rate is None else (rate[1], rate[2])
-    channel, product = parameters.text("channel"), parameters.text("product")
-    below_floor = parameters.flag("below_floor")
-    today = request.app.state.shop.today().isoformat()
-    return Filter(channel, product, key, below_floor, today)
+    shop: Shop = request.app.state.shop
+    return Filter(
+        channel=parameters.text("channel"),
+        product=parameters.text("product"),
+        uses=key,
+        using=() if key is None else _channels_using(shop, key),
+        below_floor=parameters.flag("below_floor"),
+        on=shop.today().isoformat(),
+    )
+
+
+def _channels_using(shop: Shop, key: Key) -> frozenset[str]:
+    """Name the channels that are this rate, or pack in it."""
+    kind, code = key
+    if kind == "channels":
+        return frozenset({code})
+    found = shop.pinned_today()
+    if kind != "components" or found is None:
+        return frozenset()
+    return channels_packing(found.in_force.sheet, frozenset({code}))
 
 
 def _streamed(rows: Iterator[bytes], media_type: str) -> Stream:

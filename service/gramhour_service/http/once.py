@@ -28,7 +28,8 @@ def call_of(request: Asked, route: str, body: bytes) -> Call | None:
     if not 0 < len(key) <= LONGEST_KEY:
         detail = f"Idempotency-Key must have 1 to {LONGEST_KEY} characters"
         raise refused("invalid-request", detail)
-    return Call(request.state.asker.name, route, key, body)
+    asked = f"{request.url.query}\n{request.headers.get('content-type', '')}\n"
+    return Call(request.state.asker.name, route, key, asked.encode() + body)
 
 
 def once(store: Database, call: Call | None, now: datetime, do: Callable[[], Answer]) -> Answer:

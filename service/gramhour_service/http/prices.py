@@ -14,7 +14,7 @@ from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
 from gramhour_service.listings.told import told_item
-from gramhour_service.sheets.in_force import NothingInForce, Pinned
+from gramhour_service.sheets.in_force import Pinned
 from gramhour_service.store.prices import Feed, newest_change, prices_of_channel
 
 ENCODER = msgspec.json.Encoder()
@@ -99,10 +99,7 @@ def _on_channel(shop: Shop, asker: Asker, parameters: Parameters) -> tuple[Pinne
     if named is None:
         parameters.refuse("channel", "is missing: name the channel")
         parameters.check()
-    try:
-        found = shop.pinned(None, None)
-    except NothingInForce:
-        found = None
+    found = shop.pinned_today()
     if found is None:
         raise refused("no-rates", "no rates are in force yet")
     channels = found.in_force.sheet.channels

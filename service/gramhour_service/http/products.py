@@ -53,7 +53,7 @@ from gramhour_service.store.entries import entries_after
 
 ROUTE = "/v1/products"
 ENCODER = msgspec.json.Encoder()
-PRODUCT = Thing("product", "product", put_product, lambda sheet: entry_reader(ProductEntry, sheet))
+PRODUCT = Thing("product", "product", put_product, lambda on: entry_reader(ProductEntry, on.sheet))
 CODE = Parameter(
     "code",
     "the product",

@@ -53,10 +53,7 @@ class Shop:
 
     def public_channels(self) -> frozenset[str]:
         """List the channels that are open to callers without a key."""
-        try:
-            found = self.pinned(None, None)
-        except NothingInForce:
-            return frozenset()
+        found = self.pinned_today()
         channels = UNSET if found is None else found.in_force.sheet.channels
         if channels is UNSET:
             return frozenset()
@@ -82,12 +79,16 @@ class Shop:
             return None
         return self._sheets.pinned(self.now(), revision, on)
 
+    def pinned_today(self) -> Pinned | None:
+        """Find today's sheet, if there is one."""
+        try:
+            return self.pinned(None, None)
+        except NothingInForce:
+            return None
+
     def today(self) -> date:
         """Say which day it is in the shop; in the world's time zone if there are no rates."""
-        try:
-            found = self.pinned(None, None)
-        except NothingInForce:
-            found = None
+        found = self.pinned_today()
         return self.now().astimezone(UTC).date() if found is None else found.on
 
     def read(self, work: Callable[[Database], T]) -> T | None:

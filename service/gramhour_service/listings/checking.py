@@ -1,6 +1,7 @@
 """Whether a product can be priced, and a listing sold, by the rates in force."""
 
 from collections.abc import Iterator
+from decimal import Decimal
 
 from msgspec import UNSET
 
@@ -57,14 +58,12 @@ def _faults_resolving(product: Product, sheet: RateSheet, kept: Kept) -> list[Fa
 def faults_of_listing(
     listing: Listing, product: ProductEntry | None, sheet: RateSheet, kept: Kept
 ) -> list[Fault]:
-    """Find what is wrong with a listing of a product, which is none if there is no such one."""
+    """Find what is wrong with a listing of a product, none if there is no such one."""
     return [*_faults_of_references(listing, product), *_faults_of_policy(listing, sheet, kept)]
 
 
 def _faults_of_references(listing: Listing, product: ProductEntry | None) -> Iterator[Fault]:
     if product is None:
-        detail = f"there is no product {shown(listing.product)}; see /v1/products"
-        yield Fault("/product", detail)
         return
     variant = variant_listed(listing)
     known = {v.name for v in (() if product.variants is UNSET else product.variants)}
@@ -75,7 +74,8 @@ def _faults_of_references(listing: Listing, product: ProductEntry | None) -> Ite
 
 def _faults_of_policy(listing: Listing, sheet: RateSheet, kept: Kept) -> Iterator[Fault]:
     least = listing.least_change
-    if least is not UNSET and least % (unit := 10 ** -minor_digits(sheet.currency)):
+    unit = Decimal(1).scaleb(-minor_digits(sheet.currency))
+    if least is not UNSET and least % unit:
         yield Fault("/least_change", f"must be a whole number of the minor unit ({unit:f})")
     asked = QuoteRequest(
         product=NOTHING,

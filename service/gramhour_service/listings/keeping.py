@@ -2,20 +2,22 @@
 
 from collections.abc import Callable
 from datetime import date
-from typing import Literal, NamedTuple, TypeVar
+from typing import Any, Literal, NamedTuple, TypeVar
 
 import msgspec
 from msgspec import UNSET
 from sqlite_utils import Database
 
-from gramhour.contract.leaves import shown
+from gramhour.contract.leaves import Reading, shown
 from gramhour.contract.listing import Listing, ProductEntry
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
+from gramhour.contract.reading import entry_reader
 from gramhour_service.listings.asked import stored_listing, stored_product
 from gramhour_service.listings.checking import faults_of_listing, faults_of_product
 from gramhour_service.listings.variants import rates_used, variants_of
 from gramhour_service.resolve.rates import Kept
+from gramhour_service.sheets.rows import same_value
 from gramhour_service.store.entries import (
     Entry,
     EntryKind,
@@ -23,6 +25,7 @@ from gramhour_service.store.entries import (
     Written,
     entry_of,
     listings_of,
+    names_like,
     put_entry,
     put_uses,
     take_entry_away,
@@ -32,6 +35,7 @@ from gramhour_service.store.prices import withdraw
 
 T = TypeVar("T", bound=msgspec.Struct)
 MOST_NAMED = 5
+MOST_SEARCHED = 50
 
 
 class Ground(NamedTuple):
@@ -66,7 +70,7 @@ def put_product(ground: Ground, code: str, entry: ProductEntry, check: Check = u
     """
     before = entry_of(ground.store, "product", code)
     value = msgspec.json.encode(_bare(entry, ProductEntry)).decode()
-    if before is not None and before.value == value:
+    if before is not None and same_value(before.value, value):
         return Put("unchanged", before.version)
     check(before)
     faults = faults_of_product(entry, ground.sheet, ground.kept)
@@ -80,6 +84,21 @@ def put_product(ground: Ground, code: str, entry: ProductEntry, check: Check = u
     return Put("added" if before is None else "changed", version)
 
 
+def listing_reader(into: type[T], ground: Ground) -> Callable[[Any], T]:
+    """Make the reader of listings, which refuses an unknown product along with other faults."""
+    read = entry_reader(into, ground.sheet)
+
+    def read_listing(sent: Any) -> T:
+        try:
+            return read(sent)
+        except Refused as refused:
+            named = sent.get("product") if isinstance(sent, dict) else None
+            more = faults_of_product_named(ground, named)
+            raise Refused(refused.type, (*refused.faults, *more)) from None
+
+    return read_listing
+
+
 def put_listing(ground: Ground, sku: str, listing: Listing, check: Check = unseen) -> Put:
     """Put a listing in place of what it is, within ``writing``.
 
@@ -88,16 +107,27 @@ def put_listing(ground: Ground, sku: str, listing: Listing, check: Check = unsee
     """
     before = entry_of(ground.store, "listing", sku)
     value = msgspec.json.encode(_bare(listing, Listing)).decode()
-    if before is not None and before.value == value:
+    if before is not None and same_value(before.value, value):
         return Put("unchanged", before.version)
     check(before)
     product = entry_of(ground.store, "product", listing.product)
+    faults = faults_of_product_named(ground, listing.product)
     entry = None if product is None else stored_product(product)
-    _raise_if(faults_of_listing(listing, entry, ground.sheet, ground.kept))
+    faults += faults_of_listing(listing, entry, ground.sheet, ground.kept)
+    _raise_if(faults)
     if before is not None and _is_other(stored_listing(before), listing):
         withdraw(ground.store, sku, ground.today, ground.written, "listed as something else")
     version = put_entry(ground.store, "listing", sku, value, ground.written)
     return Put("added" if before is None else "changed", version)
+
+
+def faults_of_product_named(ground: Ground, code: object) -> list[Fault]:
+    """Find whether a listing names a product that is there."""
+    if not isinstance(code, str) or entry_of(ground.store, "product", code) is not None:
+        return []
+    known = names_like(ground.store, "product", code, MOST_SEARCHED)
+    near = Reading([], {}).nearest(code, known) or "; see /v1/products"
+    return [Fault("/product", f"there is no product {shown(code)}{near}")]
 
 
 def take_away(ground: Ground, kind: EntryKind, entry: Entry) -> None:

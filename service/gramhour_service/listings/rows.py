@@ -11,7 +11,7 @@ from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.reading import entry_reader
 from gramhour.contract.stored_listing import RowOutcome, RowOutcomes
-from gramhour_service.listings.keeping import Ground, Put, put_listing, put_product
+from gramhour_service.listings.keeping import Ground, Put, listing_reader, put_listing, put_product
 from gramhour_service.store.entries import EntryKind
 from gramhour_service.store.opening import writing
 
@@ -96,7 +96,7 @@ def _putter(ground: Ground, kind: EntryKind) -> PutRow:
             return put_product(ground, row.code, row)
 
         return put_a_product
-    read_listing = entry_reader(ListingRow, ground.sheet)
+    read_listing = listing_reader(ListingRow, ground)
 
     def put_a_listing(sent: Any) -> Put:
         row = read_listing(sent)

@@ -1,4 +1,4 @@
-"""A product in other filaments, and which rates a product uses."""
+"""A product in other filaments; which rates a product uses, and which channels pack in what."""
 
 from collections.abc import Mapping
 
@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from gramhour.contract.listing import ProductEntry, Variant
 from gramhour.contract.product import Product
+from gramhour.contract.rates import RateSheet
 from gramhour_service.store.rates import Key
 
 AS_DESCRIBED = ""
@@ -51,4 +52,16 @@ def rates_used(product: Product) -> frozenset[Key]:
             *(("nozzles", piece.nozzle) for piece in pieces if piece.nozzle is not UNSET),
             *(("components", use.component) for use in components),
         }
+    )
+
+
+def channels_packing(sheet: RateSheet, components: frozenset[str]) -> frozenset[str]:
+    """Name the channels whose orders are packed in one of several components."""
+    if sheet.channels is UNSET:
+        return frozenset()
+    return frozenset(
+        code
+        for code, channel in sheet.channels.items()
+        if channel.packing is not UNSET
+        and any(packing.component in components for packing in channel.packing)
     )

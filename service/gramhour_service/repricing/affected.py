@@ -11,7 +11,8 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.repricing import RepricingRequest
-from gramhour_service.repricing.target import Target, channels_packing, rates_that_differ
+from gramhour_service.listings.variants import channels_packing
+from gramhour_service.repricing.target import Target, rates_that_differ
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Sheets
 from gramhour_service.sheets.rows import SHOP
 from gramhour_service.store.rates import Key

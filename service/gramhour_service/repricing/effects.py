@@ -13,7 +13,7 @@ from typing import NamedTuple
 from msgspec import UNSET, UnsetType
 
 from gramhour.contract.repricing import Effect, RateEffect
-from gramhour_service.listings.variants import rates_used
+from gramhour_service.listings.variants import channels_packing, rates_used
 from gramhour_service.repricing.evaluating import (
     NOTHING,
     Figures,
@@ -23,7 +23,6 @@ from gramhour_service.repricing.evaluating import (
 )
 from gramhour_service.repricing.target import (
     Target,
-    channels_packing,
     rates_that_differ,
     with_only,
 )

@@ -89,15 +89,3 @@ def has_all(sheet: RateSheet, used: Iterable[Key], channel: str) -> bool:
     return all(
         entries[kind] is not UNSET and code in entries[kind] for kind, code in (*used, *packed_in)
     )
-
-
-def channels_packing(sheet: RateSheet, components: frozenset[str]) -> frozenset[str]:
-    """Name the channels whose orders are packed in one of several components."""
-    if sheet.channels is UNSET:
-        return frozenset()
-    return frozenset(
-        code
-        for code, channel in sheet.channels.items()
-        if channel.packing is not UNSET
-        and any(packing.component in components for packing in channel.packing)
-    )

@@ -28,11 +28,12 @@ MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"
 
 
 class Row(NamedTuple):
-    """A row that was read: where it stands, and what each column of the file says."""
+    """A row that was read: where it stands, what each column of the file says, what is wrong."""
 
     line: int
     code: str
     given: Mapping[Column, Any]
+    faults: tuple[Fault, ...] = ()
 
 
 class Rows(NamedTuple):
@@ -68,21 +69,22 @@ def read_rows(kind: str, body: bytes) -> Rows:
 
     Raises ``Refused`` with the line and the column of every fault found.
     """
+    rows = read_each(kind, body, "invalid-rates")
+    faults = [fault for row in rows.rows for fault in row.faults]
+    if faults:
+        raise Refused("invalid-rates", tuple(faults))
+    return rows
+
+
+def read_each(kind: str, body: bytes, refusal: str) -> Rows:
+    """Read rows, those with faults too. Raises ``Refused`` for what is no table of that kind."""
     records = _records(_text(body))
     line, header = next(records, (1, []))
     faults: list[Fault] = []
     columns = list(_columns(kind, header, line, faults))
     if faults:
-        raise Refused("invalid-rates", tuple(faults))
-    rows = []
-    for line, cells in records:
-        if len(cells) < len(columns) or any(cells[len(columns) :]):
-            faults.append(Fault(line=line, detail=_wrong_count(cells, columns)))
-        elif any(cells):
-            rows.append(_row(kind, columns, cells, line, faults))
-    if faults:
-        raise Refused("invalid-rates", tuple(faults))
-    return Rows(kind, rows)
+        raise Refused(refusal, tuple(faults))
+    return Rows(kind, [_row(kind, columns, *record) for record in records if any(record[1])])
 
 
 def merged(row: Row, current: Any) -> Any:
@@ -140,15 +142,11 @@ def _columns(
         faults.append(Fault(line=line, detail=detail))
 
 
-def _row(
-    kind: str,
-    columns: Sequence[Column | None],
-    cells: Sequence[str],
-    line: int,
-    faults: list[Fault],
-) -> Row:
+def _row(kind: str, columns: Sequence[Column | None], line: int, cells: Sequence[str]) -> Row:
+    if len(cells) < len(columns) or any(cells[len(columns) :]):
+        return Row(line, "", {}, (Fault(line=line, detail=_wrong_count(cells, columns)),))
     code = restored(cells[columns.index(None)].strip())
-    given = {}
+    given, faults = {}, []
     if not code:
         faults.append(Fault(line=line, detail=f"column {code_column(kind)}: it is empty"))
     for column, cell in zip(columns, cells, strict=False):
@@ -158,7 +156,7 @@ def _row(
                 faults.append(Fault(line=line, detail=f"column {column.name}: {value.detail}"))
             else:
                 given[column] = value
-    return Row(line, code, given)
+    return Row(line, code, given, tuple(faults))
 
 
 def _wrong_count(cells: Sequence[str], columns: Sequence[object]) -> str:

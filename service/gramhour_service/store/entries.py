@@ -37,11 +37,15 @@ class Written(NamedTuple):
 
 
 class Filter(NamedTuple):
-    """Which listings: by channel, product, a rate that they use, or a price under their floor."""
+    """Which listings: by channel, product, a rate that they use, or a price under their floor.
+
+    ``using`` are the channels that use that rate.
+    """
 
     channel: str | None = None
     product: str | None = None
     uses: Key | None = None
+    using: Collection[str] = ()
     below_floor: bool = False
     on: str = ""
 
@@ -53,9 +57,10 @@ class Filter(NamedTuple):
             yield "product = ?", (self.product,)
         if self.uses is not None:
             yield (
-                "(product, variant) IN "
-                "(SELECT product, variant FROM product_use WHERE kind = ? AND code = ?)",
-                self.uses,
+                "((product, variant) IN "  # noqa: S608 (our own words)
+                "(SELECT product, variant FROM product_use WHERE kind = ? AND code = ?) "
+                f"OR channel IN ({', '.join('?' * len(self.using))}))",
+                (*self.uses, *self.using),
             )
         if self.below_floor:
             yield (
@@ -91,6 +96,16 @@ def entries_after(
         (after, *values, most),
     )
     return [Entry._make(row) for row in rows]
+
+
+def names_like(store: Database, kind: EntryKind, name: str, most: int) -> list[str]:
+    """List names that begin as one does, by its first two letters."""
+    rows = store.conn.execute(
+        f"SELECT {NAME_OF[kind]} FROM {kind} "  # noqa: S608 (our own words)
+        f"WHERE {NAME_OF[kind]} >= ? AND {NAME_OF[kind]} < ? LIMIT ?",
+        (name[:2], name[:2] + "\x7f", most),
+    )
+    return [row[0] for row in rows]
 
 
 def put_entry(store: Database, kind: EntryKind, name: str, value: str, written: Written) -> int:
