@@ -113,7 +113,7 @@ async def put_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> 
         headers=(IF_MATCH,),
         gives={JSON: SavedRate},
         also={204: "It is gone from that day on"},
-        refusals=(*REFUSALS, "invalid-request"),
+        refusals=(*REFUSALS, "invalid-request", "in-use"),
     ),
 )
 async def delete_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Response[bytes]:

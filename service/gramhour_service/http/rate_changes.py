@@ -40,7 +40,7 @@ ENCODER = msgspec.json.Encoder()
         takes={JSON: RateChanges},
         gives={JSON: SavedChanges},
         also={201: "A new revision was made; `Location` names it"},
-        refusals=("moved-on", "other-body", "store-full", "store-read-only"),
+        refusals=("moved-on", "in-use", "other-body", "store-full", "store-read-only"),
         examples={"dearer work from Monday": DEARER_WORK},
     ),
 )
