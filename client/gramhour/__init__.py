@@ -27,12 +27,39 @@ if TYPE_CHECKING:
     )
     from gramhour.contract.channel import Aim
     from gramhour.contract.health import Health
+    from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
+    from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
+    from gramhour.contract.repricing import (
+        Applied,
+        Repricing,
+        RepricingLine,
+        RepricingLines,
+        Repricings,
+    )
     from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
     from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
-    from gramhour.errors import GramhourError, Refusal, UnexpectedAnswer, Unreachable
+    from gramhour.contract.stored_listing import (
+        PriceHistory,
+        RowOutcome,
+        RowOutcomes,
+        StoredListing,
+        StoredListings,
+        StoredProduct,
+        StoredProducts,
+    )
+    from gramhour.errors import (
+        GramhourError,
+        NotFinished,
+        Refusal,
+        RepricingBrokenOff,
+        RepricingFailed,
+        StillRunning,
+        UnexpectedAnswer,
+        Unreachable,
+    )
     from gramhour.faults import beside
     from gramhour.resume import Resume
     from gramhour.retries import Retries
@@ -40,6 +67,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Aim",
+    "Applied",
     "AsyncClient",
     "BatchAnswer",
     "Client",
@@ -51,11 +79,19 @@ __all__ = [
     "Health",
     "ListedItem",
     "ListedRequest",
+    "Listing",
+    "ListingRow",
+    "NotFinished",
     "Piece",
     "PriceBatchAnswer",
+    "PriceHistory",
+    "PriceItem",
     "PriceQuote",
+    "Prices",
     "Problem",
     "Product",
+    "ProductEntry",
+    "ProductRow",
     "Quote",
     "QuoteItem",
     "QuoteRequest",
@@ -63,19 +99,33 @@ __all__ = [
     "RateOverrides",
     "RateSheet",
     "Refusal",
+    "Repricing",
+    "RepricingBrokenOff",
+    "RepricingFailed",
+    "RepricingLine",
+    "RepricingLines",
+    "Repricings",
     "Resume",
     "Retries",
     "RevisionChanges",
     "Revisions",
+    "RowOutcome",
+    "RowOutcomes",
     "SavedChanges",
     "SavedRate",
+    "StillRunning",
     "StoredKind",
+    "StoredListing",
+    "StoredListings",
+    "StoredProduct",
+    "StoredProducts",
     "StoredRate",
     "StoredRevision",
     "StoredSheet",
     "Timeouts",
     "UnexpectedAnswer",
     "Unreachable",
+    "Variant",
     "Work",
     "__version__",
     "beside",
@@ -97,11 +147,32 @@ _ROOMS = {
     ),
     "contract.channel": ("Aim",),
     "contract.problem": ("Fault", "Problem"),
+    "contract.listing": ("Listing", "ListingRow", "ProductEntry", "ProductRow", "Variant"),
+    "contract.prices": ("PriceItem", "Prices"),
+    "contract.repricing": ("Applied", "Repricing", "RepricingLine", "RepricingLines", "Repricings"),
+    "contract.stored_listing": (
+        "PriceHistory",
+        "RowOutcome",
+        "RowOutcomes",
+        "StoredListing",
+        "StoredListings",
+        "StoredProduct",
+        "StoredProducts",
+    ),
     "contract.product": ("ComponentUse", "DesignFee", "Feed", "Piece", "Product", "Work"),
     "contract.rates": ("RateOverrides", "RateSheet"),
     "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
-    "errors": ("GramhourError", "Refusal", "UnexpectedAnswer", "Unreachable"),
+    "errors": (
+        "GramhourError",
+        "NotFinished",
+        "Refusal",
+        "RepricingBrokenOff",
+        "RepricingFailed",
+        "StillRunning",
+        "UnexpectedAnswer",
+        "Unreachable",
+    ),
     "faults": ("beside",),
     "contract.health": ("Health",),
     "resume": ("Resume",),
