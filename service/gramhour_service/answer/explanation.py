@@ -41,7 +41,7 @@ RULE_OF_FEE = {
 
 def explanations(flagged: FlaggedBreak) -> list[Explanation]:
     """Explain every figure of a break, computed with numbers that remember, and its flags."""
-    figures = (*_figures(flagged.priced), *_used(flagged.priced.costs.use), *_raised(flagged))
+    figures = (*_figures(flagged.priced), *_used(flagged.priced.use), *_raised(flagged))
     return [
         _explanation(figure, RULES[rule].sentence, value)
         for figure, rule, value in figures

@@ -127,7 +127,7 @@ def _break(flagged: FlaggedBreak, digits: int, *, explain: bool) -> answer.Break
         **_told(amounts),
         cost=answer.CostLines(**_told(each.costs.lines._asdict())),
         fees=answer.Fees(**_told(settled.fees._asdict())),
-        use=_use(each.costs.use),
+        use=_use(each.use),
         purchases=_purchases(each.costs, digits),
         flags=list(flagged.flags),
         explain=explanations(flagged) if explain else UNSET,

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Literal, NamedTuple
 
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.builds import Order, OrderLine, order_line
+from gramhour_service.calculation.builds import Order, OrderLine, ProductBuilds, builds_of_product
 from gramhour_service.calculation.contribution import (
     contribution,
     contribution_per_labour_hour,
@@ -29,6 +29,7 @@ from gramhour_service.calculation.settle import (
     unit_cost,
     unit_price_net,
 )
+from gramhour_service.calculation.use import Use, use_of_order
 
 
 class Break(NamedTuple):
@@ -36,6 +37,7 @@ class Break(NamedTuple):
 
     quantity: int
     costs: Costs
+    use: Use
     priced: Priced
     unit_price_net: Decimal
     unit_cost: Decimal
@@ -74,9 +76,9 @@ def quote(job: Job) -> Quote:
 
     Raises ``CannotBePriced`` if no price reaches an aim, or an amount reaches 10^15.
     """
-    prepared = order_line(job.product, job.quantity, job.rates)
+    made = builds_of_product(job.product, job.rates)
     quantities = sorted({*job.breaks, job.quantity})
-    priced = {quantity: _priced(job, prepared, quantity) for quantity in quantities}
+    priced = {quantity: _priced(job, made, quantity) for quantity in quantities}
     listed = {quantity: priced[quantity] for quantity in job.breaks}
     return Quote(
         at_quantity=_flagged(job, priced[job.quantity], listed),
@@ -84,10 +86,9 @@ def quote(job: Job) -> Quote:
     )
 
 
-def _priced(job: Job, prepared: OrderLine, quantity: int) -> Break:
-    line = prepared._replace(quantity=quantity)
-    costs = costs_of_order(Order((line,), job.channel, job.rates))
-    cost, use = costs.lines.total, costs.use
+def _priced(job: Job, made: ProductBuilds, quantity: int) -> Break:
+    costs = costs_of_order(Order((OrderLine(made, quantity),), job.channel, job.rates))
+    cost, use = costs.lines.total, use_of_order(costs.plans, costs.minutes, costs.grams)
     aim = aim_at(job.aim, job.channel, quantity)
     assert aim is not None, "resolve refuses a request that has no aim for a quantity"
     sale = sale_of(
@@ -99,6 +100,7 @@ def _priced(job: Job, prepared: OrderLine, quantity: int) -> Break:
     return Break(
         quantity=quantity,
         costs=costs,
+        use=use,
         priced=priced,
         unit_price_net=unit_price_net(settled.goods_net, quantity),
         unit_cost=unit_cost(cost, quantity),

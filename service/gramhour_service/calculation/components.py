@@ -124,7 +124,7 @@ def packaging_needs(order: Order) -> dict[str, tuple[Component, Decimal]]:
     needs: dict[str, tuple[Component, Decimal]] = {}
     units = sum(line.quantity for line in order.lines)
     uses: list[tuple[Need, int]] = [
-        (n, line.quantity) for line in order.lines for n in line.product.packaging
+        (n, line.quantity) for line in order.lines for n in line.made.product.packaging
     ]
     uses += [(need, units) for need in order.channel.packing]
     for need, quantity in uses:
