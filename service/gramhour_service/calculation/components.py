@@ -7,7 +7,7 @@ from typing import NamedTuple
 from gramhour_service.calculation.arithmetic import ZERO, as_line, ceiling, half_even, half_up
 from gramhour_service.calculation.builds import BuildPlan, Order
 from gramhour_service.calculation.cover import Packs, cheapest_packs, open_price
-from gramhour_service.calculation.job import Component, Need, Offers
+from gramhour_service.calculation.job import Component, Offers
 from gramhour_service.calculation.rules import rule
 
 
@@ -101,7 +101,7 @@ def stock_components(plan: BuildPlan) -> Decimal:
     return sum(
         (
             cost_from_stock(need.component, need.per_unit * plan.quantity)
-            for need in plan.product.components
+            for need in plan.made.product.components
             if need.component.stock_price is not None
         ),
         ZERO,
@@ -112,9 +112,11 @@ def bought_components(plans: Sequence[BuildPlan]) -> tuple[Purchase, ...]:
     """Buy an order's components that are bought for it, remakes and spares included."""
     demands: dict[str, Demand] = {}
     for plan in plans:
-        for each in plan.product.components:
+        for each in plan.made.product.components:
             if each.component.stock_price is None:
-                _add(demands, each.component, each.per_unit * plan.quantity, plan.product.remade)
+                _add(
+                    demands, each.component, each.per_unit * plan.quantity, plan.made.product.remade
+                )
     return tuple(purchase(demand) for demand in demands.values())
 
 
@@ -122,14 +124,12 @@ def bought_components(plans: Sequence[BuildPlan]) -> tuple[Purchase, ...]:
 def packaging_needs(order: Order) -> dict[str, tuple[Component, Decimal]]:
     """An order is packed in its products' parts per order, and in what its channel packs with."""
     needs: dict[str, tuple[Component, Decimal]] = {}
-    units = sum(line.quantity for line in order.lines)
-    uses: list[tuple[Need, int]] = [
-        (n, line.quantity) for line in order.lines for n in line.made.product.packaging
-    ]
-    uses += [(need, units) for need in order.channel.packing]
-    for need, quantity in uses:
-        component, so_far = needs.get(need.component.code, (need.component, ZERO))
-        needs[component.code] = component, so_far + need.per_unit * quantity + need.per_order
+    units = sum([line.quantity for line in order.lines])
+    uses = [(line.made.product.packaging, line.quantity) for line in order.lines]
+    for parts, quantity in (*uses, (order.channel.packing, units)):
+        for need in parts:
+            component, so_far = needs.get(need.component.code, (need.component, ZERO))
+            needs[component.code] = component, so_far + need.per_unit * quantity + need.per_order
     return needs
 
 
@@ -147,8 +147,9 @@ def packaging(order: Order) -> tuple[Decimal, tuple[Purchase, ...]]:
 
 def _add(demands: dict[str, Demand], component: Component, need: Decimal, remade: Decimal) -> None:
     beyond = spares(with_remakes(need, remade), component.spare_share) - need
-    so_far = demands.get(component.code, Demand(component, ZERO, ZERO))
-    demands[component.code] = Demand(component, so_far.need + need, so_far.beyond + beyond)
+    if so_far := demands.get(component.code):
+        need, beyond = so_far.need + need, so_far.beyond + beyond
+    demands[component.code] = Demand(component, need, beyond)
 
 
 @rule

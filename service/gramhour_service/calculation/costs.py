@@ -45,9 +45,7 @@ class MakingCosts(NamedTuple):
     feedstock: Decimal
     stock_components: Decimal
     machine: Decimal
-    warm_up_machine: Decimal
     energy: Decimal
-    warm_up_energy: Decimal
     nozzle_wear: Decimal
     labour_once: Decimal
     labour: Decimal
@@ -96,29 +94,19 @@ def making_costs(plan: BuildPlan, minutes: LabourMinutes, rates: ShopRates) -> M
     rate = rates.labour_rate_per_hour
     components = stock_components(plan)
     labour = called(labour_cost(minutes.builds + minutes.units, rate), "labour_by_build_and_unit")
-    scrap = called(builds.wasted_printing + builds.repeated_starts, "scrap_unrounded")
-    made = (
-        builds.feedstock
-        + components
-        + builds.machine
-        + builds.warm_up_machine
-        + builds.energy
-        + builds.warm_up_energy
-        + builds.nozzle_wear
-    )
+    scrap = called(builds.scrap, "scrap_unrounded")
+    made = builds.feedstock + components + builds.machine + builds.energy + builds.nozzle_wear
     return MakingCosts(
         feedstock=called(builds.feedstock, "feedstock_consumed"),
         stock_components=called(components, "components_from_stock"),
-        machine=called(builds.machine, "printing_time"),
-        warm_up_machine=called(builds.warm_up_machine, "warm_up_time"),
-        energy=called(builds.energy, "printing_energy"),
-        warm_up_energy=called(builds.warm_up_energy, "warm_up_energy"),
+        machine=called(builds.machine, "machine_time_of_builds"),
+        energy=called(builds.energy, "energy_of_builds"),
         nozzle_wear=called(builds.nozzle_wear, "wear_unrounded"),
         labour_once=labour_cost(minutes.once, rate),
         labour=labour,
         scrap=scrap,
-        rejects=made_again(plan.product.remade, called(made + labour + scrap, "made")),
-        machine_time=paid_machine_time(builds.machine_time, plan.again),
+        rejects=made_again(plan.made.product.remade, called(made + labour + scrap, "made")),
+        machine_time=paid_machine_time(builds.machine_time, plan.made.again),
     )
 
 
@@ -151,7 +139,10 @@ def total_cost(lines: Sequence[Decimal]) -> Decimal:
 def costs_of_order(order: Order) -> Costs:
     """Plan an order's builds and cost it, line by line."""
     plans = tuple(build_plan(line) for line in order.lines)
-    minutes = tuple(labour_minutes(plan.product, plan.quantity, plan.number) for plan in plans)
+    minutes = tuple(
+        labour_minutes(plan.made.product.work, plan.made.once_min, plan.quantity, plan.number)
+        for plan in plans
+    )
     made = _added([making_costs(*each, order.rates) for each in zip(plans, minutes, strict=True)])
     grams = grams_used(plans)
     packs = packs_bought(plans, grams)
@@ -160,15 +151,15 @@ def costs_of_order(order: Order) -> Costs:
     direct = (
         feedstock_line(made.feedstock, packs),
         components_line(made.stock_components, cost_of_purchases(bought)),
-        machine_line(made.machine, made.warm_up_machine),
-        energy_line(made.energy, made.warm_up_energy),
+        machine_line(made.machine),
+        energy_line(made.energy),
         nozzle_wear_line(made.nozzle_wear),
         labour_line(made.labour_once, made.labour),
         scrap_line(made.scrap),
         rejects_line(made.rejects),
         packaging_line(packed_from_stock, cost_of_purchases(packed_with)),
         design_line(
-            sum((design_cost(plan.product.design_fee, plan.quantity) for plan in plans), ZERO)
+            sum((design_cost(plan.made.product.design_fee, plan.quantity) for plan in plans), ZERO)
         ),
     )
     lines = _with_overheads(direct, order.rates)

@@ -109,7 +109,7 @@ def whole_pack_materials(plans: Sequence["BuildPlan"]) -> dict[str, Material]:
     return {
         feed.material.code: feed.material
         for plan in plans
-        for piece in plan.product.pieces
+        for piece in plan.made.product.pieces
         for feed in piece.feeds
         if feed.whole_packs
     }

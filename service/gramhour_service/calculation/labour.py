@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import ZERO, as_line
-from gramhour_service.calculation.job import Product
+from gramhour_service.calculation.job import Product, Work
 from gramhour_service.calculation.learning import learning_factor
 from gramhour_service.calculation.rules import rule
 
@@ -48,12 +48,11 @@ def unit_minutes(unit_min: Decimal, factor: Decimal) -> Decimal:
     return unit_min * factor
 
 
-def labour_minutes(product: Product, quantity: int, builds: int) -> LabourMinutes:
+def labour_minutes(work: Work, once: Decimal, quantity: int, builds: int) -> LabourMinutes:
     """Add up the minutes of so many units and builds, without failed builds and rejects."""
-    work = product.work
     factor = learning_factor(quantity, work.learning_pct, work.learning_until, work.made_before)
     return LabourMinutes(
-        once=once_minutes(work.order_min, nozzle_change_minutes(product)),
+        once=once,
         builds=build_minutes(work.build_min, builds),
         units=unit_minutes(work.unit_min, factor),
     )

@@ -31,7 +31,7 @@ def grams_used(plans: Sequence[BuildPlan]) -> dict[str, Decimal]:
         for n, build in plan.builds:
             for feed, grams in zip(build.piece.feeds, build.grams, strict=True):
                 code = feed.material.code
-                used[code] = used.get(code, ZERO) + n * grams * plan.again
+                used[code] = used.get(code, ZERO) + n * grams * plan.made.again
     return used
 
 
@@ -42,14 +42,16 @@ def machine_hours(plans: Sequence[BuildPlan]) -> dict[str, Decimal]:
     for plan in plans:
         for n, build in plan.builds:
             code = build.piece.machine.code
-            hours[code] = hours.get(code, ZERO) + n * build.minutes * plan.again / 60
+            hours[code] = hours.get(code, ZERO) + n * build.minutes * plan.made.again / 60
     return hours
 
 
 @rule
 def build_starts(plans: Sequence[BuildPlan]) -> Decimal:
     """A good build takes 1/p starts, and units made again take theirs."""
-    return sum(((plan.number + plan.amounts.failed_starts) * plan.again for plan in plans), ZERO)
+    return sum(
+        ((plan.number + plan.amounts.failed_starts) * plan.made.again for plan in plans), ZERO
+    )
 
 
 @rule
@@ -57,15 +59,15 @@ def minutes_worked(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes])
     """People's minutes: once an order; for each start and each unit, those made again too."""
     total = ZERO
     for plan, worked in zip(plans, minutes, strict=True):
-        starting = plan.product.work.build_min * plan.amounts.failed_starts
-        total += worked.once + (worked.builds + starting + worked.units) * plan.again
+        starting = plan.made.product.work.build_min * plan.amounts.failed_starts
+        total += worked.once + (worked.builds + starting + worked.units) * plan.made.again
     return total
 
 
 @rule
 def energy_used(plans: Sequence[BuildPlan]) -> Decimal:
     """Energy is that of printing and warm-up, of good and failed builds and units made again."""
-    return sum((plan.amounts.kwh * plan.again for plan in plans), ZERO)
+    return sum((plan.amounts.kwh * plan.made.again for plan in plans), ZERO)
 
 
 def use_of_order(
