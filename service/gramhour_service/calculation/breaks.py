@@ -1,6 +1,6 @@
 """The whole quote: each break, and the asked quantity, priced as an order of its own."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
@@ -23,9 +23,12 @@ from gramhour_service.calculation.flags import (
 from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.price import Priced, solve
 from gramhour_service.calculation.settle import (
+    Sale,
+    Settled,
     margin_pct,
     markup_pct,
     sale_of,
+    settle,
     unit_cost,
     unit_price_net,
 )
@@ -79,22 +82,40 @@ def quote(job: Job) -> Quote:
     made = builds_of_product(job.product, job.rates)
     quantities = sorted({*job.breaks, job.quantity})
     priced = {quantity: _priced(job, made, quantity) for quantity in quantities}
-    listed = {quantity: priced[quantity] for quantity in job.breaks}
-    return Quote(
-        at_quantity=_flagged(job, priced[job.quantity], listed),
-        breaks=tuple(_flagged(job, each, listed) for each in listed.values()),
-    )
+    listed = [priced[quantity] for quantity in job.breaks]
+    flagged = {n: _flagged(job, each, listed) for n, each in priced.items()}
+    return Quote(flagged[job.quantity], tuple([flagged[n] for n in job.breaks]))
+
+
+def costs_at(job: Job, made: ProductBuilds, quantity: int) -> Costs:
+    """Cost so many units of a job's product; ``made`` are its builds, shared by all quantities."""
+    return costs_of_order(Order((OrderLine(made, quantity),), job.channel, job.rates))
+
+
+def price_at(job: Job, quantity: int, cost: Decimal) -> Priced:
+    """Price so many units of a job's product, which cost so much together.
+
+    Raises ``CannotBePriced`` if no price reaches the aim.
+    """
+    aim = aim_at(job.aim, job.channel, quantity)
+    assert aim is not None, "resolve refuses a request that has no aim for a quantity"
+    return solve(_sale(job, quantity, cost), aim, job.discount_share)
+
+
+def settled_at(job: Job, quantity: int, cost: Decimal, unit_price: Decimal) -> Settled:
+    """Compute so many units of a job's product, which cost so much, back from a unit price."""
+    return settle(_sale(job, quantity, cost), unit_price)
+
+
+def _sale(job: Job, quantity: int, cost: Decimal) -> Sale:
+    share, digits = job.product.design_fee.share, job.rates.minor_digits
+    return sale_of(job.channel, quantity, cost, share, digits)
 
 
 def _priced(job: Job, made: ProductBuilds, quantity: int) -> Break:
-    costs = costs_of_order(Order((OrderLine(made, quantity),), job.channel, job.rates))
-    cost, use = costs.lines.total, use_of_order(costs.plans, costs.minutes, costs.grams)
-    aim = aim_at(job.aim, job.channel, quantity)
-    assert aim is not None, "resolve refuses a request that has no aim for a quantity"
-    sale = sale_of(
-        job.channel, quantity, cost, job.product.design_fee.share, job.rates.minor_digits
-    )
-    priced = solve(sale, aim, job.discount_share)
+    costs = costs_at(job, made, quantity)
+    cost, use = costs.lines.total, use_of_order(costs.plans, costs.minutes)
+    priced = price_at(job, quantity, cost)
     settled = priced.settled
     brings = contribution(settled.net, settled.fees.total, costs.variable)
     return Break(
@@ -113,16 +134,16 @@ def _priced(job: Job, made: ProductBuilds, quantity: int) -> Break:
     )
 
 
-def _flagged(job: Job, each: Break, listed: Mapping[int, Break]) -> FlaggedBreak:
+def _flagged(job: Job, each: Break, listed: Sequence[Break]) -> FlaggedBreak:
     settled = each.priced.settled
-    smaller = [b.priced.settled.unit_price for n, b in listed.items() if n < each.quantity]
-    larger = [b.priced.settled.gross for n, b in listed.items() if n > each.quantity]
-    flags: dict[Flag, bool] = {
-        "minimum_order_applied": minimum_order_applied(each.priced),
-        "postage_pays_for_goods": postage_pays_for_goods(each.priced),
-        "below_margin_floor": below_margin_floor(each.priced, job.channel.margin_floor_pct),
-        "below_cost": below_cost(each.priced),
-        "above_smaller_break": above_smaller_break(settled.unit_price, smaller),
-        "next_total_is_lower": next_total_is_lower(settled.gross, larger[0] if larger else None),
-    }
-    return FlaggedBreak(each, tuple(name for name, raised in flags.items() if raised))
+    smaller = [b.priced.settled.unit_price for b in listed if b.quantity < each.quantity]
+    larger = [b.priced.settled.gross for b in listed if b.quantity > each.quantity]
+    flags: tuple[tuple[Flag, bool], ...] = (
+        ("minimum_order_applied", minimum_order_applied(each.priced)),
+        ("postage_pays_for_goods", postage_pays_for_goods(each.priced)),
+        ("below_margin_floor", below_margin_floor(each.priced, job.channel.margin_floor_pct)),
+        ("below_cost", below_cost(each.priced)),
+        ("above_smaller_break", above_smaller_break(settled.unit_price, smaller)),
+        ("next_total_is_lower", next_total_is_lower(settled.gross, larger[0] if larger else None)),
+    )
+    return FlaggedBreak(each, tuple([name for name, raised in flags if raised]))

@@ -14,7 +14,7 @@ from gramhour_service.calculation.machine import machine_time
 from gramhour_service.calculation.nozzle_wear import nozzle_wear_of_build
 from gramhour_service.calculation.rules import rule
 from gramhour_service.calculation.scrap import repeated_starts, wasted_printing
-from gramhour_service.calculation.worked import called
+from gramhour_service.calculation.worked import Worked, called
 
 
 class BuildAmounts(NamedTuple):
@@ -129,6 +129,8 @@ def _amounts(
 
 
 def _named(fares: Chances, piece: Piece, fill: str) -> Chances:
+    if not isinstance(fares.good, Worked):
+        return fares
     return Chances(
         good=called(fares.good, "good", piece.number, fill),
         wasted=called(fares.wasted, "wasted", piece.number, fill),

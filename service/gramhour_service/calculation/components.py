@@ -20,12 +20,16 @@ class Demand(NamedTuple):
 
 
 class Purchase(NamedTuple):
-    """A component bought for the order: its packs, what they cost, what is left over of them."""
+    """A component bought for the order: its packs and prices, shipping, and both together.
+
+    ``left_over`` is what the packs hold beyond the need.
+    """
 
     component: Component
     packs: tuple[Packs, ...]
     prices: tuple[Decimal, ...]
     shipping: Decimal
+    cost: Decimal
     left_over: int
 
 
@@ -82,28 +86,31 @@ def purchase(demand: Demand) -> Purchase:
     component = demand.component
     pieces = whole_need(demand.need, demand.beyond, counted_in_pieces=component.counted_in_pieces)
     packs = cheapest_packs(component.offers, pieces)
+    prices = tuple([price_of_packs(component.offers, each) for each in packs])
+    shipping = shipping_of_purchase(component.shipping_per_purchase, pieces)
     return Purchase(
         component=component,
         packs=packs,
-        prices=tuple(price_of_packs(component.offers, each) for each in packs),
-        shipping=shipping_of_purchase(component.shipping_per_purchase, pieces),
-        left_over=sum(each.pack_quantity * each.packs for each in packs) - pieces,
+        prices=prices,
+        shipping=shipping,
+        cost=sum(prices, shipping),
+        left_over=sum([each.pack_quantity * each.packs for each in packs]) - pieces,
     )
 
 
 def cost_of_purchases(purchases: Sequence[Purchase]) -> Decimal:
     """Add up packs and shipping."""
-    return sum((sum(each.prices, each.shipping) for each in purchases), ZERO)
+    return sum([each.cost for each in purchases], ZERO)
 
 
 def stock_components(plan: BuildPlan) -> Decimal:
     """Cost an order line's components that come from stock."""
     return sum(
-        (
+        [
             cost_from_stock(need.component, need.per_unit * plan.quantity)
             for need in plan.made.product.components
             if need.component.stock_price is not None
-        ),
+        ],
         ZERO,
     )
 
@@ -117,7 +124,7 @@ def bought_components(plans: Sequence[BuildPlan]) -> tuple[Purchase, ...]:
                 _add(
                     demands, each.component, each.per_unit * plan.quantity, plan.made.product.remade
                 )
-    return tuple(purchase(demand) for demand in demands.values())
+    return tuple([purchase(demand) for demand in demands.values()])
 
 
 @rule
@@ -142,7 +149,7 @@ def packaging(order: Order) -> tuple[Decimal, tuple[Purchase, ...]]:
             _add(demands, component, need, ZERO)
         else:
             from_stock += cost_from_stock(component, need)
-    return from_stock, tuple(purchase(demand) for demand in demands.values())
+    return from_stock, tuple([purchase(demand) for demand in demands.values()])
 
 
 def _add(demands: dict[str, Demand], component: Component, need: Decimal, remade: Decimal) -> None:

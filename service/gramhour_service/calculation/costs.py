@@ -17,7 +17,12 @@ from gramhour_service.calculation.components import (
 )
 from gramhour_service.calculation.design import design_cost, design_line
 from gramhour_service.calculation.energy import energy_line
-from gramhour_service.calculation.feedstock import PacksBought, feedstock_line, packs_bought
+from gramhour_service.calculation.feedstock import (
+    PacksBought,
+    feedstock_line,
+    packs_bought,
+    whole_pack_materials,
+)
 from gramhour_service.calculation.job import ShopRates
 from gramhour_service.calculation.labour import (
     LabourMinutes,
@@ -81,9 +86,8 @@ class Costs(NamedTuple):
 
     lines: CostLines
     variable: Decimal
-    plans: tuple[BuildPlan, ...]
-    minutes: tuple[LabourMinutes, ...]
-    grams: dict[str, Decimal]
+    plans: Sequence[BuildPlan]
+    minutes: Sequence[LabourMinutes]
     packs_bought: tuple[PacksBought, ...]
     purchases: tuple[Purchase, ...]
 
@@ -138,14 +142,14 @@ def total_cost(lines: Sequence[Decimal]) -> Decimal:
 
 def costs_of_order(order: Order) -> Costs:
     """Plan an order's builds and cost it, line by line."""
-    plans = tuple(build_plan(line) for line in order.lines)
-    minutes = tuple(
+    plans = [build_plan(line) for line in order.lines]
+    minutes = [
         labour_minutes(plan.made.product.work, plan.made.once_min, plan.quantity, plan.number)
         for plan in plans
-    )
+    ]
     made = _added([making_costs(*each, order.rates) for each in zip(plans, minutes, strict=True)])
-    grams = grams_used(plans)
-    packs = packs_bought(plans, grams)
+    bought_whole = whole_pack_materials(plans)
+    packs = packs_bought(bought_whole, grams_used(plans)) if bought_whole else ()
     bought = bought_components(plans)
     packed_from_stock, packed_with = packaging(order)
     direct = (
@@ -159,12 +163,12 @@ def costs_of_order(order: Order) -> Costs:
         rejects_line(made.rejects),
         packaging_line(packed_from_stock, cost_of_purchases(packed_with)),
         design_line(
-            sum((design_cost(plan.made.product.design_fee, plan.quantity) for plan in plans), ZERO)
+            sum([design_cost(plan.made.product.design_fee, plan.quantity) for plan in plans], ZERO)
         ),
     )
     lines = _with_overheads(direct, order.rates)
     variable = variable_cost(lines, made.machine_time)
-    return Costs(lines, variable, plans, minutes, grams, packs, (*bought, *packed_with))
+    return Costs(lines, variable, plans, minutes, packs, (*bought, *packed_with))
 
 
 def _with_overheads(direct: tuple[Decimal, ...], rates: ShopRates) -> CostLines:

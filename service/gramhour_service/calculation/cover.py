@@ -56,9 +56,11 @@ class Packs(NamedTuple):
 def open_price(offers: Offers, pack_quantity: int, packs: int) -> Decimal:
     """All packs of one size together take the lowest price that is open to their number."""
     return min(
-        offer.price
-        for offer in offers
-        if offer.pack_quantity == pack_quantity and offer.from_packs <= packs
+        [
+            offer.price
+            for offer in offers
+            if offer.pack_quantity == pack_quantity and offer.from_packs <= packs
+        ]
     )
 
 

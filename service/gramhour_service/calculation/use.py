@@ -50,7 +50,7 @@ def machine_hours(plans: Sequence[BuildPlan]) -> dict[str, Decimal]:
 def build_starts(plans: Sequence[BuildPlan]) -> Decimal:
     """A good build takes 1/p starts, and units made again take theirs."""
     return sum(
-        ((plan.number + plan.amounts.failed_starts) * plan.made.again for plan in plans), ZERO
+        [(plan.number + plan.amounts.failed_starts) * plan.made.again for plan in plans], ZERO
     )
 
 
@@ -67,19 +67,17 @@ def minutes_worked(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes])
 @rule
 def energy_used(plans: Sequence[BuildPlan]) -> Decimal:
     """Energy is that of printing and warm-up, of good and failed builds and units made again."""
-    return sum((plan.amounts.kwh * plan.made.again for plan in plans), ZERO)
+    return sum([plan.amounts.kwh * plan.made.again for plan in plans], ZERO)
 
 
-def use_of_order(
-    plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes], grams: dict[str, Decimal]
-) -> Use:
-    """Add up what an order takes; its ``grams`` are known."""
+def use_of_order(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes]) -> Use:
+    """Add up what an order takes."""
     hours = machine_hours(plans)
     return Use(
-        feedstock_g=grams,
+        feedstock_g=grams_used(plans),
         machine_h=called(sum(hours.values(), ZERO), "machine_h"),
         machine_h_by=hours,
-        builds=sum(plan.number for plan in plans),
+        builds=sum([plan.number for plan in plans]),
         build_starts=build_starts(plans),
         labour_min=called(minutes_worked(plans, minutes), "labour_min"),
         energy_kwh=energy_used(plans),
