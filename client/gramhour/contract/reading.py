@@ -111,7 +111,7 @@ def codes_of(sheet: Any) -> Codes:
         kinds = {kind: getattr(sheet, kind) for kind in KINDS}
     else:
         kinds = {kind: sheet.get(kind) if isinstance(sheet, dict) else None for kind in KINDS}
-    return {kind: tuple(codes) if isinstance(codes, dict) else () for kind, codes in kinds.items()}
+    return {kind: codes if isinstance(codes, dict) else () for kind, codes in kinds.items()}
 
 
 def _read(into: type[T], sent: Any, codes: Codes, refusal: str, *, names_codes: bool = True) -> T:
@@ -142,15 +142,15 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
             if known is None:
                 near = reading.nearest(name, members)
                 reading.refuse(
-                    (*place, name),
+                    (place, name),
                     f"unknown member '{name}'{near or '; remove or move it'}",
                 )
             else:
                 own_name, read_member = known
-                given[own_name] = read_member(sent, (*place, name), reading)
+                given[own_name] = read_member(sent, (place, name), reading)
         for name in needed:
             if name not in value:
-                reading.refuse((*place, name), f"'{name}' is missing; it has no default")
+                reading.refuse((place, name), f"'{name}' is missing; it has no default")
         for choice in one_way:
             _check_one_way(choice, given, place, reading)
         return struct(**given) if len(reading.faults) == before else FAULTY
@@ -162,21 +162,16 @@ def _check_one_way(
     choice: OneWay, given: Mapping[str, Any], place: Place, reading: Reading
 ) -> None:
     """Of several ways to give one thing exactly one is given, and whole."""
-    used = [
-        way for way in choice.ways if any(name in given for name in (*way.needs, *way.may_have))
-    ]
-    names = [" + ".join(way.needs or way.may_have) for way in choice.ways]
-    if len(used) > 1:
-        found = [name for way in used for name in (*way.needs, *way.may_have) if name in given]
-        reading.refuse(
-            place, f"{', '.join(found)} exclude each other; give exactly one of: {'; '.join(names)}"
-        )
-    elif not used and choice.required:
-        reading.refuse(place, f"give exactly one of: {'; '.join(names)}")
-    elif used:
+    used = [way for way in choice.ways if not given.keys().isdisjoint(way.needs + way.may_have)]
+    if len(used) == 1:
         for name in used[0].needs:
             if name not in given:
-                reading.refuse((*place, name), f"'{name}' is missing beside the others of its kind")
+                reading.refuse((place, name), f"'{name}' is missing beside the others of its kind")
+    elif used or choice.required:
+        found = [name for way in used for name in (*way.needs, *way.may_have) if name in given]
+        excluded = f"{', '.join(found)} exclude each other; " if found else ""
+        names = "; ".join(" + ".join(way.needs or way.may_have) for way in choice.ways)
+        reading.refuse(place, f"{excluded}give exactly one of: {names}")
 
 
 def _reader(described: inspect.Type) -> Reader:
@@ -218,7 +213,7 @@ def _list_reader(described: inspect.ListType) -> Reader:
             return reading.refuse(place, f"must be a list, not {kind_of(value)}")
         if len(value) < fewest or (most is not None and len(value) > most):
             return reading.refuse(place, f"must have {fewest} to {most} entries, not {len(value)}")
-        return [item(entry, (*place, n), reading) for n, entry in enumerate(value)]
+        return [item(entry, (place, n), reading) for n, entry in enumerate(value)]
 
     return read
 
@@ -230,7 +225,7 @@ def _dict_reader(described: inspect.DictType) -> Reader:
         if not isinstance(value, dict):
             return reading.refuse(place, f"must be an object by code, not {kind_of(value)}")
         for key in value:
-            code(key, (*place, key), reading)
-        return {key: entry(sent, (*place, key), reading) for key, sent in value.items()}
+            code(key, (place, key), reading)
+        return {key: entry(sent, (place, key), reading) for key, sent in value.items()}
 
     return read

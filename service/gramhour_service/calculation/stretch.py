@@ -1,69 +1,38 @@
 """A listed price over the quantities that it holds for: from its break up to the next one."""
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from gramhour_service.calculation.aim import aim_at, margin_break
+from gramhour_service.calculation.aim import margin_break
+from gramhour_service.calculation.breaks import costs_at, settled_at
+from gramhour_service.calculation.build import NO_BUILD
 from gramhour_service.calculation.builds import (
     BuildPlan,
     Order,
     OrderLine,
-    order_line,
+    ProductBuilds,
     pieces_needed,
 )
 from gramhour_service.calculation.components import bought_components, packaging
-from gramhour_service.calculation.costs import costs_of_order
 from gramhour_service.calculation.feedstock import whole_pack_materials
 from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.postage import parcels
-from gramhour_service.calculation.price import Priced, solve
+from gramhour_service.calculation.rough import Rough, RoughCurve
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.settle import Sale, Settled, sale_of, settle
 
 MOST_LOOKED_AT = 1_000
-"""Quantities of one stretch; of a longer one the first so many changes, and its end."""
+"""Quantities of one stretch; of a longer one the first so many, and its end."""
 LEAST_LENGTH = 10
 
 
-class Made(NamedTuple):
-    """A job whose full builds are worked out, to be costed at many quantities."""
-
-    job: Job
-    line: OrderLine
-
-
 class Least(NamedTuple):
-    """The least margin over a stretch, as profit and net of the order, and at which quantity.
-
-    ``profit`` and ``net`` are those of that order.
-    """
+    """The least margin over a stretch: at which quantity, and that order's profit and net."""
 
     quantity: int
     profit: Decimal
     net: Decimal
-
-
-def made(job: Job) -> Made:
-    """Work out the full builds of a job. Call it within ``costing_arithmetic``."""
-    return Made(job, order_line(job.product, job.quantity, job.rates))
-
-
-def sale_at(each: Made, quantity: int) -> Sale:
-    """Cost a quantity as an order of its own."""
-    job = each.job
-    line = each.line._replace(quantity=quantity)
-    cost = costs_of_order(Order((line,), job.channel, job.rates)).lines.total
-    share, digits = job.product.design_fee.share, job.rates.minor_digits
-    return sale_of(job.channel, quantity, cost, share, digits)
-
-
-def solved(each: Made, sale: Sale) -> Priced:
-    """Price what was costed. Raises ``CannotBePriced``."""
-    job = each.job
-    aim = aim_at(job.aim, job.channel, sale.units)
-    assert aim is not None, "resolve refuses a request that has no aim for a quantity"
-    return solve(sale, aim, job.discount_share)
 
 
 @rule
@@ -76,50 +45,78 @@ def stretch_of(quantity: int, following: int | None, multiple: int) -> range:
     return range(quantity, beyond, multiple)
 
 
-def least_margins(each: Made, prices: Sequence[Decimal], stretch: range) -> list[Least | None]:
-    """Find the least margin of each of several shown prices over a stretch.
+class Stretch:
+    """The quantities of a job that one listed price holds for, each costed when it is needed."""
 
-    Looked at are its ends and every quantity at which a number of builds, packs or parcels or
-    the margin break is another than before. None where nothing is paid at any of them.
-    """
-    least: list[Least | None] = [None] * len(prices)
-    for quantity in _quantities(each, stretch):
-        sale = sale_at(each, quantity)
-        for n, price in enumerate(prices):
-            least[n] = _lesser(least[n], settle(sale, price), quantity)
-    return least
+    def __init__(
+        self,
+        job: Job,
+        made: ProductBuilds,
+        quantities: range,
+        rough: RoughCurve,
+        costs: dict[int, Decimal],
+    ) -> None:
+        """Look at ``quantities`` of a job whose builds are ``made``; some ``costs`` are known."""
+        self._job, self._made = job, made
+        self._looked_at = [*quantities[:-1][:MOST_LOOKED_AT], quantities[-1]]
+        self._rough = rough.over(self._looked_at)
+        self._costs = costs
 
+    def least_margin(self, unit_price: Decimal) -> Least | None:
+        """Find the least margin of a shown price, None where nothing is paid at any quantity.
 
-def _lesser(least: Least | None, settled: Settled, quantity: int) -> Least | None:
-    if not settled.net:
+        Looked at are both ends and every quantity at which a number of builds, packs or parcels
+        or the margin break is another than at the one before. Where a rough look says that it
+        cannot be the least, nothing is computed.
+        """
+        least: Least | None = None
+        for rough in self._possibly(unit_price):
+            if least is not None and rough.at_least > float(least.profit / least.net):
+                break
+            if self._counts(rough.place):
+                least = _lesser(least, self._settled(self._looked_at[rough.place], unit_price))
         return least
-    if least is None or settled.profit * least.net < least.profit * settled.net:
+
+    def _possibly(self, unit_price: Decimal) -> Sequence[Rough]:
+        """Say what the margins are at least; nothing is known where whole packs are bought."""
+        if whole_pack_materials([BuildPlan(self._made, 0, (), 0, NO_BUILD)]):
+            return [Rough(-math.inf, place) for place in range(len(self._looked_at))]
+        return self._rough.margins(unit_price)
+
+    def _settled(self, quantity: int, unit_price: Decimal) -> Least:
+        cost = self._costs.get(quantity)
+        if cost is None:
+            cost = costs_at(self._job, self._made, quantity).lines.total
+            self._costs[quantity] = cost
+        settled = settled_at(self._job, quantity, cost, unit_price)
         return Least(quantity, settled.profit, settled.net)
-    return least
+
+    def _counts(self, place: int) -> bool:
+        """Say whether a quantity is an end, or something is another than at the one before."""
+        if place in (0, len(self._looked_at) - 1):
+            return True
+        before, now = self._looked_at[place - 1 : place + 1]
+        return counts_at(self._job, self._made, before) != counts_at(self._job, self._made, now)
 
 
-def _quantities(each: Made, stretch: range) -> Iterator[int]:
-    """List where something changes, and both ends; of very many the first, and the last."""
-    looked_at, before = 0, None
-    for quantity in stretch[:-1]:
-        counts = counts_at(each, quantity)
-        if counts != before:
-            yield quantity
-            looked_at += 1
-        before = counts
-        if looked_at == MOST_LOOKED_AT:
-            break
-    yield stretch[-1]
+def _lesser(least: Least | None, other: Least) -> Least | None:
+    """Take the one with the lower margin; of equal ones that of the smaller quantity."""
+    if not other.net:
+        return least
+    if least is None:
+        return other
+    difference = other.profit * least.net - least.profit * other.net
+    is_less = difference < 0 or (not difference and other.quantity < least.quantity)
+    return other if is_less else least
 
 
-def counts_at(each: Made, quantity: int) -> tuple[object, ...]:
+def counts_at(job: Job, made: ProductBuilds, quantity: int) -> tuple[object, ...]:
     """Count the builds, packs and parcels of an order, with its margin break.
 
     An order that buys filament in whole packs counts as another at every quantity.
     """
-    job = each.job
-    plan = BuildPlan(job.product, quantity, ())
-    order = Order((each.line._replace(quantity=quantity),), job.channel, job.rates)
+    plan = BuildPlan(made, quantity, (), 0, NO_BUILD)
+    order = Order((OrderLine(made, quantity),), job.channel, job.rates)
     bought = (*bought_components([plan]), *packaging(order)[1])
     return (
         tuple(

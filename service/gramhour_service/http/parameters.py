@@ -20,6 +20,8 @@ class Parameters:
         """Take those that are known; others, and one given twice, are faults."""
         self.faults: list[Fault] = []
         self._given: dict[str, str] = {}
+        if not request.scope["query_string"]:
+            return
         reading = Reading([], {})
         for name, value in request.query_params.multi_items():
             if name not in known:

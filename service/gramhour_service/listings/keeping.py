@@ -1,5 +1,6 @@
 """Products and listings put into the store, changed and taken away, each checked before."""
 
+import re
 from collections.abc import Callable
 from datetime import date
 from typing import Any, Literal, NamedTuple, TypeVar
@@ -35,6 +36,7 @@ from gramhour_service.store.prices import withdraw
 
 T = TypeVar("T", bound=msgspec.Struct)
 MOST_NAMED = 5
+CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
 MOST_SEARCHED = 50
 
 
@@ -123,7 +125,11 @@ def put_listing(ground: Ground, sku: str, listing: Listing, check: Check = unsee
 
 def faults_of_product_named(ground: Ground, code: object) -> list[Fault]:
     """Find whether a listing names a product that is there."""
-    if not isinstance(code, str) or entry_of(ground.store, "product", code) is not None:
+    if (
+        not isinstance(code, str)
+        or not CODE.fullmatch(code)
+        or entry_of(ground.store, "product", code) is not None
+    ):
         return []
     known = names_like(ground.store, "product", code, MOST_SEARCHED)
     near = Reading([], {}).nearest(code, known) or "; see /v1/products"

@@ -1,5 +1,6 @@
 """Many products or listings at once: each row with its outcome, all of them kept or none."""
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple, TypeVar
 
@@ -16,6 +17,7 @@ from gramhour_service.store.entries import EntryKind
 from gramhour_service.store.opening import writing
 
 R = TypeVar("R", bound=msgspec.Struct)
+SKU = re.compile(r"[A-Za-z0-9][A-Za-z0-9._~-]{0,63}")
 NAME_OF = {"product": "code", "listing": "sku"}
 
 
@@ -107,7 +109,7 @@ def _putter(ground: Ground, kind: EntryKind) -> PutRow:
 
 def _name_in(sent: Any, member: str) -> str:
     name = sent.get(member) if isinstance(sent, dict) else None
-    return name if isinstance(name, str) and len(name) <= 64 else ""  # noqa: PLR2004 (a sku)
+    return name if isinstance(name, str) and SKU.fullmatch(name) else ""
 
 
 def _placed(fault: Fault, n: int, row: SentRow) -> Fault:

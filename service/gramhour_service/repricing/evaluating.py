@@ -7,10 +7,11 @@ from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Product
 from gramhour_service.calculation.arithmetic import CannotBePriced
+from gramhour_service.calculation.breaks import costs_at, price_at
+from gramhour_service.calculation.builds import ProductBuilds, builds_of_product
 from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.price import Priced
-from gramhour_service.calculation.settle import Sale, unit_cost
-from gramhour_service.calculation.stretch import Made, made, sale_at, solved
+from gramhour_service.calculation.settle import unit_cost
 from gramhour_service.listings.asked import asked_by
 from gramhour_service.listings.variants import rates_used
 from gramhour_service.repricing.target import Target, has_all
@@ -44,15 +45,16 @@ NOTHING = Figures(Decimal(0), Decimal(0))
 
 
 class Evaluated(NamedTuple):
-    """A quantity costed and priced, with the order behind it."""
+    """A quantity costed and priced."""
 
-    sale: Sale
+    quantity: int
+    cost: Decimal
     priced: Priced
 
     @property
     def figures(self) -> Figures:
         """The cost and the price of a unit."""
-        return Figures(unit_cost(self.sale.cost, self.sale.units), self.priced.settled.unit_price)
+        return Figures(unit_cost(self.cost, self.quantity), self.priced.settled.unit_price)
 
 
 def can_price(offered: Offered, target: Target) -> bool:
@@ -69,11 +71,11 @@ def job_of(offered: Offered, target: Target) -> Job:
     return resolve(asked, target.sheet, kept=target.kept).job
 
 
-def evaluated(each: Made, quantity: int) -> Evaluated:
+def evaluated(job: Job, made: ProductBuilds, quantity: int) -> Evaluated:
     """Cost and price a quantity. Raises ``Refused`` if no price reaches the aim."""
     try:
-        sale = sale_at(each, quantity)
-        return Evaluated(sale, solved(each, sale))
+        cost = costs_at(job, made, quantity).lines.total
+        return Evaluated(quantity, cost, price_at(job, quantity, cost))
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
 
@@ -83,5 +85,6 @@ def figures_by(offered: Offered, target: Target, quantities: list[int]) -> list[
 
     Raises ``Refused`` with every fault found.
     """
-    each = made(job_of(offered, target))
-    return [evaluated(each, quantity).figures for quantity in quantities]
+    job = job_of(offered, target)
+    made = builds_of_product(job.product, job.rates)
+    return [evaluated(job, made, quantity).figures for quantity in quantities]

@@ -10,8 +10,13 @@ from gramhour.contract.answer import ListedBreak
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
 from gramhour_service.calculation.arithmetic import as_percentage, costing_arithmetic
-from gramhour_service.calculation.settle import margin_pct, settle, unit_price_net
-from gramhour_service.calculation.stretch import Least, Made, least_margins, made, stretch_of
+from gramhour_service.calculation.breaks import settled_at
+from gramhour_service.calculation.builds import builds_of_product
+from gramhour_service.calculation.job import Job
+from gramhour_service.calculation.rough import RoughCurve
+from gramhour_service.calculation.rough_orders import Kept
+from gramhour_service.calculation.settle import margin_pct, unit_price_net
+from gramhour_service.calculation.stretch import Least, Stretch, stretch_of
 from gramhour_service.listings.asked import multiple_sold
 from gramhour_service.repricing.effects import Effects, Moved, effects_on
 from gramhour_service.repricing.evaluating import (
@@ -54,20 +59,24 @@ class Line(NamedTuple):
 class _Break(NamedTuple):
     """A break evaluated, the listed one, and the least margins of both prices."""
 
+    job: Job
     now: Evaluated
     before: ListedBreak | None
     least: Least | None
     least_if_kept: Least | None
 
 
-def line_of(offered: Offered, target: Target, listed: Listed | None) -> Line:
-    """Price a listing anew. What cannot be priced is a line that says why."""
+def line_of(offered: Offered, target: Target, listed: Listed | None, kept: Kept) -> Line:
+    """Price a listing anew. What cannot be priced is a line that says why.
+
+    ``kept`` has what orders cost beside their making, by the rates of the target.
+    """
     name = offered.listing.name
     if name is UNSET:
         name = offered.product.name if offered.product.name is not UNSET else ""
     try:
         with costing_arithmetic():
-            return _line(offered, target, listed, name)
+            return _line(offered, target, listed, kept, name)
     except Refused as refused:
         return _failed(offered, name, refused.faults)
 
@@ -84,14 +93,14 @@ def _failed(offered: Offered, name: str, faults: Sequence[Fault]) -> Line:
     return Line(told, [])
 
 
-def _line(offered: Offered, target: Target, listed: Listed | None, name: str) -> Line:
+def _line(offered: Offered, target: Target, listed: Listed | None, kept: Kept, name: str) -> Line:
     if not can_price(offered, target):
         detail = "the rates have no longer all that its product and channel name"
         raise Refused("invalid-request", (Fault("", detail),))
-    each = made(job_of(offered, target))
-    breaks = _breaks(each, multiple_sold(target.sheet, offered.listing.channel), listed)
+    job = job_of(offered, target)
+    breaks = _breaks(job, multiple_sold(target.sheet, offered.listing.channel), listed, kept)
     effects = _effects(offered, listed, breaks)
-    floor = _floor(offered, each)
+    floor = _floor(offered, job)
     change = _largest_move(breaks)
     outcome = _outcome(offered, breaks, change)
     told = RepricingLine(
@@ -107,30 +116,26 @@ def _line(offered: Offered, target: Target, listed: Listed | None, name: str) ->
     return Line(told, [_price(b) for b in breaks])
 
 
-def _breaks(each: Made, multiple: int, listed: Listed | None) -> list[_Break]:
-    quantities = each.job.breaks
-    following = (*quantities[1:], None)
-    return [
-        _break(each, quantity, stretch_of(quantity, beyond, multiple), listed)
-        for quantity, beyond in zip(quantities, following, strict=True)
-    ]
-
-
-def _break(each: Made, quantity: int, stretch: range, listed: Listed | None) -> _Break:
-    now = evaluated(each, quantity)
-    before = None if listed is None else listed.at(quantity)
-    prices = [now.priced.settled.unit_price]
-    if before is not None and before.unit_price != prices[0]:
-        prices.append(before.unit_price)
-    least = least_margins(each, prices, stretch)
-    return _Break(now, before, least[0], None if before is None else least[-1])
+def _breaks(job: Job, multiple: int, listed: Listed | None, kept: Kept) -> list[_Break]:
+    made = builds_of_product(job.product, job.rates)
+    rough = RoughCurve(job, made, kept)
+    told = []
+    for quantity, following in zip(job.breaks, (*job.breaks[1:], None), strict=True):
+        now = evaluated(job, made, quantity)
+        before = None if listed is None else listed.at(quantity)
+        over = stretch_of(quantity, following, multiple)
+        stretch = Stretch(job, made, over, rough, {quantity: now.cost})
+        least = stretch.least_margin(now.priced.settled.unit_price)
+        if_kept = None if before is None else stretch.least_margin(before.unit_price)
+        told.append(_Break(job, now, before, least, if_kept))
+    return told
 
 
 def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> list[Effects]:
     """Split what moved each break that had a price."""
     if listed is None or any(b.before is None for b in breaks):
         return [Effects([], UNSET, UNSET) for _ in breaks]
-    quantities = [b.now.sale.units for b in breaks]
+    quantities = [b.now.quantity for b in breaks]
     before = [b.before for b in breaks if b.before is not None]
     same_breaks = quantities == [b.from_quantity for b in before]
     return effects_on(
@@ -143,9 +148,9 @@ def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> l
     )
 
 
-def _floor(offered: Offered, each: Made) -> Decimal | None:
+def _floor(offered: Offered, job: Job) -> Decimal | None:
     own = offered.listing.margin_floor_pct
-    return each.job.channel.margin_floor_pct if own is UNSET else own
+    return job.channel.margin_floor_pct if own is UNSET else own
 
 
 def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
@@ -184,18 +189,20 @@ def _outcome(offered: Offered, breaks: list[_Break], change: Decimal | None) -> 
 def _price(b: _Break) -> ListedBreak:
     settled = b.now.priced.settled
     return ListedBreak(
-        from_quantity=b.now.sale.units,
+        from_quantity=b.now.quantity,
         unit_price=settled.unit_price,
-        unit_price_net=unit_price_net(settled.goods_net, b.now.sale.units),
+        unit_price_net=unit_price_net(settled.goods_net, b.now.quantity),
         unit_cost=b.now.figures.unit_cost,
     )
 
 
 def _told(b: _Break, effects: Effects) -> LineBreak:
     settled, before = b.now.priced.settled, b.before
-    as_kept = None if before is None else settle(b.now.sale, before.unit_price)
+    as_kept = (
+        None if before is None else settled_at(b.job, b.now.quantity, b.now.cost, before.unit_price)
+    )
     return LineBreak(
-        from_quantity=b.now.sale.units,
+        from_quantity=b.now.quantity,
         old_unit_price=UNSET if before is None else before.unit_price,
         unit_price=settled.unit_price,
         unit_cost_before=UNSET if before is None else before.unit_cost,
@@ -203,7 +210,7 @@ def _told(b: _Break, effects: Effects) -> LineBreak:
         margin_if_kept_pct=UNSET if as_kept is None else margin_pct(as_kept.profit, as_kept.net),
         margin_pct=margin_pct(settled.profit, settled.net),
         least_margin_pct=_margin(b.least),
-        least_margin_at=b.now.sale.units if b.least is None else b.least.quantity,
+        least_margin_at=b.now.quantity if b.least is None else b.least.quantity,
         least_margin_if_kept_pct=UNSET if before is None else _margin(b.least_if_kept),
         moved_by=effects.moved_by,
         description=effects.description,

@@ -6,6 +6,7 @@ from decimal import Decimal
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
+from gramhour_service.calculation.rough_orders import Kept
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.listings.asked import stored_listing, stored_variants, variant_listed
 from gramhour_service.listings.told import breaks_listed
@@ -29,6 +30,7 @@ class Pricer:
         """Read listings from ``store``."""
         self._store, self._target = store, target
         self._sheets = Sheets(store)
+        self._kept = Kept()
         self._moved: dict[tuple[int, str], Moved] = {}
 
     def lines(self, skus: list[str]) -> list[LineRow]:
@@ -46,7 +48,7 @@ class Pricer:
         offered = Offered(sku, listing, stored_variants(product.value)[variant_listed(listing)])
         price = price_in_force(self._store, sku, date.fromisoformat(self._target.on))
         listed = None if price is None else self._listed(price, product, entry)
-        line = line_of(offered, self._target, listed)
+        line = line_of(offered, self._target, listed, self._kept)
         return _stored(line, entry, product, price)
 
     def _listed(self, price: PriceChange, product: Entry, entry: Entry) -> Listed:
