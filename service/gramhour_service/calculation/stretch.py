@@ -20,7 +20,6 @@ from gramhour_service.calculation.feedstock import whole_pack_materials
 from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.postage import parcels
 from gramhour_service.calculation.rough import Rough, RoughCurve
-from gramhour_service.calculation.rules import rule
 
 MOST_LOOKED_AT = 1_000
 """Quantities of one stretch; of a longer one the first so many, and its end."""
@@ -35,11 +34,10 @@ class Least(NamedTuple):
     net: Decimal
 
 
-@rule
 def stretch_of(quantity: int, following: int | None, multiple: int) -> range:
-    """A listed price holds from its break up to the next; the last one is looked at up to double.
+    """List what a listed price holds for: from its break up to the next one.
 
-    Over ten units at least, and in the multiples that the channel sells.
+    The last is looked at up to double, over ten units at least; only what the channel sells is.
     """
     beyond = max(2 * quantity, quantity + LEAST_LENGTH) if following is None else following
     return range(quantity, beyond, multiple)

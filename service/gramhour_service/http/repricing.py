@@ -194,14 +194,14 @@ async def apply_repricing(request: Asked, name: FromPath[str]) -> Response[bytes
     media_type = media_type_wanted(request, (JSON,))
     call = call_of(request, ROUTE.replace("{name:str}", name), await request.body())
     sent = read_apply(await document_sent(request, (JSON,)))
-    written = Written(request.state.asker.name, shop.now())
+    written, today = Written(request.state.asker.name, shop.now()), shop.today()
 
     def work(store: Database) -> Answer:
         with writing(store):
             row = repricing_of(store, name)
             if row is None:
                 raise refused("unknown-entry", "there is no such repricing")
-            done = apply(store, row, sent, shop.today(), written)
+            done = apply(store, row, sent, today, written)
         told = Applied(id=name, **done._asdict())
         return Answer(int(HTTPStatus.OK), ENCODER.encode(told))
 

@@ -9,8 +9,10 @@ from sqlite_utils import Database
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import RepricingRequest
+from gramhour_service.repricing.running import lock_of
 from gramhour_service.repricing.target import target_of
 from gramhour_service.store.entries import Written, entry_of
+from gramhour_service.store.opening import path_of
 from gramhour_service.store.prices import newest_change
 from gramhour_service.store.repricings import Row, add_repricing, forget_before
 
@@ -42,7 +44,8 @@ def add_asked(store: Database, asked: RepricingRequest, written: Written) -> Row
         applied_at=None,
         applied_by=None,
     )
-    forget_before(store, written._replace(at=written.at - KEPT).stamp)
+    for name in forget_before(store, written._replace(at=written.at - KEPT).stamp):
+        lock_of(path_of(store), name).unlink(missing_ok=True)
     add_repricing(store, row)
     return row
 

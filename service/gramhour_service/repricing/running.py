@@ -7,6 +7,7 @@ that others can tell a run that goes on from one that broke off.
 import fcntl
 import multiprocessing
 import os
+import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -37,6 +38,7 @@ from gramhour_service.store.repricings import (
 CHUNK = 250
 FEW = 2 * CHUNK
 """So many listings are computed sooner than processes for them start."""
+BETWEEN_WRITINGS = 0.5
 ASKED = json.Decoder(RepricingRequest)
 
 
@@ -105,7 +107,7 @@ def _run(store: Database, name: str, processes: int, told: Callable[[int], None]
     with writing(store):
         set_lines(store, name, len(skus))
     done = 0
-    for rows in _computed(path_of(store), row, skus, processes):
+    for rows in _gathered(_computed(path_of(store), row, skus, processes)):
         with writing(store):
             add_lines(store, name, rows)
         done += len(rows)
@@ -113,6 +115,19 @@ def _run(store: Database, name: str, processes: int, told: Callable[[int], None]
     with writing(store):
         set_lines(store, name, done)  # what was taken away meanwhile has no line
         end(store, name, "finished", _now())
+
+
+def _gathered(chunks: Iterator[list[LineRow]]) -> Iterator[list[LineRow]]:
+    """Gather what came within half a second: each writing waits for the disk."""
+    gathered: list[LineRow] = []
+    since = time.monotonic()
+    for chunk in chunks:
+        gathered += chunk
+        if time.monotonic() - since >= BETWEEN_WRITINGS:
+            yield gathered
+            gathered, since = [], time.monotonic()
+    if gathered:
+        yield gathered
 
 
 def _computed(path: Path, row: Row, skus: list[str], processes: int) -> Iterator[list[LineRow]]:

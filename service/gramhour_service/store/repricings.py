@@ -145,9 +145,11 @@ def lines_after(
     return [((row[0], row[1]), row[2]) for row in rows]
 
 
-def forget_before(store: Database, moment: str) -> None:
+def forget_before(store: Database, moment: str) -> list[str]:
     """Forget repricings asked before a moment, within ``writing``; prices they made stay."""
+    forgotten = _names(store, "SELECT id FROM repricing WHERE asked_at < ?", moment)
     store.conn.execute("DELETE FROM repricing WHERE asked_at < ?", (moment,))
+    return forgotten
 
 
 def skus_all(store: Database) -> list[str]:
