@@ -21,6 +21,12 @@ POT_AS_DESCRIBED: dict[str, Any] = {
 IN_CHALK = {"name": "chalk", "materials": {"asa-green": "pla-chalk"}}
 POT_ENTRY: dict[str, Any] = {"product": POT_AS_DESCRIBED, "variants": [IN_CHALK]}
 IN_SHOP: dict[str, Any] = {"product": "pot", "channel": "own-shop"}
+WHOLE: dict[str, Any] = {
+    "sku": "P-1", "name": "Pot", "product": "pot", "variant": "chalk", "channel": "own-shop",
+    "aim": {"margin_pct": "40.50"}, "breaks": [1, 10], "margin_floor_pct": "-5", "hold": True,
+    "note": "for the fair",
+}  # fmt: skip
+NO_CHANNEL = "unknown code 'own-shp': the sheet has none such in channels; did you mean 'own-shop'?"
 AT = "2026-12-01T09:00:00+00:00"
 """The moment of all that the tests do."""
 BY_LISTINGS = f"changed by listings at {AT}"
@@ -101,3 +107,13 @@ def read(door: Door, path: str, form: str = JSON, **query: str) -> httpx.Respons
 def skus(door: Door, **query: str) -> list[str]:
     """Name the listings."""
     return [each["sku"] for each in read(door, LISTINGS, **query).json()["items"]]
+
+
+def of_pot(sku: str, **more: Any) -> dict[str, Any]:
+    """Write a row of the pot in the own shop."""
+    return {"sku": sku, **IN_SHOP, **more}
+
+
+def listing_of(door: Door, sku: str) -> Any:
+    """Read a listing as it was sent."""
+    return read(door, f"{LISTINGS}/{sku}").json()["listing"]

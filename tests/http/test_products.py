@@ -1,16 +1,13 @@
-"""A product is described once, with variants in other filaments, by whoever has seen what it was."""
+"""A product is described once, and changed by whoever has seen what it was."""
 
 from pathlib import Path
 from typing import Any
 
-import msgspec
 import pytest
 
-from gramhour.contract.listing import ProductEntry
 from gramhour_service.http.settings import Settings
-from gramhour_service.listings.variants import variants_of
 from tests.http.asking import NEW, refused, seen
-from tests.http.door import JSON, NDJSON, Door, add_keys, opened, problem_of
+from tests.http.door import Door, add_keys, opened, problem_of
 from tests.http.offering import (
     BY_LISTINGS,
     IN_CHALK,
@@ -19,8 +16,6 @@ from tests.http.offering import (
     POT_AS_DESCRIBED,
     POT_ENTRY,
     PRODUCTS,
-    done,
-    list_rows,
     make_pot,
     post_rows,
     put_entry,
@@ -29,11 +24,6 @@ from tests.http.offering import (
 )
 
 FIRST = '"v1"'
-IN_ONE_STYLE = {
-    "pot": POT_ENTRY,
-    "lid": {"product": {"work": {"unit_min": "2"}}, "note": "Only work."},
-    "pan": {"product": POT_AS_DESCRIBED},
-}
 NOT_BY_ITS_TAG = {
     "neither header": {},
     "any state": {"If-Match": "*"},
@@ -174,156 +164,11 @@ def test_what_the_calculation_could_not_use_is_refused_in_place(door: Door) -> N
     )
 
 
-def test_faults_of_variants_are_told_in_place(door: Door) -> None:
-    whole_packs = {"material": "asa-green", "mass_g": 10, "charge": "whole_packs"}
-    product = {"pieces": [{**POT_AS_DESCRIBED["pieces"][0], "feed": [whole_packs]}]}
-    variants = [
-        {"name": "slate", "materials": {"asa-gren": "tpu-slate"}},
-        {"name": "slate", "materials": {"asa-green": "tpu-slate"}},
-        IN_CHALK,
-    ]
-    answer = put_entry(door, f"{PRODUCTS}/pan", {"product": product, "variants": variants}, NEW)
-    assert refused(answer) == ("invalid-request", [
-        ("/variants/0/materials/asa-gren",
-         "the product is not printed in 'asa-gren'; did you mean 'asa-green'?"),
-        ("/variants/1/name", "variant 'slate' stands twice; keep one"),
-        ("/variants/2", "in these filaments, /product/pieces/0/feed/0/charge: whole packs need an "
-         "offer: the material 'pla-chalk' has none"),
-    ])  # fmt: skip
-
-
 @pytest.mark.parametrize("code", ["Pot", "-pot", "p_t", "p" * 64])
 def test_a_code_is_one_of_the_contracts(own_shop: Door, code: str) -> None:
     answer = put_entry(own_shop, f"{PRODUCTS}/{code}", POT_ENTRY, NEW)
     expected = "must match ^[a-z0-9][a-z0-9-]{0,62}$"
     assert refused(answer) == ("invalid-request", [("code", expected)])
-
-
-def quoted(door: Door, product: Any) -> Any:
-    sent = {"product": product, "quantity": 10, "breaks": [1, 10], "channel": "own-shop"}
-    return door.ask("POST", "/v1/quotes", "cost", json=sent).json()
-
-
-def test_a_variant_is_priced_as_the_product_described_in_its_filaments(door: Door) -> None:
-    kept = msgspec.json.decode(read(door, POT).content)["entry"]
-    variants = variants_of(msgspec.convert(kept, ProductEntry, strict=False))
-    assert set(variants) == {"", "chalk"}
-    swapped = msgspec.to_builtins(variants["chalk"])
-    piece = POT_AS_DESCRIBED["pieces"][0]
-    by_hand = {
-        **POT_AS_DESCRIBED,
-        "pieces": [{**piece, "feed": [{"material": "pla-chalk", "mass_g": "140"}]}],
-    }
-    told = quoted(door, swapped)
-    assert told == quoted(door, by_hand)
-    assert set(told["breaks"][0]["use"]["feedstock_g"]) == {"pla-chalk"}
-    as_described = quoted(door, msgspec.to_builtins(variants[""]))
-    assert as_described == quoted(door, POT_AS_DESCRIBED)
-    assert set(as_described["breaks"][0]["use"]["feedstock_g"]) == {"asa-green"}
-
-
-def test_two_filaments_change_places_all_at_once() -> None:
-    feeds = [{"material": each, "mass_g": "1"} for each in ("a", "b", "a", "c")]
-    product = {"pieces": [{"machine": "m", "print_min": "1", "feed": feeds}]}
-    variant = {"name": "turned", "materials": {"a": "b", "b": "a"}}
-    entry = msgspec.convert({"product": product, "variants": [variant]}, ProductEntry)
-    (piece,) = msgspec.to_builtins(variants_of(entry)["turned"])["pieces"]
-    assert [feed["material"] for feed in piece["feed"]] == ["b", "a", "b", "c"]
-
-
-def test_a_product_that_is_listed_is_not_taken_away(door: Door) -> None:
-    list_rows(door, *({"sku": f"P-{n}"} for n in range(1, 8)))
-    answer = take_away(door, POT, seen(FIRST))
-    assert answer.status_code == 409
-    expected = "it is listed as P-1, P-2, P-3, P-4, P-5; take those away first"
-    assert refused(answer) == ("in-use", [(None, expected)])
-    for n in range(1, 8):
-        assert take_away(door, f"{LISTINGS}/P-{n}", seen(FIRST)).status_code == 204
-    assert take_away(door, POT, seen(FIRST)).status_code == 204
-
-
-def test_a_variant_that_is_listed_is_not_removed(door: Door) -> None:
-    list_rows(door, {"sku": "P-1"}, {"sku": "P-2", "variant": "chalk"})
-    renamed = {**POT_ENTRY, "variants": [{**IN_CHALK, "name": "white"}]}
-    without = {"product": POT_AS_DESCRIBED}
-    expected = "variant 'chalk' is listed as P-2; take that away first"
-    for value in (renamed, without):
-        answer = put_entry(door, POT, value, seen(FIRST))
-        assert refused(answer) == ("invalid-request", [("/variants", expected)])
-    answer = post_rows(door, [{"code": "pot", **without}], path=PRODUCTS)
-    assert refused(answer) == ("invalid-request", [("/items/0/variants", expected)])
-    assert entry(door) == POT_ENTRY
-    in_clear = {**POT_ENTRY, "variants": [{**IN_CHALK, "materials": {"asa-green": "petg-clear"}}]}
-    assert put_entry(door, POT, in_clear, seen(FIRST)).status_code == 200
-    assert take_away(door, f"{LISTINGS}/P-2", seen(FIRST)).status_code == 204
-    assert put_entry(door, POT, without, seen('"v2"')).status_code == 200
-
-
-def test_rows_of_products_add_and_change_and_remove_none(door: Door) -> None:
-    rows = [{"code": code, **each} for code, each in IN_ONE_STYLE.items()]
-    expected = [("pot", "unchanged", 1), ("lid", "added", 1), ("pan", "added", 1)]
-    assert done(post_rows(door, rows, path=PRODUCTS)) == expected
-    lid = {"code": "lid", "product": {"work": {"unit_min": 3}}}
-    assert done(post_rows(door, [lid], NDJSON, PRODUCTS)) == [("lid", "changed", 2)]
-    listed = read(door, PRODUCTS).json()["items"]
-    assert [(each["code"], each["version"]) for each in listed] == [
-        ("lid", 2), ("pan", 1), ("pot", 1),
-    ]  # fmt: skip
-    assert entry(door, f"{PRODUCTS}/lid") == {"product": {"work": {"unit_min": "3"}}}
-
-
-def test_products_as_lines_end_with_their_number_and_come_back_unchanged(door: Door) -> None:
-    rows = [{"code": code, **each} for code, each in IN_ONE_STYLE.items()]
-    assert len(done(post_rows(door, rows, path=PRODUCTS))) == 3
-    told = read(door, PRODUCTS, NDJSON)
-    assert told.headers["content-type"] == NDJSON
-    *lines, last = told.content.splitlines(keepends=True)
-    assert last == b'{"done":3}\n'
-    assert [msgspec.json.decode(line) for line in lines] == sorted(
-        rows, key=lambda row: row["code"]
-    )
-    expected = [(code, "unchanged", 1) for code in ("lid", "pan", "pot")]
-    assert done(post_rows(door, b"".join(lines), NDJSON, PRODUCTS)) == expected
-
-
-def test_what_the_caller_has_already_is_not_sent_again(door: Door) -> None:
-    for path in (POT, PRODUCTS):
-        tag = read(door, path).headers["etag"]
-        for known in (tag, f"W/{tag}", f'"x", {tag}', "*"):
-            again = door.ask("GET", path, "cost", headers={"If-None-Match": known})
-            assert (again.status_code, again.content, again.headers["etag"]) == (304, b"", tag)
-        now = seen(read(door, POT).headers["etag"])
-        assert put_entry(door, POT, {**POT_ENTRY, "note": path}, now).status_code == 200
-        after = door.ask("GET", path, "cost", headers={"If-None-Match": tag})
-        assert (after.status_code, after.headers["etag"] != tag) == (200, True)
-
-
-def test_products_are_paged_in_the_order_of_their_codes(door: Door) -> None:
-    rows = [{"code": code, **each} for code, each in IN_ONE_STYLE.items()]
-    assert len(done(post_rows(door, rows, path=PRODUCTS))) == 3
-    first = read(door, PRODUCTS, limit="2").json()
-    assert [each["code"] for each in first["items"]] == ["lid", "pan"]
-    assert first["next_cursor"] == "pan"
-    last = read(door, PRODUCTS, limit="2", cursor="pan").json()
-    assert [each["code"] for each in last["items"]] == ["pot"]
-    assert "next_cursor" not in last
-    assert "next_cursor" not in read(door, PRODUCTS, limit="3").json()
-
-
-def test_the_methods_of_products_are_told_and_head_is_a_get_without_its_body(door: Door) -> None:
-    for path, allowed in (
-        (PRODUCTS, "GET, HEAD, OPTIONS, POST"),
-        (POT, "DELETE, GET, HEAD, OPTIONS, PUT"),
-    ):
-        options = door.ask("OPTIONS", path)
-        assert (options.status_code, options.headers["allow"]) == (204, allowed)
-        told, head = (door.ask(method, path, "cost") for method in ("GET", "HEAD"))
-        assert (head.status_code, head.content) == (200, b"")
-        assert head.headers["etag"] == told.headers["etag"]
-        assert head.headers["content-type"] == told.headers["content-type"] == JSON
-        wrong = door.ask("PATCH", path, "listings")
-        assert (problem_of(wrong)[0], wrong.status_code) == ("method-not-allowed", 405)
-        assert set(wrong.headers["allow"].split(", ")) == set(allowed.split(", "))
 
 
 def test_without_rates_no_product_can_be_kept(tmp_path: Path) -> None:
