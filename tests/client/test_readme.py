@@ -17,6 +17,7 @@ import gramhour
 from gramhour import Client, Refusal
 from tests import demo
 from tests.client.demand import PLANTER
+from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
 
 README = (ROOT / "client" / "README.md").read_text()
@@ -25,6 +26,9 @@ MODULES = sorted(
     for _, name, _ in pkgutil.iter_modules(gramhour.__path__, "gramhour.")
     if name != "gramhour.contract"
 )
+
+
+OF_LISTINGS = ("gramhour.listing_calls", "gramhour.repricing_calls")
 
 
 def blocks(language: str) -> list[str]:
@@ -66,8 +70,10 @@ def test_the_readme_names_every_call_and_the_tree_of_errors() -> None:
 
 
 @pytest.fixture
-def names() -> Iterator[dict[str, object]]:
+def names(module: str) -> Iterator[dict[str, object]]:
     with Client.local(rates=demo.SHEET) as client:
+        if module in OF_LISTINGS:
+            listed(client)
         yield {
             "client": client,
             "planter": PLANTER,
