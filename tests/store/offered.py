@@ -25,7 +25,6 @@ from gramhour_service.store.prices import (
 from tests import demo
 from tests.store.shops import NOON, TODAY
 
-
 STAMP = "2026-11-25T12:00:00+00:00"
 BREAKS = '[{"from_quantity":1,"unit_price":"9.90","unit_price_net":"8.32","unit_cost":"5.00"}]'
 IN_SHOP = {"product": "pot", "channel": "own-shop"}
@@ -68,7 +67,7 @@ def found(store: Database, kind: EntryKind, name: str) -> Entry:
 
 
 def made(store: Database) -> Ground:
-    """Put in the demo's rates, a pot with a variant, a lid, and two listings of the pot with a price."""
+    """Put in the demo's rates, a pot with a variant, a lid, two listings of the pot, a price."""
     import_sheet(store, demo.sheet(), now=NOON, made_by="ada")
     upon = ground(store)
     with writing(store):
