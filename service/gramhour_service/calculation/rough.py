@@ -66,37 +66,35 @@ class RoughStretch(NamedTuple):
             net = each.net_of_goods * goods + each.net_of_charged * charged
             brought = each.once + each.unit * quantity + each.goods * goods + each.charged * charged
             profit = brought - sending - cost - error
-            told.append(
-                Rough(profit / (net + unit if profit > 0 else max(net - unit, unit)), place)
-            )
+            paid = net + unit if profit > 0 else max(net - unit, unit)
+            told.append(Rough(profit / paid, place))
         return sorted(told)
 
 
 class RoughCurve:
-    """What orders of one job cost, roughly."""
+    """What orders of one product cost, roughly."""
 
-    def __init__(self, job: Job, made: ProductBuilds, kept: Kept) -> None:
-        """Look at a job whose builds are ``made``. Call it within ``costing_arithmetic``."""
-        self._job, self._made, self._kept = job, made, kept
-        self._weights = kept.weights(job.rates)
+    def __init__(self, made: ProductBuilds, kept: Kept) -> None:
+        """Look at a product's builds. Call it within ``costing_arithmetic``."""
+        self._made, self._kept = made, kept
+        self._weights = kept.weights(made.rates)
         self._full = [self._of_build(full) for full in made.full]
         self._part: list[dict[int, float]] = [{0: 0.0} for _ in made.full]
         self._once, self._work, self._unit = self._sums()
 
-    def over(self, quantities: Sequence[int]) -> RoughStretch:
-        """Look at several quantities."""
-        job = self._job
+    def over(self, job: Job, quantities: Sequence[int]) -> RoughStretch:
+        """Look at several quantities of the product, as a job has it sold."""
         return RoughStretch(
             quantities=quantities,
-            costs=self._costs(quantities),
+            costs=self._costs(job, quantities),
             parcels=self._kept.parcels(job.channel, quantities),
             brings=self._kept.brings(job),
             minimum=float(job.channel.minimum_order),
             unit=10.0**-job.rates.minor_digits,
         )
 
-    def _costs(self, quantities: Sequence[int]) -> list[float]:
-        work, weights = self._job.product.work, self._weights
+    def _costs(self, job: Job, quantities: Sequence[int]) -> list[float]:
+        work, weights = self._made.product.work, self._weights
         learning = (work.learning_pct, work.learning_until, work.made_before)
         costs = [
             self._once
@@ -105,7 +103,7 @@ class RoughCurve:
             + weights.components * bought.components
             + weights.packaging * bought.packaging
             for quantity, bought in zip(
-                quantities, self._kept.bought(self._job, self._made, quantities), strict=True
+                quantities, self._kept.bought(job, self._made, quantities), strict=True
             )
         ]
         for n, build in enumerate(self._made.full):
@@ -127,20 +125,20 @@ class RoughCurve:
     def _of_build(self, build: Build) -> float:
         """Cost one build with the work at it."""
         plan = BuildPlan(self._made, 0, (PlannedBuild(1, build),), 1, build.amounts)
-        minutes = labour_minutes(self._job.product.work, ZERO, 0, 1)
+        minutes = labour_minutes(self._made.product.work, ZERO, 0, 1)
         return self._weighted(plan, minutes)
 
     def _sums(self) -> tuple[float, float, float]:
         """Cost what is paid once an order, one first unit's work, and what a unit bears alike."""
-        job, made = self._job, self._made
+        made, product, rates = self._made, self._made.product, self._made.rates
         nothing = nothing_built(made, 0)
-        once = making_costs(nothing, LabourMinutes(made.once_min, ZERO, ZERO), job.rates)
-        work = LabourMinutes(ZERO, ZERO, job.product.work.unit_min)
-        stock = nothing_built(made, 1)._replace(number=0)
+        once = making_costs(nothing, LabourMinutes(made.once_min, ZERO, ZERO), rates)
+        work = LabourMinutes(ZERO, ZERO, product.work.unit_min)
+        stock = nothing_built(made, 1)
         minutes = LabourMinutes(ZERO, ZERO, ZERO)
-        remade = making_costs(stock, minutes, job.rates).rejects
+        remade = making_costs(stock, minutes, rates).rejects
         unit = self._weights.rejects * float(remade)
-        unit += self._weights.design * float(design_cost(job.product.design_fee, 1))
+        unit += self._weights.design * float(design_cost(product.design_fee, 1))
         return (
             self._weights.labour * float(once.labour_once),
             self._weighted(nothing, work),
@@ -148,7 +146,7 @@ class RoughCurve:
         )
 
     def _weighted(self, plan: BuildPlan, minutes: LabourMinutes) -> float:
-        costs, weights = making_costs(plan, minutes, self._job.rates), self._weights
+        costs, weights = making_costs(plan, minutes, self._made.rates), self._weights
         return (
             weights.feedstock * float(costs.feedstock)
             + weights.machine * float(costs.machine)

@@ -57,7 +57,7 @@ class Stretch:
         """Look at ``quantities`` of a job whose builds are ``made``; some ``costs`` are known."""
         self._job, self._made = job, made
         self._looked_at = [*quantities[:-1][:MOST_LOOKED_AT], quantities[-1]]
-        self._rough = rough.over(self._looked_at)
+        self._rough = rough.over(job, self._looked_at)
         self._costs = costs
 
     def least_margin(self, unit_price: Decimal) -> Least | None:

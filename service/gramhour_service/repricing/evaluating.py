@@ -1,29 +1,86 @@
 """One listing evaluated by one sheet: its unit cost and price at each of its breaks."""
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Product
+from gramhour_service.calculation import job
 from gramhour_service.calculation.arithmetic import CannotBePriced
 from gramhour_service.calculation.breaks import costs_at, price_at
 from gramhour_service.calculation.builds import ProductBuilds, builds_of_product
-from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.price import Priced
+from gramhour_service.calculation.rough import RoughCurve
+from gramhour_service.calculation.rough_orders import Kept
 from gramhour_service.calculation.settle import unit_cost
-from gramhour_service.listings.asked import asked_by
+from gramhour_service.listings.asked import asked_by, variant_listed
 from gramhour_service.listings.variants import rates_used
 from gramhour_service.repricing.target import Target, has_all
+from gramhour_service.resolve.members import Members, Notes
+from gramhour_service.resolve.product import resolve_product
+from gramhour_service.resolve.rates import Rates
 from gramhour_service.resolve.request import resolve
+
+MOST_KEPT = 1_000
+NO_PRODUCT = Product()
 
 
 class Offered(NamedTuple):
-    """What is listed: a sku's policy, and the product in the filaments of its variant."""
+    """What is listed: a sku's policy, and the product in the filaments of its variant.
+
+    ``version`` is that of the product.
+    """
 
     sku: str
     listing: Listing
     product: Product
+    version: int
+
+
+class Making(NamedTuple):
+    """A product resolved, its builds, and a rough look at what they cost."""
+
+    product: job.Product
+    builds: ProductBuilds
+    rough: RoughCurve
+
+
+class Makings:
+    """What products take to make by the rates of a target; the last ones are kept.
+
+    Listings of one product on several channels take the same.
+    """
+
+    def __init__(self, target: Target) -> None:
+        """Resolve by the rates of ``target``."""
+        self.target, self.kept = target, Kept()
+        self._last: dict[tuple[str, int, str], Making] = {}
+
+    def of(self, offered: Offered) -> Making:
+        """Find what a listed product takes. Raises ``Refused`` with every fault found."""
+        listing = offered.listing
+        key = listing.product, offered.version, variant_listed(listing)
+        if key not in self._last:
+            if len(self._last) >= MOST_KEPT:
+                self._last.clear()
+            self._last[key] = making_of(offered, self.target, self.kept)
+        return self._last[key]
+
+
+def making_of(offered: Offered, target: Target, kept: Kept) -> Making:
+    """Resolve a listed product and work out its builds.
+
+    Raises ``Refused`` with every fault found.
+    """
+    notes = Notes(explain=False)
+    rates = Rates(target.sheet, notes, kept=target.kept)
+    product = resolve_product(Members(offered.product, ("product",), notes), rates)
+    if notes.faults:
+        raise Refused("invalid-request", tuple(notes.faults))
+    builds = builds_of_product(product, rates.shop())
+    return Making(product, builds, RoughCurve(builds, kept))
 
 
 class Figures(NamedTuple):
@@ -62,20 +119,20 @@ def can_price(offered: Offered, target: Target) -> bool:
     return has_all(target.sheet, rates_used(offered.product), offered.listing.channel)
 
 
-def job_of(offered: Offered, target: Target) -> Job:
-    """Resolve a listing by the rates of a target. Call it within ``costing_arithmetic``.
+def job_of(offered: Offered, target: Target, making: Making) -> job.Job:
+    """Resolve a listing's policy by the rates of a target. Call it within ``costing_arithmetic``.
 
     Raises ``Refused`` with every fault found.
     """
-    asked = asked_by(offered.listing, offered.product, target.sheet, target.discount_pct)
-    return resolve(asked, target.sheet, kept=target.kept).job
+    asked = asked_by(offered.listing, NO_PRODUCT, target.sheet, target.discount_pct)
+    return replace(resolve(asked, target.sheet, kept=target.kept).job, product=making.product)
 
 
-def evaluated(job: Job, made: ProductBuilds, quantity: int) -> Evaluated:
+def evaluated(sold: job.Job, made: ProductBuilds, quantity: int) -> Evaluated:
     """Cost and price a quantity. Raises ``Refused`` if no price reaches the aim."""
     try:
-        cost = costs_at(job, made, quantity).lines.total
-        return Evaluated(quantity, cost, price_at(job, quantity, cost))
+        cost = costs_at(sold, made, quantity).lines.total
+        return Evaluated(quantity, cost, price_at(sold, quantity, cost))
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
 
@@ -85,6 +142,6 @@ def figures_by(offered: Offered, target: Target, quantities: list[int]) -> list[
 
     Raises ``Refused`` with every fault found.
     """
-    job = job_of(offered, target)
-    made = builds_of_product(job.product, job.rates)
-    return [evaluated(job, made, quantity).figures for quantity in quantities]
+    making = making_of(offered, target, Kept())
+    sold = job_of(offered, target, making)
+    return [evaluated(sold, making.builds, quantity).figures for quantity in quantities]

@@ -1,20 +1,18 @@
 """One listing of a repricing: its new price beside the listed one, and what it comes to."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
-from msgspec import UNSET, json
+from msgspec import UNSET, UnsetType, json
 
 from gramhour.contract.answer import ListedBreak
+from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
-from gramhour_service.calculation.arithmetic import as_percentage, costing_arithmetic
+from gramhour_service.calculation.arithmetic import ZERO, as_percentage, costing_arithmetic
 from gramhour_service.calculation.breaks import settled_at
-from gramhour_service.calculation.builds import builds_of_product
 from gramhour_service.calculation.job import Job
-from gramhour_service.calculation.rough import RoughCurve
-from gramhour_service.calculation.rough_orders import Kept
 from gramhour_service.calculation.settle import margin_pct, unit_price_net
 from gramhour_service.calculation.stretch import Least, Stretch, stretch_of
 from gramhour_service.listings.asked import multiple_sold
@@ -22,12 +20,13 @@ from gramhour_service.repricing.effects import Effects, Moved, effects_on
 from gramhour_service.repricing.evaluating import (
     Evaluated,
     Figures,
+    Making,
+    Makings,
     Offered,
     can_price,
     evaluated,
     job_of,
 )
-from gramhour_service.repricing.target import Target
 
 Outcome = Literal["new", "up", "down", "unchanged", "held", "failed"]
 PERCENT = 100
@@ -66,25 +65,24 @@ class _Break(NamedTuple):
     least_if_kept: Least | None
 
 
-def line_of(offered: Offered, target: Target, listed: Listed | None, kept: Kept) -> Line:
-    """Price a listing anew. What cannot be priced is a line that says why.
-
-    ``kept`` has what orders cost beside their making, by the rates of the target.
-    """
-    name = offered.listing.name
-    if name is UNSET:
-        name = offered.product.name if offered.product.name is not UNSET else ""
+def line_of(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
+    """Price a listing anew. What cannot be priced is a line that says why."""
     try:
         with costing_arithmetic():
-            return _line(offered, target, listed, kept, name)
+            return _line(offered, makings, listed)
     except Refused as refused:
-        return _failed(offered, name, refused.faults)
+        return _failed(offered, refused.faults)
 
 
-def _failed(offered: Offered, name: str, faults: Sequence[Fault]) -> Line:
+def _name(offered: Offered) -> str:
+    names = (offered.listing.name, offered.product.name)
+    return next((name for name in names if name is not UNSET), "")
+
+
+def _failed(offered: Offered, faults: Sequence[Fault]) -> Line:
     told = RepricingLine(
         sku=offered.sku,
-        name=name,
+        name=_name(offered),
         channel=offered.listing.channel,
         outcome="failed",
         breaks=[],
@@ -93,22 +91,24 @@ def _failed(offered: Offered, name: str, faults: Sequence[Fault]) -> Line:
     return Line(told, [])
 
 
-def _line(offered: Offered, target: Target, listed: Listed | None, kept: Kept, name: str) -> Line:
+def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
+    target = makings.target
     if not can_price(offered, target):
         detail = "the rates have no longer all that its product and channel name"
         raise Refused("invalid-request", (Fault("", detail),))
-    job = job_of(offered, target)
-    breaks = _breaks(job, multiple_sold(target.sheet, offered.listing.channel), listed, kept)
+    making = makings.of(offered)
+    job = job_of(offered, target, making)
+    multiple = multiple_sold(target.sheet, offered.listing.channel)
+    breaks = _breaks(job, making, multiple, listed)
     effects = _effects(offered, listed, breaks)
     floor = _floor(offered, job)
-    change = _largest_move(breaks)
-    outcome = _outcome(offered, breaks, change)
+    moves = _moves(breaks, listed)
     told = RepricingLine(
         sku=offered.sku,
-        name=name,
+        name=_name(offered),
         channel=offered.listing.channel,
-        outcome=outcome,
-        change_pct=UNSET if change is None else change,
+        outcome=_outcome(offered.listing, moves),
+        change_pct=_largest_pct(moves),
         under_floor=_is_under(floor, [b.least for b in breaks]),
         under_floor_if_kept=_is_under(floor, [b.least_if_kept for b in breaks]),
         breaks=[_told(b, effect) for b, effect in zip(breaks, effects, strict=True)],
@@ -116,15 +116,13 @@ def _line(offered: Offered, target: Target, listed: Listed | None, kept: Kept, n
     return Line(told, [_price(b) for b in breaks])
 
 
-def _breaks(job: Job, multiple: int, listed: Listed | None, kept: Kept) -> list[_Break]:
-    made = builds_of_product(job.product, job.rates)
-    rough = RoughCurve(job, made, kept)
+def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> list[_Break]:
     told = []
     for quantity, following in zip(job.breaks, (*job.breaks[1:], None), strict=True):
-        now = evaluated(job, made, quantity)
+        now = evaluated(job, making.builds, quantity)
         before = None if listed is None else listed.at(quantity)
         over = stretch_of(quantity, following, multiple)
-        stretch = Stretch(job, made, over, rough, {quantity: now.cost})
+        stretch = Stretch(job, making.builds, over, making.rough, {quantity: now.cost})
         least = stretch.least_margin(now.priced.settled.unit_price)
         if_kept = None if before is None else stretch.least_margin(before.unit_price)
         told.append(_Break(job, now, before, least, if_kept))
@@ -159,31 +157,55 @@ def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
     )
 
 
-def _largest_move(breaks: list[_Break]) -> Decimal | None:
-    """Say by how many per cent the price moves that moves most; none without a listed price."""
-    moves = [
-        (b.now.priced.settled.unit_price - b.before.unit_price) * PERCENT / b.before.unit_price
-        for b in breaks
-        if b.before is not None and b.before.unit_price
-    ]
-    return as_percentage(max(moves, key=abs)) if moves else None
+class _Move(NamedTuple):
+    """A shown price and the one before at a quantity; none where it is not sold."""
+
+    before: Decimal | None
+    now: Decimal | None
+
+    @property
+    def by(self) -> Decimal:
+        """By how much it moves."""
+        return ZERO if self.before is None or self.now is None else self.now - self.before
+
+    @property
+    def share(self) -> Decimal:
+        """By which share of the price before it moves; 0 where that was nothing."""
+        return self.by / self.before if self.before else ZERO
 
 
-def _outcome(offered: Offered, breaks: list[_Break], change: Decimal | None) -> Outcome:
-    moves = [
-        b.now.priced.settled.unit_price - b.before.unit_price if b.before is not None else None
-        for b in breaks
-    ]
-    if all(move is None for move in moves):
+def _moves(breaks: list[_Break], listed: Listed | None) -> list[_Move]:
+    """Compare the prices at every break of either."""
+    if listed is None:
+        return [_Move(None, b.now.priced.settled.unit_price) for b in breaks]
+    now = {b.now.quantity: b.now.priced.settled.unit_price for b in breaks}
+    before = {each.from_quantity: each.unit_price for each in listed.breaks}
+    return [_Move(_at(before, n), _at(now, n)) for n in sorted({*before, *now})]
+
+
+def _at(prices: Mapping[int, Decimal], quantity: int) -> Decimal | None:
+    reached = [n for n in prices if n <= quantity]
+    return prices[max(reached)] if reached else None
+
+
+def _largest_pct(moves: list[_Move]) -> Decimal | UnsetType:
+    """Say by how many per cent the price moves that moves most; nothing without one before."""
+    shares = [move.share for move in moves if move.before is not None]
+    return as_percentage(max(shares, key=abs) * PERCENT) if shares else UNSET
+
+
+def _outcome(listing: Listing, moves: list[_Move]) -> Outcome:
+    if all(move.before is None for move in moves):
         return "new"
-    if offered.listing.hold is True:
+    if listing.hold is True:
         return "held"
-    least = offered.listing.least_change
-    worth_making = Decimal(0) if least is UNSET else least
-    if all(move is not None and (not move or abs(move) < worth_making) for move in moves):
+    if any(move.before is None or move.now is None for move in moves):
+        return "new"
+    worth_making = ZERO if listing.least_change is UNSET else listing.least_change
+    if all(not move.by or abs(move.by) < worth_making for move in moves):
         return "unchanged"
-    largest = max((move for move in moves if move is not None), key=abs)
-    return "down" if largest < 0 or (change is not None and change < 0) else "up"
+    largest = max(moves, key=lambda move: (abs(move.share), abs(move.by)))
+    return "down" if largest.by < 0 else "up"
 
 
 def _price(b: _Break) -> ListedBreak:

@@ -6,12 +6,11 @@ from decimal import Decimal
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
-from gramhour_service.calculation.rough_orders import Kept
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.listings.asked import stored_listing, stored_variants, variant_listed
 from gramhour_service.listings.told import breaks_listed
 from gramhour_service.repricing.effects import Moved
-from gramhour_service.repricing.evaluating import Offered
+from gramhour_service.repricing.evaluating import Makings, Offered
 from gramhour_service.repricing.lines import Line, Listed, line_of, written_prices
 from gramhour_service.repricing.target import Target
 from gramhour_service.sheets.in_force import Sheets
@@ -30,7 +29,7 @@ class Pricer:
         """Read listings from ``store``."""
         self._store, self._target = store, target
         self._sheets = Sheets(store)
-        self._kept = Kept()
+        self._makings = Makings(target)
         self._moved: dict[tuple[int, str], Moved] = {}
 
     def lines(self, skus: list[str]) -> list[LineRow]:
@@ -45,10 +44,11 @@ class Pricer:
         listing = stored_listing(entry)
         product = entry_of(self._store, "product", listing.product)
         assert product is not None, "the store keeps products that are listed"
-        offered = Offered(sku, listing, stored_variants(product.value)[variant_listed(listing)])
+        described = stored_variants(product.value)[variant_listed(listing)]
+        offered = Offered(sku, listing, described, product.version)
         price = price_in_force(self._store, sku, date.fromisoformat(self._target.on))
         listed = None if price is None else self._listed(price, product, entry)
-        line = line_of(offered, self._target, listed, self._kept)
+        line = line_of(offered, self._makings, listed)
         return _stored(line, entry, product, price)
 
     def _listed(self, price: PriceChange, product: Entry, entry: Entry) -> Listed:
