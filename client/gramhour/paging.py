@@ -17,10 +17,12 @@ class Page(Protocol[T_co]):
     @property
     def items(self) -> Sequence[T_co]:
         """What stands on it."""
+        raise NotImplementedError
 
     @property
     def next_cursor(self) -> str | UnsetType:
         """What asks for the next page; unset on the last one."""
+        raise NotImplementedError
 
 
 def each_of(read: Callable[[str | None], Page[T]]) -> Generator[T, None, None]:

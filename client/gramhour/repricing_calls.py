@@ -45,7 +45,8 @@ class RepricingCalls:
     def repricing(self, name: str) -> Repricing:
         """Read how far a repricing (by its ``id``) is, or how it ended and what it found.
 
-        >>> client.repricing(client.reprice(skus=["HP-1"]).id).of
+        >>> started = client.reprice(skus=["HP-1"])
+        >>> client.repricing(started.id).rates_revision
         1
         """
         return self._ask(calls.repricing(name))
@@ -53,9 +54,9 @@ class RepricingCalls:
     def repricings(self, *, limit: int | None = None, cursor: str | None = None) -> Repricings:
         """Read the repricings of the last 30 days, the newest first, a page at a time.
 
-        >>> newest = client.reprice(skus=["HP-1"], note="as it is")
-        >>> client.repricings(limit=1).items[0].note
-        'as it is'
+        >>> started = client.reprice(skus=["HP-1"], note="as it is")
+        >>> started.id in [each.id for each in client.repricings().items]
+        True
         """
         return self._ask(calls.repricings(limit, cursor))
 
@@ -68,10 +69,11 @@ class RepricingCalls:
         ``RepricingBrokenOff``, or ``StillRunning`` after ``within`` seconds: it goes on, and may
         be waited for again.
 
-        >>> started = client.reprice(skus=["HP-1"])
-        >>> client.wait_for(started.id, told=lambda now: print(now.done, "of", now.of)).state
-        1 of 1
+        >>> looks = []
+        >>> client.wait_for(client.reprice(skus=["HP-1"]).id, told=looks.append).state
         'finished'
+        >>> looks[-1].done, looks[-1].of
+        (1, 1)
         """
         looks = watched(within, told)
         next(looks)

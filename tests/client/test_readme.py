@@ -57,7 +57,9 @@ def test_the_python_of_the_readme_runs_from_top_to_bottom_against_a_started_serv
     assert lines[9] == "[('32.00', '33.50')]"
     assert [line.split()[0] for line in lines[10:14]] == ["4", "3", "2", "1"]
     assert lines[12] == "2 2999-12-07 wage agreement"
-    assert lines[14:] == shown.splitlines()
+    assert lines[14:16] == ["1 40.90 41.90 41.70", "10 18.90 18.90 38.20"]
+    assert lines[16:18] == ["2 from 2999-12-07", "41.90"]
+    assert lines[18:] == shown.splitlines()
 
 
 def test_the_readme_names_every_call_and_the_tree_of_errors() -> None:

@@ -8,6 +8,8 @@ import pytest
 from tests.http.asking import seen
 from tests.http.door import JSON, NDJSON, Door, problem_of
 from tests.http.offering import (
+    IN_SHOP,
+    LISTINGS,
     POT,
     POT_AS_DESCRIBED,
     POT_ENTRY,
@@ -103,3 +105,21 @@ def test_the_methods_of_products_are_told_and_head_is_a_get_without_its_body(doo
         wrong = door.ask("PATCH", path, "listings")
         assert (problem_of(wrong)[0], wrong.status_code) == ("method-not-allowed", 405)
         assert set(wrong.headers["allow"].split(", ")) == set(allowed.split(", "))
+
+
+@pytest.mark.parametrize("all_or_none", ["true", "false"])
+def test_half_a_surrogate_pair_is_a_fault_of_its_row_wherever_it_stands(
+    door: Door, all_or_none: str
+) -> None:
+    half, expected = "\ud800", "holds half of a surrogate pair; send whole characters"
+    for path, row, place in (
+        (PRODUCTS, {"code": half, "product": {}}, "/items/0/code"),
+        (LISTINGS, {**IN_SHOP, "sku": half}, "/items/0/sku"),
+        (LISTINGS, {**IN_SHOP, "sku": "A", "product": half}, "/items/0/product"),
+        (LISTINGS, {**IN_SHOP, "sku": "A", "variant": half}, "/items/0/variant"),
+    ):
+        answer = post_rows(door, [row], path=path, all_or_none=all_or_none)
+        told = answer.json()
+        faults = told["errors"] if all_or_none == "true" else told["rows"][0]["errors"]
+        assert {"pointer": place, "detail": expected} in faults
+        assert answer.status_code == (422 if all_or_none == "true" else 200)

@@ -10,6 +10,7 @@ from sqlite_utils import Database
 
 from gramhour.contract.changes import SavedRate
 from gramhour.contract.problem import Fault, Refused
+from gramhour_service.http.entries import check_name
 from gramhour_service.http.operation import Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH, precondition
@@ -24,7 +25,7 @@ from gramhour_service.http.wire import (
     media_type_wanted,
 )
 from gramhour_service.sheets.changing import change_rate, is_rate, told_in_words
-from gramhour_service.sheets.rows import ALL_KINDS, SHEET_WIDE
+from gramhour_service.sheets.rows import ALL_KINDS, SHEET_WIDE, SHOP
 from gramhour_service.sheets.saving import Dated, Saved
 from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import Change, Key, latest_changes, newest_revision
@@ -142,6 +143,8 @@ def _key(kind: str, code: str) -> Key:
     if not is_rate((kind, code)):
         detail = f"nothing sheet-wide has this name; there are {', '.join(SHEET_WIDE)}"
         raise refused("unknown-rate", detail)
+    if kind != SHOP:
+        check_name(code, CODE)
     return kind, code
 
 
