@@ -227,7 +227,7 @@ def test_every_fault_of_the_cells_has_its_line_and_column_and_remedy() -> None:
             "their cell",
         ),
         (2, "column spare_pct: if 2,5 has a decimal comma, write 2.5"),
-        (4, "column code: it is empty"),
+        (4, "column code: it is empty; name it"),
         (
             5,
             "has 4 cells, the header 5; numbers have a decimal point, and a text with the "

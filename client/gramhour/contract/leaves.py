@@ -64,11 +64,10 @@ Reader = Callable[[Any, Place, Reading], Any]
 
 def _steps(place: Place) -> list[str | int]:
     """List the steps to a place, from the whole on."""
-    steps: list[str | int] = []
-    while place:
-        place, step = place
-        steps.insert(0, step)
-    return steps
+    match place:
+        case (within, step):
+            return [*_steps(within), step]
+    return []
 
 
 def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:

@@ -81,7 +81,7 @@ def _amount(amount: Decimal | UnsetType | None) -> str:
 
 def _moved_by(each: LineBreak) -> Iterator[str]:
     for rate in each.moved_by:
-        yield f"{rate.kind}/{rate.code} {_effect(rate)}"
+        yield f"{rate.code} {_effect(rate)}"
     if each.description is not UNSET:
         yield f"the listing itself {_effect(each.description)}"
     if each.together is not UNSET:

@@ -2,7 +2,6 @@
 
 import asyncio
 from http import HTTPStatus
-from typing import Any
 
 import msgspec
 from litestar import Response
@@ -150,9 +149,7 @@ async def repricings(request: Asked) -> Response[bytes]:
     media_type = media_type_wanted(request, (JSON,))
 
     def work(store: Database) -> Repricings:
-        last = repricing_of(store, page.after) if page.after else None
-        before = None if last is None else (last.asked_at, last.id)
-        rows: list[Any] = repricings_before(store, before, page.limit + 1)
+        rows = repricings_before(store, page.after, page.limit + 1)
         return Repricings(
             items=[told_repricing(store, row) for row in rows[: page.limit]],
             next_cursor=rows[page.limit - 1].id if len(rows) > page.limit else UNSET,

@@ -21,6 +21,14 @@ NOW_AND_BEFORE: Final = tuple(
             ('{kind}', NEW.{name}, NEW.version, NEW.value, NEW.changed_at, NEW.changed_by); END
         """,  # noqa: S608 (our own words)
         f"""
+        CREATE TRIGGER {kind}_is_not_lost BEFORE DELETE ON {kind}
+        WHEN NOT EXISTS (
+            SELECT 1 FROM entry_version
+            WHERE kind = '{kind}' AND name = OLD.{name} AND version > OLD.version
+        )
+        BEGIN SELECT RAISE(ABORT, '{kind}: who takes it away is told first'); END
+        """,  # noqa: S608 (our own words)
+        f"""
         CREATE TRIGGER {kind}_versions_follow BEFORE UPDATE OF version, value ON {kind}
         WHEN NEW.version <> OLD.version + 1 OR NEW.{name} <> OLD.{name}
         BEGIN SELECT RAISE(ABORT, '{kind}: versions follow each other'); END
@@ -120,7 +128,6 @@ REPRICINGS: Final = (
         applied_by TEXT
     ) STRICT
     """,
-    "CREATE INDEX repricing_by_time ON repricing (asked_at, id)",
     """
     CREATE TABLE repricing_line (
         repricing TEXT NOT NULL REFERENCES repricing (id) ON DELETE CASCADE,
