@@ -90,6 +90,7 @@ ENTRIES: Final = (
         change INTEGER PRIMARY KEY CHECK (change > 0),
         sku TEXT NOT NULL,
         effective_from TEXT NOT NULL CHECK (date(effective_from, '+0 days') IS effective_from),
+        planned INTEGER NOT NULL,
         channel TEXT NOT NULL,
         breaks TEXT NOT NULL CHECK (json_valid(breaks)),
         discount_pct TEXT,
@@ -105,7 +106,7 @@ ENTRIES: Final = (
     ) STRICT
     """,
     "CREATE INDEX price_change_by_sku ON price_change (sku, effective_from, change)",
-    "CREATE INDEX price_change_by_day ON price_change (effective_from)",
+    "CREATE INDEX price_change_planned ON price_change (effective_from) WHERE planned",
     "CREATE INDEX price_change_by_channel ON price_change (channel, change)",
 )
 

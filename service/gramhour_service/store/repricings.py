@@ -165,11 +165,15 @@ def skus_named(store: Database, skus: Iterable[str]) -> list[str]:
 
 
 def skus_not_looked_at(store: Database, on: str) -> list[str]:
-    """Name listings that no repricing was applied to, or with prices planned after a day."""
+    """Name listings that no repricing was applied to, or whose planned prices take over.
+
+    After the day that is looked at, or after the day whose rates they were looked at with.
+    """
     return _names(
         store,
         "SELECT sku FROM listing WHERE looked_at_revision IS NULL UNION "
-        "SELECT sku FROM price_change JOIN listing USING (sku) WHERE effective_from > ?",
+        "SELECT sku FROM price_change p JOIN listing l USING (sku) "
+        "WHERE planned AND effective_from > min(?, looked_at_day)",
         on,
     )
 
