@@ -11,7 +11,8 @@ import pytest
 from msgspec import UNSET
 
 from gramhour import BatchAnswer, PriceBatchAnswer, Problem
-from tests.client.published import A_REPRICING, FOLDER, PUBLISHED, TYPES, Published, answer
+from tests.client.published import FOLDER, PUBLISHED, TYPES, answer
+from tests.client.published_offer import A_REPRICING, Published
 
 ROOT = Path(__file__).parent.parent.parent
 EACH = pytest.mark.parametrize("published", PUBLISHED, ids=lambda each: each.file)

@@ -86,4 +86,32 @@ def serving(run: Run, shop: Path) -> Iterator[tuple[str, ...]]:
         yield ("--url", service.url, "--key", key)
 
 
-__all__ = ["CSV", "DEARER", "LISTING", "RATES", "price", "row", "serving", "stock", "told_of"]
+def listed(run: Run, sku: str, *options: str) -> list[tuple[str, str]]:
+    """Say from which day on a sku has which price of one unit."""
+    told = json.loads(told_of_prices(run, *options))
+    return [
+        (each["valid_from"], each["breaks"][0]["unit_price"])
+        for each in told["items"]
+        if each["sku"] == sku
+    ]
+
+
+def told_of_prices(run: Run, *options: str) -> str:
+    result = run("prices", "stall", "--json", *options)
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+__all__ = [
+    "CSV",
+    "DEARER",
+    "LISTING",
+    "RATES",
+    "listed",
+    "price",
+    "row",
+    "serving",
+    "stock",
+    "told_of",
+    "told_of_prices",
+]

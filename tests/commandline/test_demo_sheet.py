@@ -1,6 +1,7 @@
 """The demo sheet, through the installed command itself."""
 
 import os
+import re
 import subprocess
 import sys
 from importlib.resources import files
@@ -52,5 +53,7 @@ def test_help_and_version_are_plain_words(run: Run) -> None:
     assert run("--version").stdout.startswith("gramhour 0.")
     shown = run("--help").stdout
     assert "Say what 3D-printed goods cost to make and what to ask for them." in shown
-    assert "demo-sheet  Print a rate sheet to start your own from.\n" in shown
+    assert re.search(
+        r"^  demo-sheet +Print a rate sheet to start your own from\.$", shown, re.MULTILINE
+    )
     assert "    gramhour demo-sheet > my-rates.toml\n" in run("demo-sheet", "--help").stdout

@@ -7,12 +7,19 @@ import re
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from tests.commandline.conftest import Run
-from tests.commandline.offering import DEARER, LISTING, price, serving, stock, told_of
+from tests.commandline.offering import (
+    DEARER,
+    listed,
+    price,
+    serving,
+    stock,
+    told_of,
+    told_of_prices,
+)
 
 FAR = "2099-01-05"
 COUNTS = (
@@ -31,22 +38,6 @@ def table_of(told: str) -> list[list[str]]:
     _, header, *rows = told.splitlines()
     assert header.split()[:4] == ["Listing", "Units", "Old", "New"]
     return [re.split(r"\s{2,}", row.strip()) for row in rows]
-
-
-def listed(run: Run, sku: str, *options: str) -> list[tuple[str, str]]:
-    """Say from which day on a sku has which price of one unit."""
-    told = json.loads(told_of_prices(run, *options))
-    return [
-        (each["valid_from"], each["breaks"][0]["unit_price"])
-        for each in told["items"]
-        if each["sku"] == sku
-    ]
-
-
-def told_of_prices(run: Run, *options: str) -> str:
-    result = run("prices", "stall", "--json", *options)
-    assert result.exit_code == 0, result.stderr
-    return result.stdout
 
 
 @pytest.fixture
@@ -206,36 +197,6 @@ def test_what_cannot_be_is_told_where_it_was_said(
             result = run("reprice", *options, *where)
             assert result.exit_code == code
             assert says in result.stderr
-
-
-def test_prices_of_a_channel_are_shown_and_followed_by_their_changes(
-    run: Run, stocked: Path
-) -> None:
-    empty = run("prices", "stall")
-    assert (empty.stdout, empty.stderr.splitlines()[0]) == ("", "Nothing is for sale there.")
-    price(run)
-    with serving(run, stocked) as options:
-        for where in ((), options):
-            result = run("prices", "stall", *where)
-            assert result.stderr == "Change 2; --since 2 tells what comes after.\n"
-            header, first, second, *_ = result.stdout.splitlines()
-            assert header.split()[:5] == ["Sku", "Name", "From", "Units", "EUR"]
-            assert re.split(r"\s{2,}", first)[:2] == ["ST-1", "Plant stake"]
-            assert first.split()[-3:] == ["1", "13.44", "13.4400"]
-            assert second.split() == ["10", "10.10", "10.1000"]
-            since = run("prices", "stall", "--since", "2", *where)
-            assert since.stdout == ""
-            assert since.stderr.startswith("Nothing changed.\n")
-        unknown = run("prices", "stal")
-        assert (unknown.exit_code, unknown.stdout) == (1, "")
-        assert "there is no channel 'stal'; there are stall" in unknown.stderr
-        assert run("prices", "stal", *options).exit_code == 1
-    other: dict[str, Any] = {**LISTING, "channel": "stall", "breaks": [5]}
-    (stocked / "other.json").write_text(json.dumps([{"sku": "ST-3", **other}]))
-    told_of(run, "listings", "import", "other.json")
-    price(run)
-    newer = json.loads(told_of_prices(run, "--since", "2"))
-    assert [(each["sku"], each["change"]) for each in newer["items"]] == [("ST-3", 3)]
 
 
 def test_a_service_that_refuses_the_key_says_so(run: Run, stocked: Path) -> None:

@@ -66,7 +66,11 @@ FILTERS = (
         {"type": "string", "pattern": f"^{RATE_USED.pattern}$"},
         example="materials/asa-green",
     ),
-    Parameter("below_floor", "only those whose price of today is under its floor", BOOLEAN),
+    Parameter(
+        "below_floor",
+        "only those whose price of today was under its floor when it was applied",
+        BOOLEAN,
+    ),
 )
 NAMES = tuple(each.name for each in FILTERS)
 ROWS = {
