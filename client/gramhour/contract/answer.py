@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from msgspec import UNSET, Meta, UnsetType
 
+from gramhour.contract.lead_time import LeadTime, PriceLeadTime
 from gramhour.contract.members import Answered
 from gramhour.contract.problem import Problem
 
@@ -156,7 +157,8 @@ class Quote(Answered, frozen=True, kw_only=True):
     """The answer to a quote request in the cost view: everything, for the shop's own eyes.
 
     ``rates_revision`` is absent where the request brought its own rates. Revision and day
-    sent again give the same answer.
+    sent again give the same answer. ``lead_time`` is of the asked quantity, where the sheet has
+    staffed hours; if it is null, ``no_lead_time`` says why.
     """
 
     currency: str
@@ -166,6 +168,8 @@ class Quote(Answered, frozen=True, kw_only=True):
     valid_until: datetime | UnsetType = UNSET
     at_quantity: Break
     breaks: list[Break]
+    lead_time: LeadTime | None | UnsetType = UNSET
+    no_lead_time: str | UnsetType = UNSET
     basis: list[Basis]
     cautions: list[Caution]
 
@@ -191,6 +195,7 @@ class PriceQuote(Answered, frozen=True, kw_only=True):
     valid_until: datetime | UnsetType = UNSET
     at_quantity: PriceBreak
     breaks: list[PriceBreak]
+    lead_time: PriceLeadTime | None | UnsetType = UNSET
     basis: list[Basis]
     cautions: list[Caution]
 

@@ -24,6 +24,7 @@ from gramhour.contract.leaves import (
     kind_of,
     read_bool,
     read_day,
+    read_moment,
     text_reader,
     whole_number_reader,
     word_reader,
@@ -112,6 +113,7 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
         field.encode_name: (_reader(field.type), field.required) for field in described.fields
     }
     needed = [name for name, (_, required) in members.items() if required]
+    renamed = {f.encode_name: f.name for f in described.fields if f.encode_name != f.name}
     one_way: tuple[OneWay, ...] = getattr(struct, "one_way", ())
 
     def read(value: Any, place: Place, reading: Reading) -> Any:
@@ -134,6 +136,9 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
                 reading.refuse((*place, name), f"'{name}' is missing; it has no default")
         for choice in one_way:
             _check_one_way(choice, given, place, reading)
+        for name, attribute in renamed.items():
+            if name in given:
+                given[attribute] = given.pop(name)
         return struct(**given) if len(reading.faults) == before else FAULTY
 
     return read
@@ -179,6 +184,8 @@ def _reader(described: inspect.Type) -> Reader:
             return lambda value, *_: value
         case inspect.DateType():
             return read_day
+        case inspect.DateTimeType():
+            return read_moment
         case inspect.StrType():
             return text_reader(described, extra.get("refers_to"))
         case inspect.LiteralType():
