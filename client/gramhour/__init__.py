@@ -27,11 +27,14 @@ if TYPE_CHECKING:
     )
     from gramhour.contract.channel import Aim
     from gramhour.contract.health import Health
+    from gramhour.contract.hours import StaffedHours
+    from gramhour.contract.lead_time import LeadTime, PriceLeadTime
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
     from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
     from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
+    from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import GramhourError, Refusal, UnexpectedAnswer, Unreachable
     from gramhour.faults import beside
     from gramhour.resume import Resume
@@ -49,10 +52,12 @@ __all__ = [
     "Feed",
     "GramhourError",
     "Health",
+    "LeadTime",
     "ListedItem",
     "ListedRequest",
     "Piece",
     "PriceBatchAnswer",
+    "PriceLeadTime",
     "PriceQuote",
     "Problem",
     "Product",
@@ -69,14 +74,17 @@ __all__ = [
     "Revisions",
     "SavedChanges",
     "SavedRate",
+    "StaffedHours",
     "StoredKind",
     "StoredRate",
     "StoredRevision",
     "StoredSheet",
+    "StoredWorkload",
     "Timeouts",
     "UnexpectedAnswer",
     "Unreachable",
     "Work",
+    "Workload",
     "__version__",
     "beside",
 ]
@@ -96,11 +104,14 @@ _ROOMS = {
         "StoredRevision",
     ),
     "contract.channel": ("Aim",),
+    "contract.hours": ("StaffedHours",),
+    "contract.lead_time": ("LeadTime", "PriceLeadTime"),
     "contract.problem": ("Fault", "Problem"),
     "contract.product": ("ComponentUse", "DesignFee", "Feed", "Piece", "Product", "Work"),
     "contract.rates": ("RateOverrides", "RateSheet"),
     "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
+    "contract.workload": ("StoredWorkload", "Workload"),
     "errors": ("GramhourError", "Refusal", "UnexpectedAnswer", "Unreachable"),
     "faults": ("beside",),
     "contract.health": ("Health",),

@@ -13,6 +13,7 @@ from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, OnePiece, Request
+from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
@@ -26,7 +27,7 @@ from gramhour.timeouts import Timeouts
 T = TypeVar("T")
 
 
-class AsyncClient(AsyncRateCalls):
+class AsyncClient(AsyncRateCalls, AsyncWorkloadCalls):
     """Asks a service for quotes and rates, on asyncio's event loop.
 
     It is made like ``Client`` and has the same calls. ``http`` is an ``httpx.AsyncClient``.

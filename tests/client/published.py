@@ -29,8 +29,10 @@ from gramhour import (
     StoredRate,
     StoredRevision,
     StoredSheet,
+    StoredWorkload,
     calls,
     calls_of_changes,
+    calls_of_workload,
 )
 from gramhour.batches import COST, PRICE, Line
 from gramhour.building import build
@@ -77,6 +79,7 @@ CHEAPER_POWER = {"kind": "shop", "code": "price_per_kwh", "value": "0.29"}
 OVERRULED = calls_of_changes.change_rates(
     [{**DEARER_WORK, "value": "33.00"}, CHEAPER_POWER], 2, None, None, trial=False
 )
+BUSY = calls_of_workload.put_workload({"large": ["4.5"], "small-1": [12]}, '"w0"')
 
 PUBLISHED = [
     _of("quote.json", calls.quote(PLANTER, explain=False)),
@@ -102,6 +105,8 @@ PUBLISHED = [
     _of("stored-shop.json", calls.rates_kind("shop", None, None)),
     _of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
     _of("health.json", calls.health()),
+    _of("workload.json", calls_of_workload.workload(), BUSY),
+    _of("put-workload.json", BUSY),
     _of("saved-changes.json", OVERRULED, CHANGE),
     _of("saved-rate.json", SPARE),
     _of(
@@ -125,6 +130,8 @@ TYPES = {
     "stored-shop.json": StoredKind,
     "stored-rate.json": StoredRate,
     "health.json": Health,
+    "workload.json": StoredWorkload,
+    "put-workload.json": StoredWorkload,
     "saved-changes.json": SavedChanges,
     "saved-rate.json": SavedRate,
     "removed-rate.txt": NoneType,

@@ -33,6 +33,8 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("GET", "/v1/revisions"): "cost",
     ("GET", "/v1/revisions/{number}"): "cost",
     ("GET", "/v1/revisions/{number}/changes"): "cost",
+    ("GET", "/v1/workload"): "cost",
+    ("PUT", "/v1/workload"): "listings",
     ("GET", "/health"): None,
     ("GET", "/openapi.json"): None,
     ("GET", "/docs"): None,
@@ -58,6 +60,7 @@ ASKED: dict[str, dict[str, Any]] = {
 WITHOUT_HARM = {
     **{(method, "/v1/rates/{kind}/{code}"): (428,) for method in ("PUT", "DELETE")},
     ("POST", "/v1/rate-changes"): (415,),
+    ("PUT", "/v1/workload"): (428,),
 }
 REFUSED = ("key-needed", "key-may-not")
 ROUTES = [*NEEDS, *(("HEAD", path) for method, path in NEEDS if method == "GET")]

@@ -33,6 +33,7 @@ from gramhour.contract.members import OneWay
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
+from gramhour.contract.workload import Workload
 
 T = TypeVar("T", bound=msgspec.Struct)
 
@@ -67,6 +68,11 @@ def read_changes(sent: Any) -> RateChanges:
     Raises ``Refused`` with every fault found.
     """
     return _read(RateChanges, sent, {}, "invalid-request")
+
+
+def read_workload(sent: Any, sheet: RateSheet | None) -> Workload:
+    """Read a workload of the machines of a sheet. Raises ``Refused`` with every fault found."""
+    return _read(Workload, sent, codes_of(sheet), "invalid-request")
 
 
 def read_listed_request(sent: Any) -> ListedRequest:

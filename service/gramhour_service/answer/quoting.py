@@ -47,9 +47,9 @@ def answer_quote(
 
     ``sheet`` is a sound rate sheet, for requests without their own ``rates``: the stored one as
     known at ``revision``. ``on`` is today in the shop, if the quote is to say until when it holds;
-    a day that the request names goes before it. ``outside`` is the moment, and the workload then,
-    for the lead time of a request that does not name its own. Raises ``Refused`` with every fault found, or
-    with why no price can be given.
+    a day that the request names goes before it. ``outside`` is the moment and the workload then,
+    for the lead time of a request that does not name its own. Raises ``Refused`` with every fault
+    found, or with why no price can be given.
     """
     return answer_request(
         read_request(sent, sheet),

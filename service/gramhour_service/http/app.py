@@ -17,6 +17,7 @@ from gramhour_service.http import (
     rates,
     revisions,
     unit_price,
+    workload,
 )
 from gramhour_service.http.asking import admit
 from gramhour_service.http.document import document_of
@@ -38,6 +39,8 @@ HANDLERS = (
     revisions.revisions,
     revisions.revision,
     revisions.revision_changes,
+    workload.workload,
+    workload.change_workload,
     health.health,
     docs.openapi,
     docs.page,

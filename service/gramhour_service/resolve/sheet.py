@@ -89,11 +89,11 @@ def check_minor_unit(amount: object, place: Place, digits: int, faults: list[Fau
 
 def _check_hours(hours: StaffedHours, place: Place, faults: list[Fault]) -> None:
     for weekday in WEEKDAYS:
-        shifts = [(seconds_of_shift(s), n, s) for n, s in enumerate(_listed(getattr(hours, weekday)))]
+        shifts = enumerate(_listed(getattr(hours, weekday)))
         before = None
-        for (start, end), n, shift in sorted(shifts):
+        for (start, end), n, shift in sorted((seconds_of_shift(s), n, s) for n, s in shifts):
             if start >= end:
-                detail = f"must end after it begins, not {shift}; past midnight it is the next day's"
+                detail = f"must end after it begins, not {shift}; after 24:00 comes the next day"
                 faults.append(Fault(pointer(*place, weekday, n), detail))
             elif before is not None and start < before:
                 detail = f"{shift} overlaps the hours before it; write them as one"

@@ -100,7 +100,8 @@ GUARDS = (
 
 FIRST = "1 rates by revision and day, keys"
 SECOND = "2 answers to repeated calls"
-KNOWN_MIGRATIONS = frozenset({FIRST, SECOND})
+WORKLOAD = "9 workload"
+KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, WORKLOAD})
 """What this version can apply. A store that had others applied is a later version's."""
 
 

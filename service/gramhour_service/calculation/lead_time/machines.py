@@ -42,10 +42,10 @@ def free_moments(code: str, terms: MachineTerms, staffed: Staffed, moment: int) 
 
     Raises ``CannotBeScheduled``.
     """
-    if len(terms.queues) > terms.count:
+    if len(terms.queues) > terms.how_many:
         raise CannotBeScheduled(
             f"the workload has {len(terms.queues)} queues for the machine '{code}', and the sheet "
-            f"{terms.count} such machines: put the workload as it is now"
+            f"{terms.how_many} such machines: put the workload as it is now"
         )
     queues = [seconds_of(hours * SECONDS_AN_HOUR / SECONDS_A_MINUTE) for hours in terms.queues]
     busy = [
@@ -56,7 +56,7 @@ def free_moments(code: str, terms: MachineTerms, staffed: Staffed, moment: int) 
         else staffed.after(moment, seconds)
         for seconds in queues
     ]
-    return busy + [moment] * (terms.count - len(busy))
+    return busy + [moment] * (terms.how_many - len(busy))
 
 
 def plans_of(

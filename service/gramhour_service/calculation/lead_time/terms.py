@@ -36,9 +36,9 @@ class Calendar(NamedTuple):
 
 
 class MachineTerms(NamedTuple):
-    """The equal machines of one code. ``queues`` are hours, one for each that is not free."""
+    """So many equal machines of one code. ``queues`` are hours, one for each that is not free."""
 
-    count: int
+    how_many: int
     is_unattended: bool
     queues: tuple[Decimal, ...]
 
