@@ -168,7 +168,7 @@ class Quote(Answered, frozen=True, kw_only=True):
     valid_until: datetime | UnsetType = UNSET
     at_quantity: Break
     breaks: list[Break]
-    lead_time: LeadTime | None | UnsetType = UNSET
+    lead_time: LeadTime | UnsetType | None = UNSET
     no_lead_time: str | UnsetType = UNSET
     basis: list[Basis]
     cautions: list[Caution]
@@ -195,7 +195,7 @@ class PriceQuote(Answered, frozen=True, kw_only=True):
     valid_until: datetime | UnsetType = UNSET
     at_quantity: PriceBreak
     breaks: list[PriceBreak]
-    lead_time: PriceLeadTime | None | UnsetType = UNSET
+    lead_time: PriceLeadTime | UnsetType | None = UNSET
     basis: list[Basis]
     cautions: list[Caution]
 

@@ -37,6 +37,14 @@ from gramhour.contract.workload import Workload
 
 T = TypeVar("T", bound=msgspec.Struct)
 
+PLAIN_READERS: Mapping[type[inspect.Type], Reader] = {
+    inspect.AnyType: lambda value, *_: value,
+    inspect.BoolType: read_bool,
+    inspect.DateType: read_day,
+    inspect.DateTimeType: read_moment,
+}
+"""The readers of what has no bounds but its own."""
+
 
 def read_request(
     sent: Any, sheet: RateSheet | None = None, *, names_codes: bool = True
@@ -177,6 +185,9 @@ def _reader(described: inspect.Type) -> Reader:
     while isinstance(described, inspect.Metadata):
         extra = {**(described.extra or {}), **extra}
         described = described.type
+    plain = PLAIN_READERS.get(type(described))
+    if plain is not None:
+        return plain
     match described:
         case inspect.StructType():
             return reader_of(described.cls)
@@ -184,14 +195,6 @@ def _reader(described: inspect.Type) -> Reader:
             return decimal_reader(extra["bounds"])
         case inspect.IntType():
             return whole_number_reader(described)
-        case inspect.BoolType():
-            return read_bool
-        case inspect.AnyType():
-            return lambda value, *_: value
-        case inspect.DateType():
-            return read_day
-        case inspect.DateTimeType():
-            return read_moment
         case inspect.StrType():
             return text_reader(described, extra.get("refers_to"))
         case inspect.LiteralType():

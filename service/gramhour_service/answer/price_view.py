@@ -24,7 +24,7 @@ def price_view(quote: Quote) -> PriceQuote:
     )
 
 
-def _lead_time(quote: Quote) -> PriceLeadTime | None | UnsetType:
+def _lead_time(quote: Quote) -> PriceLeadTime | UnsetType | None:
     told = quote.lead_time
     return PriceLeadTime(ready_on=told.ready_on) if told is not None and told is not UNSET else told
 
