@@ -177,9 +177,7 @@ def starts_of(order: Order) -> tuple[list[int], Fraction]:
 
 def worked(order: Order, minute: int, minutes: int) -> int:
     """Count down staffed minutes; with none left, somebody must be there, or have been just now."""
-    while minutes or not (
-        is_staffed(order.hours, minute) or (is_staffed(order.hours, minute - 1))
-    ):
+    while minutes or not (is_staffed(order.hours, minute) or (is_staffed(order.hours, minute - 1))):
         minutes -= minutes > 0 and is_staffed(order.hours, minute)
         minute += 1
     return minute

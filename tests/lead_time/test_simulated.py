@@ -31,7 +31,9 @@ def test_it_is_ready_when_the_watched_shop_is(group: int) -> None:
         answer = told(seed)
         starts = {
             (plan.machine, plan.number): [
-                int(moment.timestamp()) // MINUTE for each in plan.builds for moment in each.starts_at
+                int(moment.timestamp()) // MINUTE
+                for each in plan.builds
+                for moment in each.starts_at
             ]
             for plan in answer.machines
         }
