@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 CALCULATION = Path(__file__).parent.parent / "service" / "gramhour_service" / "calculation"
-MODULES = sorted(CALCULATION.glob("*.py"))
+MODULES = sorted(CALCULATION.rglob("*.py"))
 
 OUTSIDE_WORLD = {
     *("os", "io", "sys", "pathlib", "time", "datetime", "random", "secrets", "socket", "logging"),
