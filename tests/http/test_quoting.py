@@ -31,7 +31,9 @@ def plain(sent: Any) -> Any:
 
 def encoded(name: str, *, explain: bool = False) -> bytes:
     """Answer a demo request by the calculation itself."""
-    quote = answer_quote(demo.request(name), demo.sheet(), revision=1, on=TODAY, outside=AT, explain=explain)
+    quote = answer_quote(
+        demo.request(name), demo.sheet(), revision=1, on=TODAY, outside=AT, explain=explain
+    )
     return msgspec.json.encode(quote)
 
 
@@ -121,7 +123,9 @@ def test_a_request_may_bring_its_rates_where_none_are_stored(tmp_path: Path) -> 
 def test_rates_that_are_brought_go_before_the_stored_ones(shop: Door) -> None:
     own = replace(demo.sheet(), labour_rate_per_hour=Decimal(64))
     told = quoted(shop, {**plain(PLANTER), "rates": plain(plain_sheet(own))})
-    assert told == plain(answer_quote(PLANTER, own, on=TODAY, outside=AT)) | {"basis": told["basis"]}
+    assert told == plain(answer_quote(PLANTER, own, on=TODAY, outside=AT)) | {
+        "basis": told["basis"]
+    }
     assert told["at_quantity"]["cost"] != quoted(shop, PLANTER)["at_quantity"]["cost"]
 
 

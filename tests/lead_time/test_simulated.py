@@ -1,5 +1,6 @@
 """The lead time is that of a shop which is watched minute by minute, on 1,000 drawn orders."""
 
+from fractions import Fraction
 from typing import Any
 
 import msgspec
@@ -41,7 +42,5 @@ def test_it_is_ready_when_the_watched_shop_is(group: int) -> None:
         assert (seed, int(answer.ready_at.timestamp())) == (seed, expected.at * MINUTE)
         assert (seed, answer.ready_on) == (seed, expected.on)
         assert (seed, answer.relies_on_unattended) == (seed, expected.alone)
-        assert (seed, float(answer.probability_pct)) == (
-            seed,
-            pytest.approx(float(expected.chance * 100), abs=0.0051),
-        )
+        chance = Fraction(answer.probability_pct) / 100
+        assert abs(chance - expected.chance) <= Fraction(1, 20_000), seed

@@ -1,7 +1,8 @@
-"""Starts that are enough: against published tables of the binomial distribution, and fractions.
+"""Starts that are enough: against the binomial distribution of others, and of its definition.
 
-The tables' values are from memory of the cumulative binomial tables that statistics textbooks
-print (four decimals, n = 10 and n = 20); the fractions are summed from the definition.
+The printed values are from memory of the cumulative tables in the backs of statistics textbooks
+(four decimals, n = 10 and n = 20); scipy.stats.binom is a second one; the fractions are summed
+from the definition, P(X = n) = C(N, n) pⁿ (1 − p)^(N − n).
 """
 
 import math
@@ -9,6 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from scipy.stats import binom
 
 from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.lead_time.starts import Batch, Starts, starts_needed
@@ -68,6 +70,20 @@ def test_one_batch_gets_the_fewest_starts_that_reach_the_promise(
     assert abs(Fraction(found.probability) - exact) < Fraction(1, 10**30)
 
 
+@pytest.mark.parametrize("builds", [1, 13, 250])
+@pytest.mark.parametrize("good", ["0.35", "0.91", "0.985"])
+@pytest.mark.parametrize("promise", ["0.8", "0.95"])
+def test_the_starts_are_those_of_a_library_of_statistics(
+    builds: int, good: str, promise: str
+) -> None:
+    found = needed(Batch(builds, Decimal(good), HOUR), promise=promise)
+    (starts,) = found.numbers
+    assert float(found.probability) == pytest.approx(
+        float(binom.sf(builds - 1, starts, float(good))), rel=1e-10
+    )
+    assert binom.sf(builds - 1, starts - 1, float(good)) < float(promise)
+
+
 def test_a_promise_that_is_just_met_needs_no_further_start() -> None:
     assert needed(Batch(1, Decimal("0.9"), HOUR), promise="0.9").numbers == (1,)
     two = (Batch(1, Decimal("0.9"), HOUR), Batch(1, Decimal("0.8"), HOUR))
@@ -114,6 +130,6 @@ def test_more_starts_than_anybody_schedules_are_refused(batch: Batch, promise: s
 
 def test_as_many_as_are_scheduled_reach_the_promise_too() -> None:
     found = needed(Batch(1_900, Decimal("0.96"), HOUR), promise="0.9")
-    assert abs(Fraction(found.probability) - at_least(1_900, *found.numbers, Fraction("0.96"))) < (
-        Fraction(1, 10**28)
-    )
+    (starts,) = found.numbers
+    exact = at_least(1_900, starts, Fraction("0.96"))
+    assert abs(Fraction(found.probability) - exact) < Fraction(1, 10**28)
