@@ -183,61 +183,38 @@ def worked(order: Order, minute: int, minutes: int) -> int:
     return minute
 
 
+@dataclass
+class Watched:
+    """The shop as it stands: what waits, what machines do, and what has been seen so far."""
+
+    order: Order
+    waiting: dict[str, list[Piece]]
+    arrivals: dict[int, int]
+    machines: list[Machine]
+    minute: int
+    seen_until: int
+    last: int
+    last_pieces: list[Piece]
+    starts: dict[tuple[str, int], list[int]]
+    alone: bool = False
+    alone_in_queue: frozenset[tuple[str, int]] = frozenset()
+
+
 def simulate(order: Order) -> Ready:
     now = int(order.moment.timestamp()) // MINUTE
     starts, chance = starts_of(order)
-    waiting: dict[str, list[Piece]] = {kind: [] for kind in order.kinds}
-    for piece, number in zip(order.pieces, starts, strict=True):
-        waiting[piece.kind] += [piece] * number
-    for builds in waiting.values():
-        builds.sort(key=lambda piece: piece.minutes, reverse=True)
-    arrivals = {days: arrival(order, days) for days in {p.waits_days for p in order.pieces}}
-    machines = [
-        Machine(name, kind.unattended, (*kind.queues, *[0] * kind.count)[n], n + 1)
-        for name, kind in order.kinds.items()
-        for n in range(kind.count)
-    ]
-    done: dict[tuple[str, int], list[int]] = {}
-    alone, last, minute = False, now, now
-    last_pieces: list[Piece] = []
-    seen_until = now
-    alone_in_queue: set[tuple[str, int]] = set()
-    while any(waiting.values()) or any(m.build for m in machines):
-        staffed = is_staffed(order.hours, minute)
-        machines.sort(key=attrgetter("free_since", "number"))
-        for machine in machines:
-            if machine.queue:
-                continue
-            if machine.build is None and waiting[machine.kind]:
-                machine.build = waiting[machine.kind].pop(0)
-                machine.left = machine.build.minutes
-            if machine.build is not None and machine.left == machine.build.minutes:
-                piece = machine.build
-                seen_until = max(seen_until, minute)
-                while seen_until < minute + piece.minutes and is_staffed(order.hours, seen_until):
-                    seen_until += 1  # somebody is there without a break until then
-                fits = machine.unattended or seen_until >= minute + piece.minutes
-                if not staffed or minute < arrivals[piece.waits_days] or not fits:
-                    continue
-                done.setdefault((machine.kind, machine.number), []).append(minute)
-            if machine.build is not None:
-                machine.left -= 1
-                alone = alone or not staffed
-        for machine in machines:
-            if machine.queue:
-                if machine.unattended and not staffed:
-                    alone_in_queue.add((machine.kind, machine.number))
-                machine.queue -= machine.unattended or staffed
-                if not machine.queue:
-                    machine.free_since = minute + 1
-            elif machine.build is not None and machine.left == 0:
-                if minute + 1 > last:
-                    last, last_pieces = minute + 1, []
-                last_pieces.append(machine.build)
-                machine.build, machine.free_since = None, minute + 1
-        minute += 1
-    units = max((math.ceil(Fraction(p.per_build, p.count)) for p in last_pieces), default=0)
-    at = worked(order, last, order.unit_min * min(units, order.quantity))
+    shop = opened(order, now, starts)
+    while any(shop.waiting.values()) or any(machine.build for machine in shop.machines):
+        staffed = is_staffed(order.hours, shop.minute)
+        shop.machines.sort(key=attrgetter("free_since", "number"))
+        for machine in shop.machines:
+            if not machine.queue:
+                begin_or_go_on(shop, machine, staffed=staffed)
+        for machine in shop.machines:
+            let_pass(shop, machine, staffed=staffed)
+        shop.minute += 1
+    units = max((math.ceil(Fraction(p.per_build, p.count)) for p in shop.last_pieces), default=0)
+    at = worked(order, shop.last, order.unit_min * min(units, order.quantity))
     at = max(at, worked(order, now, labour(order)))
     if order.parts_days:
         all_units = order.unit_min * order.quantity * (1 + order.remade)
@@ -246,10 +223,65 @@ def simulate(order: Order) -> Ready:
     return Ready(
         on=days_later(order.hours, day, order.dispatch_days),
         at=at,
-        starts=done,
-        alone=alone or bool(alone_in_queue & set(done)),
+        starts=shop.starts,
+        alone=shop.alone or bool(shop.alone_in_queue & set(shop.starts)),
         chance=chance,
     )
+
+
+def opened(order: Order, now: int, starts: list[int]) -> Watched:
+    waiting: dict[str, list[Piece]] = {kind: [] for kind in order.kinds}
+    for piece, number in zip(order.pieces, starts, strict=True):
+        waiting[piece.kind] += [piece] * number
+    for builds in waiting.values():
+        builds.sort(key=lambda piece: piece.minutes, reverse=True)
+    machines = [
+        Machine(name, kind.unattended, (*kind.queues, *[0] * kind.count)[n], n + 1)
+        for name, kind in order.kinds.items()
+        for n in range(kind.count)
+    ]
+    arrivals = {days: arrival(order, days) for days in {p.waits_days for p in order.pieces}}
+    return Watched(order, waiting, arrivals, machines, now, now, now, [], {})
+
+
+def begin_or_go_on(shop: Watched, machine: Machine, *, staffed: bool) -> None:
+    """Take the next build if free; begin it if it may begin now; do a minute of it."""
+    if machine.build is None and shop.waiting[machine.kind]:
+        machine.build = shop.waiting[machine.kind].pop(0)
+        machine.left = machine.build.minutes
+    if machine.build is None:
+        return
+    if machine.left == machine.build.minutes:
+        if not staffed or not may_begin(shop, machine, machine.build):
+            return
+        shop.starts.setdefault((machine.kind, machine.number), []).append(shop.minute)
+    machine.left -= 1
+    shop.alone = shop.alone or not staffed
+
+
+def may_begin(shop: Watched, machine: Machine, piece: Piece) -> bool:
+    end = shop.minute + piece.minutes
+    shop.seen_until = max(shop.seen_until, shop.minute)
+    while shop.seen_until < end and is_staffed(shop.order.hours, shop.seen_until):
+        shop.seen_until += 1  # somebody is there without a break until then
+    return shop.minute >= shop.arrivals[piece.waits_days] and (
+        machine.unattended or shop.seen_until >= end
+    )
+
+
+def let_pass(shop: Watched, machine: Machine, *, staffed: bool) -> None:
+    """Let the minute pass for a queue, and see what has ended with it."""
+    if machine.queue:
+        if machine.unattended and not staffed:
+            shop.alone_in_queue |= {(machine.kind, machine.number)}
+        machine.queue -= machine.unattended or staffed
+        if not machine.queue:
+            machine.free_since = shop.minute + 1
+    elif machine.build is not None and machine.left == 0:
+        if shop.minute + 1 > shop.last:
+            shop.last, shop.last_pieces = shop.minute + 1, []
+        shop.last_pieces.append(machine.build)
+        machine.build, machine.free_since = None, shop.minute + 1
 
 
 def labour(order: Order) -> int:

@@ -10,6 +10,7 @@ from msgspec import UNSET
 
 from gramhour.contract.answer import Quote
 from gramhour.contract.documents import parse_json
+from gramhour.contract.hours import WEEKDAYS
 from gramhour.contract.lead_time import LeadTime
 from gramhour.contract.problem import Refused
 from gramhour_service.answer.price_view import price_view
@@ -18,7 +19,7 @@ from gramhour_service.calculation.lead_time.terms import MOST_DAYS, MOST_STARTS
 from gramhour_service.resolve.lead_time import Outside
 
 TUESDAY = "2026-12-01T09:00:00+01:00"
-WEEK = dict.fromkeys(("monday", "tuesday", "wednesday", "thursday", "friday"), ["08:00-16:00"])
+WEEK = {day: ["08:00-16:00"] for day in WEEKDAYS[:5]}
 Sent = dict[str, Any]
 
 
@@ -224,8 +225,8 @@ def test_a_night_at_the_end_of_summer_time_has_an_hour_more() -> None:
             f"more than {MOST_STARTS} starts",
         ),
         (request({"machines": {"one": {"warm_up_min": 400}}}), "needs somebody there all the time"),
-        (request(DAYS_LONG, quantity=4_000), f"in {MOST_DAYS} days"),
-        (request({"staffed_hours": dict.fromkeys(WEEK, [])}), f"{MOST_DAYS} days"),
+        (request(DAYS_LONG, quantity=4_000), f"later than the {MOST_DAYS} days"),
+        (request({"staffed_hours": {day: [] for day in WEEK}}), f"{MOST_DAYS} days"),
         (request(product={"work": {"order_min": 10**8}}), f"{MOST_DAYS} days ahead"),
         (request(product={"work": {"unit_min": 200_000}}), f"later than the {MOST_DAYS} days"),
         (request(workload={"machines": {"one": {"queue_h": [1, 2]}}}), "2 queues for the machine"),
