@@ -21,7 +21,7 @@ SEEN_BY_BUYERS = {
     "charged", "price_step", "price_ending", "minimum_order", "multiple_of", "hazards",
     # the day on which it is ready tells of these
     "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday", "closed_days",
-    "delivery_working_days", "dispatch_working_days", "unattended",
+    "delivery_working_days", "dispatch_working_days", "unattended", "count",
 }  # fmt: skip
 WORDS_OF_THE_CONTRACT = {"charging", "measure", "per"}
 
@@ -81,7 +81,7 @@ SHEET: dict[str, Any] = {
             "hours_per_year": "7193.43", "power_w": "719.344", "warm_up_min": "7.19345",
             "warm_up_kwh": "0.719346", "usual_nozzle": "quetzal-n4",
             "hours_between_failures": "71.9347", "start_yield_pct": "71.9348",
-            "count": 7193, "unattended": True},
+            "count": 3, "unattended": True},
         "quetzal-right": {
             "rate_per_hour": "7.19349", "power_w": "719.350",
             "first_pass_yield_pct": "71.9351", "loss_at_failure_pct": "71.9352"},

@@ -14,7 +14,7 @@ class MachineQueue(Sent, frozen=True, kw_only=True):
     """What the equal machines of one code are promised for."""
 
     queue_h: Annotated[
-        Annotated[list[QueueHours], Meta(max_length=10_000)],
+        Annotated[list[QueueHours], Meta(max_length=1_000)],
         member(
             "hours, one entry a machine, those not named are free; on the wall where the machine "
             "runs unattended, else staffed ones"
