@@ -47,8 +47,9 @@ class WorkloadCalls:
     def workload(self) -> StoredWorkload:
         """Read what the machines are promised for; its ``tag`` is what ``put_workload`` takes.
 
-        >>> client.workload().version
-        0
+        >>> workload = client.workload()
+        >>> workload.tag == f'"w{workload.version}"'
+        True
         """
         return self._ask(workload())
 

@@ -93,9 +93,7 @@ def _grown(value: Any) -> Any:
     if not isinstance(value, dict):
         return value
     grown = {name: _grown(each) for name, each in value.items()}
-    is_by_code = bool(value) and all(
-        isinstance(each, dict | float | int) for each in value.values()
-    )
+    is_by_code = all(isinstance(each, dict | float | int) for each in value.values())
     return grown if is_by_code else {**grown, "from-the-future": {"deep": [1, "two"]}}
 
 

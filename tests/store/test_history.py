@@ -190,7 +190,7 @@ def test_a_rate_of_a_wrong_type_is_refused_in_an_open_revision_too(
 def test_every_table_of_ours_is_strict_and_has_no_column_for_binary_fractions(
     plain: sqlite3.Connection,
 ) -> None:
-    ours = "revision", "rate_change", "access_key", "answered_call"
+    ours = "revision", "rate_change", "access_key", "answered_call", "workload"
     strict = plain.execute("SELECT name FROM pragma_table_list WHERE strict ORDER BY name")
     assert [name for (name,) in strict] == sorted(ours)
     columns = "SELECT type FROM pragma_table_info(?)"
