@@ -344,3 +344,16 @@ def test_queues_are_of_machines_that_the_sheet_has() -> None:
 def test_a_quote_is_the_same_whatever_else_was_asked_of_the_sheet() -> None:
     answers: list[Quote] = [answer_quote(request(quantity=n)) for n in (2, 8, 2)]
     assert answers[0] == answers[2]
+
+
+def test_of_builds_that_end_together_the_one_that_completes_most_units_counts() -> None:
+    feed = [{"material": "grey", "mass_g": 1}]
+    pieces = [
+        {"machine": "one", "print_min": 55, "feed": feed},
+        {"machine": "two", "print_min": 240, "pieces_per_build": 4, "feed": feed},
+    ]
+    sheet = {"machines": {"two": {"rate_per_hour": 1, "power_w": 100}}}
+    product = {"pieces": pieces, "work": {"unit_min": 30}}
+    told = ready(request(sheet, product=product, quantity=4))
+    assert {f"{plan.ends_at:%H:%M}" for plan in told.machines} == {"13:00"}
+    assert at(told) == "Tue 15:00"
