@@ -154,6 +154,16 @@ def test_every_fault_is_told(own_shop: Door) -> None:
     assert "did you mean 'large'" in faults[0][1]
 
 
+def test_there_are_no_more_queues_than_equal_machines(own_shop: Door) -> None:
+    kind, faults = refused(
+        put(own_shop, {"large": {"queue_h": [0, 1]}, "small-1": {"queue_h": []}})
+    )
+    assert (kind, faults) == (
+        "invalid-request",
+        [("/machines/large/queue_h", "has 2 entries, and the sheet 1 such machines")],
+    )
+
+
 def test_without_rates_no_machine_can_be_named(tmp_path: Path) -> None:
     with opened(Settings(store=add_keys(tmp_path / "gramhour.sqlite"))) as door:
         assert refused(put(door, BUSY))[0] == "invalid-request"

@@ -1,11 +1,11 @@
 """When an order is ready, and what the machines do until then."""
 
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 
 from msgspec import UNSET, UnsetType, field
 
-from gramhour.contract.members import Answered
+from gramhour.contract.members import Answered, Moment
 from gramhour.contract.workload import Workload
 
 
@@ -18,7 +18,7 @@ class PlannedBuilds(Answered, frozen=True, kw_only=True):
 
     piece: str
     build_min: float
-    starts_at: list[datetime]
+    starts_at: list[Moment]
     unattended: int
 
 
@@ -30,9 +30,9 @@ class MachinePlan(Answered, frozen=True, kw_only=True):
 
     machine: str
     number: int
-    free_from: datetime
+    free_from: Moment
     builds: list[PlannedBuilds]
-    ends_at: datetime
+    ends_at: Moment
 
 
 class LeadTime(Answered, frozen=True, kw_only=True):
@@ -43,12 +43,12 @@ class LeadTime(Answered, frozen=True, kw_only=True):
     """
 
     ready_on: date
-    ready_at: datetime
+    ready_at: Moment
     relies_on_unattended: bool
     caution: str | UnsetType = UNSET
     probability_pct: Decimal
     machines: list[MachinePlan]
-    from_: datetime = field(name="from")
+    from_: Moment = field(name="from")
     workload: Workload
 
 

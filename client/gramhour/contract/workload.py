@@ -1,11 +1,10 @@
 """The workload: how long each machine is promised to other orders. It moves all day."""
 
-from datetime import datetime
 from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType
 
-from gramhour.contract.members import Answered, Code, QueueHours, Sent, member
+from gramhour.contract.members import Answered, Code, Moment, QueueHours, Sent, member
 
 MachineCode = Annotated[Code, Meta(extra={"refers_to": "machines"})]
 
@@ -32,7 +31,7 @@ class StoredWorkload(Answered, frozen=True, kw_only=True):
     """The workload as it was put last, when and by whom; at first there is none."""
 
     version: int
-    changed_at: datetime | UnsetType = UNSET
+    changed_at: Moment | UnsetType = UNSET
     changed_by: str | UnsetType = UNSET
     machines: dict[str, MachineQueue]
 

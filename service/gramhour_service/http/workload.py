@@ -4,8 +4,10 @@ from datetime import datetime
 
 import msgspec
 from litestar import Response
+from msgspec import UNSET, UnsetType
 from sqlite_utils import Database
 
+from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_workload
 from gramhour.contract.workload import StoredWorkload, Workload
@@ -86,7 +88,9 @@ async def change_workload(request: Asked) -> Response[bytes]:
     if not known or ANY in known:
         detail = "send If-Match with the tag that you read from GET /v1/workload"
         raise refused("precondition-needed", detail)
-    sent = read_workload(await document_sent(request, (JSON,)), _sheet(shop))
+    sheet = _sheet(shop)
+    sent = read_workload(await document_sent(request, (JSON,)), sheet)
+    _check_numbers(sent, sheet)
     now, asker = shop.now(), request.state.asker.name
     put = await shop.write(lambda store: _put(store, sent, known, now, asker))
     told = told_workload(put)
@@ -101,6 +105,21 @@ def _sheet(shop: Shop) -> RateSheet | None:
     except NothingInForce:
         return None
     return None if found is None else found.in_force.sheet
+
+
+def _check_numbers(sent: Workload, sheet: RateSheet | None) -> None:
+    """Refuse more queues than there are equal machines. Raises ``Refused``."""
+    machines = UNSET if sheet is None else sheet.machines
+    known = {} if machines is UNSET else machines
+    faults = []
+    for code, queue in sent.machines.items():
+        count = known[code].count
+        how_many = 1 if isinstance(count, UnsetType) else count
+        if len(queue.queue_h) > how_many:
+            detail = f"has {len(queue.queue_h)} entries, and the sheet {how_many} such machines"
+            faults.append(Fault(pointer("machines", code, "queue_h"), detail))
+    if faults:
+        raise Refused("invalid-request", tuple(faults))
 
 
 def _put(store: Database, sent: Workload, known: set[str], now: datetime, asker: str) -> Put | None:
