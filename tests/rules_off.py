@@ -131,7 +131,10 @@ OFF: dict[str, Callable[..., Any]] = {
     "scrap_line": no_line,
     # use
     "grams_used": lambda plans: {
-        feed.material.code: ONE for p in plans for piece in p.product.pieces for feed in piece.feeds
+        feed.material.code: ONE
+        for p in plans
+        for piece in p.made.product.pieces
+        for feed in piece.feeds
     },
     "machine_hours": lambda plans: {},
     "build_starts": nothing,

@@ -228,7 +228,7 @@ def test_every_fault_of_the_cells_has_its_line_and_column_and_remedy() -> None:
             "their cell",
         ),
         (2, "column spare_pct: if 2,5 has a decimal comma, write 2.5"),
-        (4, "column code: it is empty; name the rate"),
+        (4, "column code: it is empty; name it"),
         (
             5,
             "has 4 cells, the header 5; numbers have a decimal point, and a text with the "
@@ -258,7 +258,7 @@ def test_every_fault_of_the_rates_has_its_line_and_column_too() -> None:
     [
         ("materials", "code,prise_per_kg\na,1\n", "unknown column 'prise_per_kg'; did you mean"),
         ("materials", "code,name,name\na,1,2\n", "column name stands twice; keep one"),
-        ("materials", "name\nx\n", "there is no column 'code', which says which rate a row is"),
+        ("materials", "name\nx\n", "there is no column 'code', which says which one a row is"),
         ("materials", "", "there is no column 'code'"),
         ("materials", "code,price_per_kg\na,27,40\n", "has 3 cells, the header 2; numbers have a"),
         ("materials", "code,price_per_kg\na,1\na,2\n", "materials/a is changed twice"),

@@ -14,6 +14,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import msgspec
+from msgspec import UNSET
 
 from gramhour.contract.answer import Quote
 from gramhour.contract.documents import parse_toml
@@ -132,7 +133,7 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
 
 def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     curls = [told for command, told in outputs.items() if command.startswith("curl")]
-    whole, cell, price, what_if, workload, trial, revisions = curls
+    whole, cell, price, what_if, workload, trial, revisions, *story = curls
     answer = msgspec.json.decode(whole, type=Quote)
     assert (answer.at_quantity.unit_price, answer.rates_revision) == (Decimal("26.90"), 1)
     assert Decimal(cell) > 0
@@ -143,12 +144,31 @@ def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     assert '"valid_until":"2099-01-15T23:59:59+01:00"' in what_if
     assert '"unit_price":"26.90"' in price
     assert "unit_cost" not in price
+    check_story(outputs, story)
     assert "feedstock_consumed" in next(o for c, o in outputs.items() if "--explain" in c)
     told = (folder / "my-quote.json").read_text()
     assert '"unit_price"' in told
     assert '"expression"' in told
     stored = sound_sheet(parse_toml((folder / "my-stored-rates.toml").read_bytes()))
     assert stored == sound_sheet(parse_toml((folder / "my-rates.toml").read_bytes()))
+
+
+def check_story(outputs: dict[str, str], curls: list[str]) -> None:
+    """The day a filament price changes, by commands and by HTTP."""
+    cell, prices, quote, repricing, repricings = curls
+    assert cell == "28.90"
+    assert '"sku":"HP-W"' in prices
+    assert "unit_cost" not in prices
+    listed = msgspec.json.decode(quote, type=Quote).listed
+    assert listed is not UNSET
+    assert [str(each.unit_price) for each in listed.breaks] == ["46.90", "30.90", "28.90"]
+    assert '"is_proposed":true' in repricing
+    assert '"is_proposed":true' in repricings
+    applied = [told for command, told in outputs.items() if "--apply" in command]
+    assert "Applied: 51 prices" in applied[0]
+    assert "Applied: 16 prices from 2099-01-05 on, 2 left out; change 67." in applied[1]
+    tried = next(told for command, told in outputs.items() if "--propose" in command)
+    assert "materials/asa-green" in tried
 
 
 def run(command: str, folder: Path, environment: dict[str, str]) -> str:

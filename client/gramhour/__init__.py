@@ -29,13 +29,40 @@ if TYPE_CHECKING:
     from gramhour.contract.health import Health
     from gramhour.contract.hours import StaffedHours
     from gramhour.contract.lead_time import LeadTime, PriceLeadTime
+    from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
+    from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
+    from gramhour.contract.repricing import (
+        Applied,
+        Repricing,
+        RepricingLine,
+        RepricingLines,
+        Repricings,
+    )
     from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
     from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
+    from gramhour.contract.stored_listing import (
+        PriceHistory,
+        RowOutcome,
+        RowOutcomes,
+        StoredListing,
+        StoredListings,
+        StoredProduct,
+        StoredProducts,
+    )
     from gramhour.contract.workload import StoredWorkload, Workload
-    from gramhour.errors import GramhourError, Refusal, UnexpectedAnswer, Unreachable
+    from gramhour.errors import (
+        GramhourError,
+        NotFinished,
+        Refusal,
+        RepricingBrokenOff,
+        RepricingFailed,
+        StillRunning,
+        UnexpectedAnswer,
+        Unreachable,
+    )
     from gramhour.faults import beside
     from gramhour.resume import Resume
     from gramhour.retries import Retries
@@ -43,6 +70,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Aim",
+    "Applied",
     "AsyncClient",
     "BatchAnswer",
     "Client",
@@ -55,12 +83,20 @@ __all__ = [
     "LeadTime",
     "ListedItem",
     "ListedRequest",
+    "Listing",
+    "ListingRow",
+    "NotFinished",
     "Piece",
     "PriceBatchAnswer",
+    "PriceHistory",
+    "PriceItem",
     "PriceLeadTime",
     "PriceQuote",
+    "Prices",
     "Problem",
     "Product",
+    "ProductEntry",
+    "ProductRow",
     "Quote",
     "QuoteItem",
     "QuoteRequest",
@@ -68,14 +104,27 @@ __all__ = [
     "RateOverrides",
     "RateSheet",
     "Refusal",
+    "Repricing",
+    "RepricingBrokenOff",
+    "RepricingFailed",
+    "RepricingLine",
+    "RepricingLines",
+    "Repricings",
     "Resume",
     "Retries",
     "RevisionChanges",
     "Revisions",
+    "RowOutcome",
+    "RowOutcomes",
     "SavedChanges",
     "SavedRate",
     "StaffedHours",
+    "StillRunning",
     "StoredKind",
+    "StoredListing",
+    "StoredListings",
+    "StoredProduct",
+    "StoredProducts",
     "StoredRate",
     "StoredRevision",
     "StoredSheet",
@@ -83,6 +132,7 @@ __all__ = [
     "Timeouts",
     "UnexpectedAnswer",
     "Unreachable",
+    "Variant",
     "Work",
     "Workload",
     "__version__",
@@ -107,12 +157,33 @@ _ROOMS = {
     "contract.hours": ("StaffedHours",),
     "contract.lead_time": ("LeadTime", "PriceLeadTime"),
     "contract.problem": ("Fault", "Problem"),
+    "contract.listing": ("Listing", "ListingRow", "ProductEntry", "ProductRow", "Variant"),
+    "contract.prices": ("PriceItem", "Prices"),
+    "contract.repricing": ("Applied", "Repricing", "RepricingLine", "RepricingLines", "Repricings"),
+    "contract.stored_listing": (
+        "PriceHistory",
+        "RowOutcome",
+        "RowOutcomes",
+        "StoredListing",
+        "StoredListings",
+        "StoredProduct",
+        "StoredProducts",
+    ),
     "contract.product": ("ComponentUse", "DesignFee", "Feed", "Piece", "Product", "Work"),
     "contract.rates": ("RateOverrides", "RateSheet"),
     "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
     "contract.workload": ("StoredWorkload", "Workload"),
-    "errors": ("GramhourError", "Refusal", "UnexpectedAnswer", "Unreachable"),
+    "errors": (
+        "GramhourError",
+        "NotFinished",
+        "Refusal",
+        "RepricingBrokenOff",
+        "RepricingFailed",
+        "StillRunning",
+        "UnexpectedAnswer",
+        "Unreachable",
+    ),
     "faults": ("beside",),
     "contract.health": ("Health",),
     "resume": ("Resume",),

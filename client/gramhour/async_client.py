@@ -9,7 +9,9 @@ from typing import Self, TypeVar, Unpack
 import httpx
 
 from gramhour import calls
+from gramhour.async_listing_calls import AsyncListingCalls
 from gramhour.async_rate_calls import AsyncRateCalls
+from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, OnePiece, Request
@@ -27,7 +29,7 @@ from gramhour.timeouts import Timeouts
 T = TypeVar("T")
 
 
-class AsyncClient(AsyncRateCalls, AsyncWorkloadCalls):
+class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls, AsyncWorkloadCalls):
     """Asks a service for quotes and rates, on asyncio's event loop.
 
     It is made like ``Client`` and has the same calls. ``http`` is an ``httpx.AsyncClient``.

@@ -173,8 +173,15 @@ def batch(lines: list[bytes], view: Literal["cost", "price"]) -> Call[bytes]:
 def path_of(under: str, *segments: str) -> str:
     """Write a path. Raises ``ValueError`` for what would name another one (RFC 3986, 5.2.4)."""
     if any(segment in ("", ".", "..") for segment in segments):
-        raise ValueError(f"no rate has such a kind or code: {', '.join(map(repr, segments))}")
+        raise ValueError(f"nothing has such a name: {', '.join(map(repr, segments))}")
     return "/".join((under, *(quoted(segment, safe="") for segment in segments)))
+
+
+def seen(noun: str, if_match: str | None, *, new: bool) -> dict[str, str]:
+    """Write what a caller has seen. Raises ``TypeError`` unless exactly one is said."""
+    if (if_match is None) is not new:
+        raise TypeError(f"give if_match={noun}.tag to change a {noun}, or new=True to add one")
+    return {"If-None-Match": "*"} if if_match is None else {"If-Match": if_match}
 
 
 def _pins(revision: int | None, on: date | None) -> dict[str, str]:

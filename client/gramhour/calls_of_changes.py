@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 
 import msgspec
 
-from gramhour.calls import Call, Kind, given, path_of
+from gramhour.calls import Call, Kind, given, path_of, seen
 from gramhour.contract.changes import (
     RateChange,
     RevisionChanges,
@@ -58,14 +58,11 @@ def put_rate(
     new: bool,
 ) -> Call[SavedRate]:
     """Ask for a rate to be changed or added. Raises ``TypeError`` if it is not said which."""
-    if (if_match is None) is not new:
-        raise TypeError("give if_match=rate.tag to change a rate, or new=True to add one")
-    condition = {"If-None-Match": "*"} if if_match is None else {"If-Match": if_match}
     return Call(
         method="PUT",
         path=path_of("/v1/rates", *key),
         params=given(effective_from=effective_from, note=note),
-        headers=condition,
+        headers=seen("rate", if_match, new=new),
         body=msgspec.json.encode(value),
         decode=lambda body: with_typed_rate(msgspec.json.decode(body, type=SavedRate)),
         statuses=MADE,

@@ -19,8 +19,10 @@ from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.health import Health
+from gramhour.listing_calls import ListingCalls
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
 from gramhour.rate_calls import RateCalls
+from gramhour.repricing_calls import RepricingCalls
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
 from gramhour.sending import Sleep, conversation, converse
@@ -36,7 +38,7 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-class Client(RateCalls, WorkloadCalls):
+class Client(RateCalls, ListingCalls, RepricingCalls, WorkloadCalls):
     """Asks a service for quotes and rates. Threads may share one.
 
     ``url`` is where the service answers, ``key`` an access key of it. ``http`` is an httpx client

@@ -3,7 +3,11 @@
     GramhourError
     ├── Unreachable        no answer came: no connection, cut off, too slow, nothing installed
     ├── Refusal            the service says no, and why: a problem with all its faults
-    └── UnexpectedAnswer   what came is not an answer of this service
+    ├── UnexpectedAnswer   what came is not an answer of this service
+    └── NotFinished        a repricing that was waited for; it says how it is
+        ├── RepricingFailed      it ended without a result
+        ├── RepricingBrokenOff   the process that computed it was ended
+        └── StillRunning         it goes on; wait for it again
 
 Errors of httpx, and of what it stands on, never reach the caller; ``of_httpx`` says which of ours
 stands for each.
@@ -15,6 +19,7 @@ import httpx
 from msgspec import UNSET
 
 from gramhour.contract.problem import Fault, Problem
+from gramhour.contract.repricing import Repricing
 from gramhour.faults import beside
 from gramhour.resume import Resume
 
@@ -98,6 +103,35 @@ class UnexpectedAnswer(GramhourError):
         """Be sent whole to another process."""
         made_of = (self.says, self.status, self.body)
         return UnexpectedAnswer, made_of, {"resume": self.resume}
+
+
+class NotFinished(GramhourError):
+    """A repricing that was waited for is not finished. ``repricing`` says how it is."""
+
+    def __init__(self, repricing: Repricing) -> None:
+        """Keep how it is."""
+        self.repricing = repricing
+        says = f": {repricing.says}" if repricing.says else ""
+        state = repricing.state.replace("_", " ")
+        super().__init__(
+            f"repricing {repricing.id}: {state}, {repricing.done} of {repricing.of} done{says}"
+        )
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Be sent whole to another process."""
+        return type(self), (self.repricing,)
+
+
+class RepricingFailed(NotFinished):
+    """It ended without a result; it says why."""
+
+
+class RepricingBrokenOff(NotFinished):
+    """The process that computed it was ended; make a new one."""
+
+
+class StillRunning(NotFinished):
+    """It goes on, longer than one was ready to wait; wait for it again."""
 
 
 class Closed(httpx.TransportError):

@@ -1,6 +1,8 @@
 """Times quotes over HTTP, beside the same server's echo of the same bodies, and within a process.
 
-From the repository's root: python -m tests.bench.service. It takes about a minute.
+From the repository's root: python -m tests.bench.service. It takes about a minute, and writes
+what it prints to RESULTS.md beside it. Medians, with the lower and upper quartile where it says
+spread; the echo is the same server's, of the same bodies, in the same run.
 """
 
 import statistics
@@ -12,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 from sqlite_utils import Database
@@ -22,6 +24,13 @@ from gramhour.contract.documents import parse_json
 from gramhour.contract.reading import read_request
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.answer.quoting import answer_request
+from gramhour_service.calculation.arithmetic import costing_arithmetic
+from gramhour_service.calculation.breaks import costs_at, price_at
+from gramhour_service.calculation.builds import builds_of_product
+from gramhour_service.calculation.job import Job
+from gramhour_service.calculation.settle import unit_cost
+from gramhour_service.resolve.rates import Kept
+from gramhour_service.resolve.request import resolve
 from gramhour_service.sheets.in_force import Pinned, Sheets
 from gramhour_service.store.keys import find_key
 from gramhour_service.store.opening import open_store, read_only
@@ -35,7 +44,13 @@ ROUNDS = 7
 SECONDS = 1.5
 REPEATS = 300
 BREAKS = {"1 break": [25], "6 breaks": [1, 5, 10, 25, 50, 100]}
+GOALS = {"1 break": 100, "6 breaks": 250}
+GOAL_OF_ONE = 90
 ENCODER = msgspec.json.Encoder()
+RESULTS = Path(__file__).with_name("RESULTS.md")
+HEADING = "# What the bench printed last\n"
+
+Say = Callable[..., None]
 
 
 def body_of(breaks: list[int]) -> bytes:
@@ -62,12 +77,20 @@ def echoing() -> Iterator[int]:
             process.terminate()
 
 
-def say(*cells: str) -> None:
-    sys.stdout.write(f"{cells[0]:<24}" + "".join(f"{cell:>12}" for cell in cells[1:]) + "\n")
-    sys.stdout.flush()
+class Report:
+    """Prints rows as they are known, and keeps them."""
+
+    def __init__(self) -> None:
+        self.rows: list[str] = []
+
+    def say(self, *cells: str) -> None:
+        row = f"{cells[0]:<24}" + "".join(f"{cell:>12}" for cell in cells[1:]) if cells else ""
+        self.rows.append(row.rstrip())
+        sys.stdout.write(row + "\n")
+        sys.stdout.flush()
 
 
-def over_http(store: Path) -> None:
+def over_http(store: Path, say: Say) -> None:
     """Load service and echo in turn, so that a busy moment of the machine touches both."""
     titles = ("quotes/s", "echo/s", "quote/echo", "p50, ms", "p99, ms", "echo p50", "echo p99")
     say(f"{CONNECTIONS} connections", *titles)
@@ -100,14 +123,29 @@ def figures(quotes: list[Load], echoes: list[Load]) -> Iterator[str]:
             yield f"{statistics.median(each.percentile(share) for each in loads):.2f}"
 
 
-def timed(step: Callable[[], Any]) -> float:
-    """Time a step: the median in microseconds."""
+class Took(NamedTuple):
+    """Microseconds: the median, and the quartiles about it."""
+
+    lower: float
+    median: float
+    upper: float
+
+    @property
+    def spread(self) -> str:
+        return f"{self.lower:.0f}-{self.upper:.0f}"
+
+    def over(self, parts: int) -> "Took":
+        return Took._make(each / parts for each in self)
+
+
+def timed(step: Callable[[], Any]) -> Took:
+    """Time a step again and again."""
     took = []
     for _ in range(REPEATS):
         begun = time.perf_counter()
         step()
         took.append(1_000_000 * (time.perf_counter() - begun))
-    return statistics.median(took)
+    return Took._make(statistics.quantiles(took, n=4))
 
 
 def steps_of(store: Database, sheets: Sheets, body: bytes) -> list[Callable[[], Any]]:
@@ -154,22 +192,54 @@ def steps_of(store: Database, sheets: Sheets, body: bytes) -> list[Callable[[], 
     ]
 
 
-def within_a_process(path: Path) -> None:
+def within_a_process(path: Path, say: Say) -> None:
     """Time what the service does for a quote, and each step of it, without HTTP."""
     store = read_only(open_store(path))
     sheets = Sheets(store)
-    say("within a process, us", "together", "key", "sheet", "parse", "read", "answer", "encode")
+    titles = ("together", "spread", "goal", "key", "sheet", "parse", "read", "answer", "encode")
+    say("within a process, us", *titles)
     for name, breaks in BREAKS.items():
-        say(name, *(f"{timed(step):.0f}" for step in steps_of(store, sheets, body_of(breaks))))
+        steps = [timed(step) for step in steps_of(store, sheets, body_of(breaks))]
+        together, *each = (f"{step.median:.0f}" for step in steps)
+        say(name, together, steps[0].spread, f"<= {GOALS[name]}", *each)
     store.close()
 
 
+def of_one_quantity(say: Say) -> None:
+    """Time the cost and the price of a quantity, as a repricing asks for them, at six breaks."""
+    say("one quantity, us", "together", "spread", "goal", "resolve", "cost+price", "breaks")
+    for name in demo.NAMES:
+        request = read_request(demo.request(name), demo.sheet())
+        kept: Kept = {}
+        with costing_arithmetic():
+            job = resolve(request, demo.sheet(), kept=kept).job
+
+            def priced(job: Job = job) -> None:
+                made = builds_of_product(job.product, job.rates)
+                for quantity in job.breaks:
+                    cost = costs_at(job, made, quantity).lines.total
+                    unit_cost(cost, quantity)
+                    price_at(job, quantity, cost)
+
+            def resolved(request: QuoteRequest = request, kept: Kept = kept) -> Job:
+                return resolve(request, demo.sheet(), kept=kept).job
+
+            steps = [timed(step) for step in (lambda: priced(resolved()), resolved, priced)]
+        shares = [step.over(len(job.breaks)) for step in steps]
+        together, *each = (f"{share.median:.0f}" for share in shares)
+        say(name[:23], together, shares[0].spread, f"<= {GOAL_OF_ONE}", *each, str(len(job.breaks)))
+
+
 def main() -> None:
+    report = Report()
     with tempfile.TemporaryDirectory() as folder:
         store = demo_store(Path(folder) / "shop" / "gramhour.sqlite")
-        over_http(store)
-        sys.stdout.write("\n")
-        within_a_process(store)
+        over_http(store, report.say)
+        report.say()
+        within_a_process(store, report.say)
+    report.say()
+    of_one_quantity(report.say)
+    RESULTS.write_text("\n".join([HEADING, *(f"    {row}".rstrip() for row in report.rows), ""]))
 
 
 if __name__ == "__main__":

@@ -4,7 +4,9 @@
 answer that the kept file of an earlier version would not be decoded from is a broken contract.
 """
 
+import re
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -15,23 +17,36 @@ import httpx
 import msgspec
 
 from gramhour import (
+    Applied,
     BatchAnswer,
     Client,
     Health,
     PriceBatchAnswer,
+    PriceHistory,
     PriceQuote,
+    Prices,
     Quote,
+    Repricing,
+    RepricingLines,
+    Repricings,
     RevisionChanges,
     Revisions,
+    RowOutcomes,
     SavedChanges,
     SavedRate,
     StoredKind,
+    StoredListing,
+    StoredListings,
+    StoredProduct,
+    StoredProducts,
     StoredRate,
     StoredRevision,
     StoredSheet,
     StoredWorkload,
     calls,
     calls_of_changes,
+    calls_of_listings,
+    calls_of_repricing,
     calls_of_workload,
 )
 from gramhour.batches import COST, PRICE, Line
@@ -40,6 +55,7 @@ from gramhour.calls import Call
 from gramhour.contract.problem import Problem
 from tests import demo
 from tests.client.demand import ONE_PIECE, PLANTER, now
+from tests.client.listed import LISTING, PRODUCT
 
 FOLDER = Path(__file__).parent.parent.parent / "openapi" / "examples"
 A_PROBLEM = msgspec.json.Decoder(Problem).decode
@@ -81,7 +97,55 @@ OVERRULED = calls_of_changes.change_rates(
 )
 BUSY = calls_of_workload.put_workload({"large": ["4.5"], "small-1": [12]}, '"w0"')
 
+A_MOMENT = b"2026-12-01T09:30:01Z"
+A_REPRICING = "0123456789abcdef"
+"""Stands in what is published for the name of a repricing, which is made at random."""
+REPRICINGS = "/v1/repricings"
+PUT_PRODUCT = calls_of_listings.put_product("herb-planter", PRODUCT, None, new=True)
+PUT_LISTING = calls_of_listings.put_listing("HP-1", LISTING, None, new=True)
+LISTED = (PUT_PRODUCT, PUT_LISTING)
+FIRST = calls_of_repricing.reprice({"note": "first prices"})
+APPLY = calls_of_repricing.apply(A_REPRICING, {"note": "applied"})
+PRICED = (*LISTED, FIRST, APPLY)
+WHAT_IF = calls_of_repricing.reprice({"proposed": [DEARER_WORK, CHEAPER_POWER]})
+SOME_ROWS: list[dict[str, Any]] = [
+    {"sku": "HP-1", **LISTING},
+    {"sku": "HP-2", **LISTING},
+    {"sku": "HP-3", **LISTING, "channel": "own-shp"},
+]
+OF_THE_OFFER = [
+    _of("products.json", calls_of_listings.products(None, None), PUT_PRODUCT),
+    _of("product.json", calls_of_listings.product("herb-planter"), PUT_PRODUCT),
+    _of("saved-product.json", PUT_PRODUCT),
+    _of(
+        "removed-product.txt",
+        calls_of_listings.delete_product("herb-planter", '"v1"'),
+        PUT_PRODUCT,
+    ),
+    _of(
+        "product-rows.json",
+        calls_of_listings.put_products([{"code": "herb-planter", **PRODUCT}], all_or_none=True),
+    ),
+    _of("listings.json", calls_of_listings.listings({}, None, None), *LISTED),
+    _of("listing.json", calls_of_listings.listing("HP-1"), *PRICED),
+    _of("saved-listing.json", PUT_LISTING, PUT_PRODUCT),
+    _of("removed-listing.txt", calls_of_listings.delete_listing("HP-1", '"v1"'), *LISTED),
+    _of("listing-rows.json", calls_of_listings.put_listings(SOME_ROWS, all_or_none=False), *LISTED),
+    _of("listing-prices.json", calls_of_listings.listing_prices("HP-1", None, None), *PRICED),
+    _of("prices.json", calls_of_listings.prices("own-shop", None, None, None), *PRICED),
+    _of("started-repricing.json", FIRST, *LISTED),
+    _of("repricing.json", calls_of_repricing.repricing(A_REPRICING), *PRICED),
+    _of("repricings.json", calls_of_repricing.repricings(None, None), *LISTED, FIRST),
+    _of(
+        "repricing-lines.json",
+        calls_of_repricing.repricing_lines(A_REPRICING, {}, None, None),
+        *PRICED,
+        WHAT_IF,
+    ),
+    _of("applied.json", APPLY, *LISTED, FIRST),
+]
 PUBLISHED = [
+    *OF_THE_OFFER,
     _of("quote.json", calls.quote(PLANTER, explain=False)),
     _of("explained-quote.json", calls.quote(ONE_PIECE, explain=True)),
     _of("price-quote.json", calls.quote_price(PLANTER)),
@@ -138,26 +202,59 @@ TYPES = {
     "revisions.json": Revisions,
     "revision.json": StoredRevision,
     "revision-changes.json": RevisionChanges,
+    "products.json": StoredProducts,
+    "product.json": StoredProduct,
+    "saved-product.json": StoredProduct,
+    "removed-product.txt": NoneType,
+    "product-rows.json": RowOutcomes,
+    "listings.json": StoredListings,
+    "listing.json": StoredListing,
+    "saved-listing.json": StoredListing,
+    "removed-listing.txt": NoneType,
+    "listing-rows.json": RowOutcomes,
+    "listing-prices.json": PriceHistory,
+    "prices.json": Prices,
+    "started-repricing.json": Repricing,
+    "repricing.json": Repricing,
+    "repricings.json": Repricings,
+    "repricing-lines.json": RepricingLines,
+    "applied.json": Applied,
 }
 
 
 def answer(published: Published) -> bytes:
     """Ask a shop of its own, and give the body as it came; a document so that it can be read."""
+    name = A_REPRICING
     with Client.local(rates=demo.SHEET, now=now) as client:
         for call in published.after:
-            assert _asked(client, call).is_success
-        return _readable(_asked(client, published.call))
+            response = _asked(client, call, name)
+            assert response.is_success
+            if call.path == REPRICINGS:
+                name = response.json()["id"]
+        return _readable(_asked(client, published.call, name), name)
 
 
-def _asked(client: Client, call: Call[Any]) -> httpx.Response:
-    return client._http.send(build(client._http, client._caller, call))
+def _asked(client: Client, call: Call[Any], name: str) -> httpx.Response:
+    """Ask, about the repricing of that name; one that is asked for is waited for."""
+    about = replace(call, path=call.path.replace(A_REPRICING, name))
+    request = build(client._http, client._caller, about)
+    response = client._http.send(request)
+    if call.method == "POST" and call.path == REPRICINGS:
+        client.wait_for(response.json()["id"])
+        response = client._http.send(request)  # under the same Idempotency-Key: the same one
+    return response
 
 
-def _readable(response: httpx.Response) -> bytes:
+def _readable(response: httpx.Response, name: str) -> bytes:
     media_type = response.headers.get("content-type", "")
     if not media_type.startswith(("application/json", "application/prob")) or not response.content:
         return response.content
-    return msgspec.json.format(response.content, indent=1) + b"\n"
+    body = response.content.replace(name.encode(), A_REPRICING.encode())
+    if b'"asked_by"' in body:  # a process of its own computed it, by the world's clock
+        name = msgspec.json.decode(body).get("id", A_REPRICING)
+        body = body.replace(name.encode(), A_REPRICING.encode())
+        body = re.sub(rb'("finished_at":)"[^"]*"', rb'\1"%s"' % A_MOMENT, body)
+    return msgspec.json.format(body, indent=1) + b"\n"
 
 
 def main() -> None:

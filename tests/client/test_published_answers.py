@@ -11,7 +11,7 @@ import pytest
 from msgspec import UNSET
 
 from gramhour import BatchAnswer, PriceBatchAnswer, Problem
-from tests.client.published import FOLDER, PUBLISHED, TYPES, Published, answer
+from tests.client.published import A_REPRICING, FOLDER, PUBLISHED, TYPES, Published, answer
 
 ROOT = Path(__file__).parent.parent.parent
 EACH = pytest.mark.parametrize("published", PUBLISHED, ids=lambda each: each.file)
@@ -41,6 +41,11 @@ def test_every_operation_of_the_contract_has_its_answer_kept() -> None:
     filled["/v1/rates/nozzles/n10"] = "/v1/rates/{kind}/{code}"
     filled["/v1/revisions/2"] = "/v1/revisions/{number}"
     filled["/v1/revisions/3/changes"] = "/v1/revisions/{number}/changes"
+    filled["/v1/products/herb-planter"] = "/v1/products/{code}"
+    filled["/v1/listings/HP-1"] = "/v1/listings/{sku}"
+    filled["/v1/listings/HP-1/prices"] = "/v1/listings/{sku}/prices"
+    for under in ("", "/lines", "/apply"):
+        filled[f"/v1/repricings/{A_REPRICING}{under}"] = f"/v1/repricings/{{name}}{under}"
     kept = {(each.call.method, filled.get(each.call.path, each.call.path)) for each in PUBLISHED}
     assert kept == operations
 
@@ -93,6 +98,8 @@ def _grown(value: Any) -> Any:
     if not isinstance(value, dict):
         return value
     grown = {name: _grown(each) for name, each in value.items()}
+    if "variants" in value:  # each with the filaments that it swaps, by code
+        grown["variants"] = [{**each, "from-the-future": {}} for each in value["variants"]]
     is_by_code = all(isinstance(each, dict | float | int) for each in value.values())
     return grown if is_by_code else {**grown, "from-the-future": {"deep": [1, "two"]}}
 

@@ -17,6 +17,7 @@ import gramhour
 from gramhour import Client, Refusal
 from tests import demo
 from tests.client.demand import PLANTER
+from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
 
 README = (ROOT / "client" / "README.md").read_text()
@@ -25,6 +26,9 @@ MODULES = sorted(
     for _, name, _ in pkgutil.iter_modules(gramhour.__path__, "gramhour.")
     if name != "gramhour.contract"
 )
+
+
+OF_LISTINGS = ("gramhour.listing_calls", "gramhour.repricing_calls")
 
 
 def blocks(language: str) -> list[str]:
@@ -53,7 +57,9 @@ def test_the_python_of_the_readme_runs_from_top_to_bottom_against_a_started_serv
     assert lines[9] == "[('32.00', '33.50')]"
     assert [line.split()[0] for line in lines[10:14]] == ["4", "3", "2", "1"]
     assert lines[12] == "2 2999-12-07 wage agreement"
-    assert lines[14:] == shown.splitlines()
+    assert lines[14:16] == ["1 40.90 41.90 41.70", "10 18.90 18.90 38.20"]
+    assert lines[16:18] == ["2 from 2999-12-07", "41.90"]
+    assert lines[18:] == shown.splitlines()
 
 
 def test_the_readme_names_every_call_and_the_tree_of_errors() -> None:
@@ -66,8 +72,10 @@ def test_the_readme_names_every_call_and_the_tree_of_errors() -> None:
 
 
 @pytest.fixture
-def names() -> Iterator[dict[str, object]]:
+def names(module: str) -> Iterator[dict[str, object]]:
     with Client.local(rates=demo.SHEET) as client:
+        if module in OF_LISTINGS:
+            listed(client)
         yield {
             "client": client,
             "planter": PLANTER,

@@ -14,30 +14,48 @@ from msgspec import UnsetType
 
 from gramhour import (
     Aim,
+    Applied,
     AsyncClient,
     BatchAnswer,
     Client,
     Fault,
     Feed,
     Health,
+    Listing,
+    ListingRow,
+    NotFinished,
     Piece,
     PriceBatchAnswer,
+    PriceHistory,
+    PriceItem,
     PriceQuote,
+    Prices,
     Problem,
     Product,
+    ProductEntry,
     Quote,
     QuoteItem,
     QuoteRequest,
     RateChange,
     RateSheet,
     Refusal,
+    Repricing,
+    RepricingLine,
+    RepricingLines,
+    Repricings,
     Resume,
     Retries,
     RevisionChanges,
     Revisions,
+    RowOutcomes,
     SavedChanges,
     SavedRate,
+    StillRunning,
     StoredKind,
+    StoredListing,
+    StoredListings,
+    StoredProduct,
+    StoredProducts,
     StoredRate,
     StoredRevision,
     StoredSheet,
@@ -45,6 +63,7 @@ from gramhour import (
     UnexpectedAnswer,
     beside,
 )
+from gramhour.contract.answer import ListedPrice
 
 FEED = Feed(material="asa-green", mass_g=Decimal("142.8"))
 PRODUCT = Product(pieces=[Piece(machine="m1", feed=[FEED], print_min=Decimal(380))])
@@ -52,6 +71,9 @@ REQUEST = QuoteRequest(
     product=PRODUCT, quantity=25, channel="own-shop", aim=Aim(margin_pct=Decimal(40))
 )
 ITEM = QuoteItem(product=PRODUCT, quantity=25, channel="own-shop", reference="row 1")
+ENTRY = ProductEntry(product=PRODUCT)
+LISTING = Listing(product="stake", channel="own-shop", breaks=[1, 10])
+ROW = ListingRow(sku="S-1", product="stake", channel="own-shop")
 CHANGE = RateChange(kind="shop", code="labour_rate_per_hour", value=Decimal("33.50"))
 
 
@@ -78,6 +100,56 @@ def each_call_has_its_type(client: Client) -> None:
     assert_type(client.all_revisions(), Generator[StoredRevision, None, None])
     assert_type(client.revision(1), StoredRevision)
     assert_type(client.revision_changes(2, since=1), RevisionChanges)
+
+
+def each_call_about_the_offer_has_its_type(client: Client) -> None:
+    assert_type(client.products(limit=10), StoredProducts)
+    assert_type(client.all_products(), Generator[StoredProduct, None, None])
+    stored = client.product("stake")
+    assert_type(client.put_product("stake", ENTRY, if_match=stored.tag), StoredProduct)
+    client.delete_product("stake", if_match=stored.tag)
+    assert_type(client.put_products([{}], all_or_none=False), RowOutcomes)
+    assert_type(client.listings(channel="own-shop", below_floor=True), StoredListings)
+    assert_type(client.all_listings(uses="materials/pla"), Generator[StoredListing, None, None])
+    assert_type(client.listings_csv(), bytes)
+    assert_type(client.put_listing("S-1", LISTING, new=True), StoredListing)
+    client.delete_listing("S-1", if_match=client.listing("S-1").tag)
+    assert_type(client.put_listings([ROW, {}]), RowOutcomes)
+    assert_type(client.put_listings(b"sku,product,channel"), RowOutcomes)
+    assert_type(client.listing_prices("S-1"), PriceHistory)
+    assert_type(client.all_listing_prices("S-1"), Generator[ListedPrice, None, None])
+    assert_type(client.prices("own-shop", changed_since=3), Prices)
+    assert_type(client.all_prices(), Generator[PriceItem, None, None])
+
+
+def each_call_about_repricing_has_its_type(client: Client) -> None:
+    started = client.reprice(proposed=[CHANGE, {}], rates_on=date(2026, 12, 7), over="all")
+    assert_type(started, Repricing)
+    assert_type(client.repricing(started.id), Repricing)
+    assert_type(client.repricings(), Repricings)
+    try:
+        assert_type(client.wait_for(started.id, told=print, within=5), Repricing)
+    except StillRunning as still:
+        assert_type(still.repricing, Repricing)
+    except NotFinished as error:
+        assert_type(error.repricing, Repricing)
+    assert_type(client.repricing_lines(started.id, outcome="up"), RepricingLines)
+    assert_type(
+        client.all_repricing_lines(started.id, under_floor=True),
+        Generator[RepricingLine, None, None],
+    )
+    assert_type(client.apply(started.id, except_=["S-1"], max_change_pct=Decimal(50)), Applied)
+
+
+async def each_awaited_call_about_the_offer_has_its_type(client: AsyncClient) -> None:
+    assert_type(await client.put_product("stake", ENTRY, new=True), StoredProduct)
+    assert_type(client.all_listings(), AsyncGenerator[StoredListing, None])
+    assert_type(await client.put_listings([ROW]), RowOutcomes)
+    assert_type(await client.prices("own-shop"), Prices)
+    started = await client.reprice(skus=["S-1"], discount_pct="10")
+    assert_type(await client.wait_for(started.id), Repricing)
+    assert_type(client.all_repricing_lines(started.id), AsyncGenerator[RepricingLine, None])
+    assert_type(await client.apply(started.id, confirm=["S-1"]), Applied)
 
 
 async def each_awaited_call_has_its_type(client: AsyncClient) -> None:
@@ -160,5 +232,9 @@ def mistakes_are_seen(client: Client) -> None:
     client.rates_kind("material")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     client.delete_rate("nozzles", "n04")  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
     client.change_rates([CHANGE])  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.put_listing("S-1")  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.listings(use="materials/pla")  # type: ignore[call-arg]  # pyright: ignore[reportCallIssue]
+    client.reprice(over="some")  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
+    client.apply("a", max_change_pct=0.5)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     Feed(material="pla", mass_g=4.5)  # type: ignore[arg-type]  # pyright: ignore[reportArgumentType]
     FEED.mass_g = Decimal(1)  # type: ignore[misc]  # pyright: ignore[reportAttributeAccessIssue]

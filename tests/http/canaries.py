@@ -66,6 +66,7 @@ SHEET: dict[str, Any] = {
     "closed_days": ["2026-12-24"],
     "materials": {
         "quetzal-green": {**FILAMENT, "offer": OFFER},
+        "quetzal-blue": {**FILAMENT, "price_per_kg": "71.9356"},
         "quetzal-plain": {"name": "quetzal plain", "price_per_kg": "71.9332"},
     },
     "nozzles": {
@@ -90,6 +91,8 @@ SHEET: dict[str, Any] = {
     "channels": {
         "quetzal-market": {**CHANNEL, "aim": {"margin_pct": "17.19353"}},
         "quetzal-shop": {"prices_include_tax": False, "aim": {"markup_pct": "17.19354"}},
+        "fair": {"name": "quetzal fair", "public": True, "prices_include_tax": False,
+                 "aim": {"markup_pct": "17.19357"}},
         "quetzal-list": {"prices_include_tax": False, "aim": {"unit_price": "7193.55"}},
     },
 }  # fmt: skip

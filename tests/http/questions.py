@@ -27,6 +27,9 @@ NEAR = {name: value.replace("quetzal", "quetza") for name, value in PIECE.items(
 BODIES: dict[str, Any] = {
     "a good one": GOOD,
     "a sku": {"sku": "quetza-green", "quantity": 2, "channel": "quetza-market"},
+    "a sku of a channel": {"sku": "HP-1", "quantity": 2},
+    "a sku by a key of costs": {"sku": "HP-2", "quantity": 4, "aim": {"margin_pct": 0}},
+    "a sku of few": {"sku": "HP-2", "quantity": 1, "breaks": [3, 2]},
     "codes nearly right": {
         **GOOD, "channel": "quetza-market",
         "product": {"pieces": [{**NEAR, "print_min": 1, "feed": [{**NEAR, "mass_g": 1}]}],
@@ -54,6 +57,8 @@ BODIES: dict[str, Any] = {
 CELLS: dict[str, dict[str, Any]] = {
     "a good one": {},
     "a sku": {**dict.fromkeys(PIECE), "sku": "quetza-green", "quantity": 2},
+    "a sku that is listed": {**dict.fromkeys(PIECE), "sku": "HP-1", "quantity": 2},
+    "a sku of few": {**dict.fromkeys(PIECE), "sku": "HP-2", "quantity": 1},
     "codes nearly right": NEAR,
     "an aim out of reach": {"margin_pct": "99.9"},
     "a fraction of a cent": {"unit_price": "1.001"},
@@ -73,6 +78,18 @@ RATES = ["", "/shop", "/machines", "/machines/quetzal-left", "/machines/quetza-l
          "?rates_revision=99", "?rates_on=2020-01-01", "?rate_revision=1"]  # fmt: skip
 REVISIONS = ["", "?limit=0", "?cursor=quetza", "/1", "/2", "/quetza", "/1/changes",
              "/1/changes?since=1", "/9/changes"]  # fmt: skip
+OFFERED = [
+    *(f"/v1/products{each}" for each in (
+        "", "?limit=0", "?cursor=quetza", "/quetzal-planter", "/quetza-planter")),
+    *(f"/v1/listings{each}" for each in (
+        "", "?limit=0", "?channel=quetza-market", "?chanel=x", "?uses=materials/quetza-green",
+        "?below_floor=true", "/HP-1", "/HP-1/prices", "/HP-9", "/HP-9/prices", "/quetza")),
+    *(f"/v1/prices{each}" for each in (
+        "", "?channel=fair", "?channel=fair&changed_since=1", "?channel=fair&changed_since=-1",
+        "?channel=quetza-market", "?channel=fair&limit=1", "?chanel=quetza", "?cursor=quetza")),
+    *(f"/v1/repricings{each}" for each in (
+        "", "?limit=0", f"/{'0' * 16}", f"/{'0' * 16}/lines", "/quetza", "/quetza/lines")),
+]  # fmt: skip
 OPEN = ["/health", "/openapi.json", "/docs", "/docs/start.js", "/docs/quetza", "/quetza", "/"]
 
 
@@ -100,7 +117,10 @@ def about_quotes() -> Iterator[Question]:
 
 
 def about_bad_bodies() -> Iterator[Question]:
-    for path in ("/v1/quotes", "/v1/quotes/batch", "/v1/rate-changes"):
+    for path in (
+        "/v1/quotes", "/v1/quotes/batch", "/v1/rate-changes", "/v1/products", "/v1/listings",
+        "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
+    ):  # fmt: skip
         for content in (b"", b"{", b"\xff", b'{"quetza":' * 50_000, b"x" * 10_000_001):
             for media_type in (JSON, "text/csv"):
                 headers = {"Content-Type": media_type}
@@ -121,6 +141,7 @@ def about_what_is_read() -> Iterator[Question]:
     read = [
         *(f"/v1/rates{each}" for each in RATES),
         *(f"/v1/revisions{each}" for each in REVISIONS),
+        *OFFERED,
     ]
     for path in [*read, *OPEN, "/v1/unit-price", "/v1/workload", "/v1/workload?quetza=1"]:
         for method in ("GET", "HEAD", "OPTIONS", "DELETE", "PUT"):
@@ -158,6 +179,31 @@ def about_the_workload() -> Iterator[Question]:
             yield Question("queues", "PUT", "/v1/workload", sent)
 
 
+def about_changes_of_what_is_offered() -> Iterator[Question]:
+    sent: Any
+    for path, sent in (
+        ("/v1/products/quetzal-planter", {"product": {}, "variants": []}),
+        ("/v1/products/quetza-planter", {"product": {"pieces": [PIECE]}}),
+        ("/v1/listings/HP-1", {"product": "quetza-planter", "channel": "quetza-market"}),
+        ("/v1/listings/quetza-1", {"product": "quetzal-planter", "channel": "fair"}),
+    ):
+        for headers in ({}, {"If-Match": '"v1"'}, {"If-Match": "*"}, {"If-None-Match": "*"}):
+            yield Question("an entry", "PUT", path, {"json": sent, "headers": headers})
+            yield Question("no entry", "DELETE", path, {"headers": headers})
+    rows = [{"sku": "HP-1", "product": "quetza-planter", "channel": "fair"}, {"quetza": 1}]
+    for query in ("", "?all_or_none=false", "?quetza=1"):
+        for path in ("/v1/products", "/v1/listings"):
+            yield Question("rows", "POST", path + query, {"json": {"items": rows}})
+            for form in (NDJSON, "text/csv"):
+                sent = {"content": b'{"sku": "HP-1"}\n\xff', "headers": {"Content-Type": form}}
+                yield Question("lines", "POST", path + query, sent)
+    for sent in ({}, {"over": "all"}, {"skus": ["HP-1", "quetza"]}, {"rates_revision": 99}):
+        yield Question("a repricing", "POST", "/v1/repricings", {"json": sent})
+        for name in ("0" * 16, "quetza"):
+            path = f"/v1/repricings/{name}/apply"
+            yield Question("an apply", "POST", path, {"json": {"except": ["HP-1"], **sent}})
+
+
 QUESTIONS = [
     *about_the_workload(),
     *about_quotes(),
@@ -165,4 +211,5 @@ QUESTIONS = [
     *about_cells(),
     *about_what_is_read(),
     *about_changes(),
+    *about_changes_of_what_is_offered(),
 ]

@@ -9,9 +9,11 @@ from typing import Any
 
 import pytest
 
+from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import HANDLERS
 from gramhour_service.http.settings import Settings
+from tests.http import canary_shop
 from tests.http.canaries import (
     CANARY,
     SEEN_BY_BUYERS,
@@ -23,6 +25,7 @@ from tests.http.canaries import (
     members_of,
     sheet,
 )
+from tests.http.canary_shop import stock
 from tests.http.door import BOUND, JSON, Door, make_shop, opened
 from tests.http.questions import BODIES, CELLS, GOOD, NEAR, PIECE, QUESTIONS
 
@@ -39,6 +42,7 @@ BUYERS = {
 @pytest.fixture(scope="module")
 def doors(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Door]]:
     path = make_shop(tmp_path_factory.mktemp("canaries") / "gramhour.sqlite", sheet())
+    stock(path)
     with ExitStack() as stack:
         ways = {
             "plain": Settings(store=path),
@@ -55,14 +59,25 @@ def test_every_member_of_a_sheet_has_a_canary_or_is_seen_by_buyers() -> None:
     assert without == SEEN_BY_BUYERS | WORDS_OF_THE_CONTRACT
 
 
+def test_every_member_of_a_product_and_a_listing_has_a_canary_or_is_seen_by_buyers() -> None:
+    stored = {"product": canary_shop.PRODUCT, "listings": canary_shop.LISTINGS}
+    members = members_of(ProductRow) | members_of(ListingRow)
+    assert members <= members_in(stored)
+    without = {name for name, value in leaves(stored)
+               if not CANARY.search(str(value).replace(".", ""))}  # fmt: skip
+    assert without == canary_shop.SEEN | canary_shop.WORDS_OF_THE_CONTRACT
+
+
 def test_every_route_is_asked() -> None:
     asked = {(question.method, question.path.partition("?")[0]) for question in QUESTIONS}
     for handler in HANDLERS:
         (path,) = handler.paths
         for method in handler.http_methods:
-            filled = path.replace("{kind:str}", "machines").replace("{code:str}", "quetzal-left")
-            filled = filled.replace("{name:str}", "start.js").replace("{number:str}", "1")
-            assert (str(method), filled) in asked
+            filled = path.replace("/products/{code:str}", "/products/quetzal-planter")
+            filled = filled.replace("{kind:str}", "machines").replace("{code:str}", "quetzal-left")
+            filled = filled.replace("{number:str}", "1").replace("{sku:str}", "HP-1")
+            filled = filled.replace("/docs/{name:str}", "/docs/start.js")
+            assert (str(method), filled.replace("{name:str}", "0" * 16)) in asked
 
 
 @pytest.mark.parametrize("buyer", BUYERS)
@@ -93,6 +108,21 @@ def test_what_the_shop_is_shown_of_a_customers_view_holds_none(doors: dict[str, 
         assert (query, found_in(answer)) == (query, [])
 
 
+@pytest.mark.parametrize("buyer", ["a price key", "anybody, with public quoting"])
+def test_buyers_are_answered_listed_prices_so_that_there_is_something_to_search(
+    doors: dict[str, Door], buyer: str
+) -> None:
+    service, key = BUYERS[buyer]
+    listed = doors[service].ask("GET", "/v1/prices", key, params={"channel": "fair"}).json()
+    (item, *_) = listed["items"]
+    assert (item["sku"], item["name"]) == ("HP-2", "Herb planter")
+    assert [each["unit_price"] for each in item["breaks"]] == ["9.90", "8.90"]
+    asked = {"sku": "HP-2", "quantity": 4}
+    quote = doors[service].ask("POST", "/v1/quotes", key, json=asked)
+    assert quote.status_code == 200, quote.text
+    assert quote.json()["at_quantity"]["unit_price"] == "9.90"
+
+
 def test_the_cells_are_answered_prices_so_that_there_is_something_to_search(
     doors: dict[str, Door],
 ) -> None:
@@ -111,6 +141,13 @@ def test_the_cells_are_answered_prices_so_that_there_is_something_to_search(
         ("GET", "/v1/rates", {}, "719354"),
         ("GET", "/v1/rates/machines/quetzal-left", {}, "719337"),
         ("GET", "/v1/revisions/1/changes", {}, "719354"),
+        ("POST", "/v1/quotes", {"json": {"sku": "HP-1", "quantity": 2}}, "719383"),
+        ("GET", "/v1/products", {}, "719377"),
+        ("GET", "/v1/products/quetzal-planter", {}, "719356"),
+        ("GET", "/v1/listings", {}, "719379"),
+        ("GET", "/v1/listings", {"headers": {"Accept": "text/csv"}}, "719380"),
+        ("GET", "/v1/listings/HP-1", {}, "719378"),
+        ("GET", "/v1/listings/HP-1/prices", {}, "719384"),
     ],
 )
 def test_the_search_finds_in_the_shops_own_answers(

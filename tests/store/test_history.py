@@ -190,12 +190,21 @@ def test_a_rate_of_a_wrong_type_is_refused_in_an_open_revision_too(
 def test_every_table_of_ours_is_strict_and_has_no_column_for_binary_fractions(
     plain: sqlite3.Connection,
 ) -> None:
-    ours = "revision", "rate_change", "access_key", "answered_call", "workload"
+    ours = (
+        *("revision", "rate_change", "access_key", "answered_call"),
+        *("entry_version", "product", "product_use", "listing", "price_change"),
+        *("repricing", "repricing_line", "workload"),
+    )
     strict = plain.execute("SELECT name FROM pragma_table_list WHERE strict ORDER BY name")
     assert [name for (name,) in strict] == sorted(ours)
-    columns = "SELECT type FROM pragma_table_info(?)"
-    types = {type_ for table in ours for (type_,) in plain.execute(columns, [table])}
-    assert types == {"INTEGER", "TEXT", "BLOB"}
+    columns = "SELECT name, type FROM pragma_table_xinfo(?)"
+    types = {(table, *each) for table in ours for each in plain.execute(columns, [table])}
+    assert {type_ for _, _, type_ in types} == {"INTEGER", "TEXT", "BLOB", "REAL"}
+    # Lines of a repricing are only sorted by these; what they tell is kept as text.
+    assert {(table, name) for table, name, type_ in types if type_ == "REAL"} == {
+        ("repricing_line", "moves"),
+        ("repricing_line", "standing"),
+    }
 
 
 def test_all_money_is_kept_as_text_with_its_digits(path: Path, store: Database) -> None:

@@ -14,7 +14,13 @@ from gramhour.contract.members import Answered
 from gramhour.contract.problem import Problem
 
 PriceFlag = Literal["minimum_order_applied", "above_smaller_break", "next_total_is_lower"]
-Flag = Literal[PriceFlag, "postage_pays_for_goods", "below_margin_floor", "below_cost"]
+Flag = Literal[
+    PriceFlag,
+    "postage_pays_for_goods",
+    "below_margin_floor",
+    "below_cost",
+    "differs_from_listing",
+]
 Origin = Literal["given", "default", "estimated"]
 
 
@@ -153,12 +159,39 @@ class Caution(Answered, frozen=True, kw_only=True):
     says: str
 
 
+class ListedBreak(Answered, frozen=True, kw_only=True):
+    """A listed price: it holds from its quantity up to the next; ``unit_cost`` as of then."""
+
+    from_quantity: int
+    unit_price: Decimal
+    unit_price_net: Decimal
+    unit_cost: Decimal
+
+
+class ListedPrice(Answered, frozen=True, kw_only=True):
+    """The prices of a listing from a day on: which rates they came from, who applied them.
+
+    ``change`` is a number that only grows. A price that was withdrawn has no breaks.
+    """
+
+    change: int
+    valid_from: date
+    rates_revision: int
+    rates_on: date
+    discount_pct: Decimal | UnsetType = UNSET
+    breaks: list[ListedBreak]
+    applied_at: datetime
+    applied_by: str
+    note: str
+
+
 class Quote(Answered, frozen=True, kw_only=True):
     """The answer to a quote request in the cost view: everything, for the shop's own eyes.
 
     ``rates_revision`` is absent where the request brought its own rates. Revision and day
     sent again give the same answer. ``lead_time`` is of the asked quantity, where the sheet has
-    staffed hours; if it is null, ``no_lead_time`` says why.
+    staffed hours; if it is null, ``no_lead_time`` says why. ``listed`` is the price that buyers of
+    an asked sku get; a break that differs from it is flagged.
     """
 
     currency: str
@@ -170,6 +203,7 @@ class Quote(Answered, frozen=True, kw_only=True):
     breaks: list[Break]
     lead_time: LeadTime | UnsetType | None = UNSET
     no_lead_time: str | UnsetType = UNSET
+    listed: ListedPrice | UnsetType = UNSET
     basis: list[Basis]
     cautions: list[Caution]
 

@@ -16,6 +16,7 @@ from msgspec import inspect
 from gramhour.contract.members import DECIMALS, LARGEST
 from gramhour.contract.problem import Fault, pointer, sendable
 
+NEAR = int(LARGEST)
 MOST_SUGGESTIONS = 50
 MOST_FAULTS = 1_000
 LONGEST_SHOWN = 50
@@ -34,7 +35,8 @@ PLAIN_MOMENT = re.compile(
 )
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2999, 12, 31)
 
-Place = tuple[str | int, ...]
+Place = tuple["Place", str | int] | tuple[()]
+"""Where a value stands: the place that holds it, and the step from there; the whole is ()."""
 Codes = Mapping[str, Collection[str]]
 
 
@@ -48,7 +50,7 @@ class Reading(NamedTuple):
     def refuse(self, place: Place, detail: str) -> Any:
         """Note a fault; the value stands as faulty. Far too many are not all told."""
         if len(self.faults) < MOST_FAULTS:
-            self.faults.append(Fault(pointer(*place), detail))
+            self.faults.append(Fault(pointer(*_steps(place)), detail))
         elif len(self.faults) == MOST_FAULTS:
             self.faults.append(Fault("", f"and more: the first {MOST_FAULTS} faults are told"))
         return FAULTY
@@ -63,6 +65,14 @@ class Reading(NamedTuple):
 
 
 Reader = Callable[[Any, Place, Reading], Any]
+
+
+def _steps(place: Place) -> list[str | int]:
+    """List the steps to a place, from the whole on."""
+    match place:
+        case (within, step):
+            return [*_steps(within), step]
+    return []
 
 
 def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:
@@ -90,7 +100,7 @@ def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:
 def _exact(value: Any) -> Decimal | str:
     """Read a number exactly, or say in words why it is none."""
     number = _decimal(value)
-    if isinstance(number, str):
+    if isinstance(number, str) or isinstance(value, int):
         return number
     if not number.is_finite():
         return f"must be a finite number, not {shown(value)}"
@@ -110,15 +120,15 @@ def _exact(value: Any) -> Decimal | str:
 def _decimal(value: Any) -> Decimal | str:
     """Read what may stand for a decimal, or say in words why it may not."""
     match value:
+        case int() if not isinstance(value, bool):
+            is_near = -NEAR <= value <= NEAR
+            return Decimal(value) if is_near else f"must be within ±{LARGEST}, not {shown(value)}"
         case Decimal():
             return value
         case str() if PLAIN_NUMBER.fullmatch(value):
             return Decimal(value)
         case str():
             return f"must be a plain decimal number such as 12.50, not {shown(value)}"
-        case int() if not isinstance(value, bool):
-            is_near = abs(value) <= LARGEST
-            return Decimal(value) if is_near else f"must be within ±{LARGEST}, not {shown(value)}"
         case float():
             return "must be exact, no binary float: send a text, or read with parse_float=Decimal"
     return f"must be a number, not {kind_of(value)}"
@@ -194,7 +204,7 @@ def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
             return reading.refuse(
                 place, f"unknown code {shown(value)}: the sheet has none such in {refers_to}{near}"
             )
-        if value != sendable(value):
+        if not value.isascii() and value != sendable(value):
             return reading.refuse(place, "holds half of a surrogate pair; send whole characters")
         if pattern and not pattern.fullmatch(value):
             return reading.refuse(place, f"{shown(value)} does not match {described.pattern}")

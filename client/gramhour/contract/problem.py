@@ -65,4 +65,4 @@ def sendable(text: str) -> str:
 
 def pointer(*steps: str | int) -> str:
     """Write an RFC 6901 JSON pointer."""
-    return "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in steps)
+    return "".join(["/" + str(step).replace("~", "~0").replace("/", "~1") for step in steps])

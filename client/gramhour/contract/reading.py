@@ -6,7 +6,7 @@ fault, so that one answer names them all. A reader knows shapes, bounds, members
 each other and codes that must exist; it knows nothing of costing.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from typing import Any, TypeVar
 
@@ -32,6 +32,7 @@ from gramhour.contract.leaves import (
 from gramhour.contract.members import OneWay
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import KINDS, RateSheet
+from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
 from gramhour.contract.workload import Workload
 
@@ -92,6 +93,25 @@ def read_listed_request(sent: Any) -> ListedRequest:
     return _read(into, sent, {}, "invalid-request")
 
 
+def read_repricing(sent: Any) -> RepricingRequest:
+    """Read what is to be priced anew. Raises ``Refused`` with every fault found."""
+    return _read(RepricingRequest, sent, {}, "invalid-request")
+
+
+def read_apply(sent: Any) -> ApplyRequest:
+    """Read which prices are to hold. Raises ``Refused`` with every fault found."""
+    return _read(ApplyRequest, sent, {}, "invalid-request")
+
+
+def entry_reader(into: type[T], sheet: RateSheet) -> Callable[[Any], T]:
+    """Make the reader of products or listings, whose codes must be those of a sheet.
+
+    It raises ``Refused`` with every fault found.
+    """
+    codes = {kind: frozenset(codes) for kind, codes in codes_of(sheet).items()}
+    return lambda sent: _read(into, sent, codes, "invalid-request")
+
+
 def read_sheet(sent: Any) -> RateSheet:
     """Read a rate sheet; the codes that it refers to must be its own.
 
@@ -106,7 +126,7 @@ def codes_of(sheet: Any) -> Codes:
         kinds = {kind: getattr(sheet, kind) for kind in KINDS}
     else:
         kinds = {kind: sheet.get(kind) if isinstance(sheet, dict) else None for kind in KINDS}
-    return {kind: tuple(codes) if isinstance(codes, dict) else () for kind, codes in kinds.items()}
+    return {kind: codes if isinstance(codes, dict) else () for kind, codes in kinds.items()}
 
 
 def _read(into: type[T], sent: Any, codes: Codes, refusal: str, *, names_codes: bool = True) -> T:
@@ -123,11 +143,8 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
     """Compile the reader of one type of the contract."""
     described = inspect.type_info(struct)
     assert isinstance(described, inspect.StructType)
-    members = {
-        field.encode_name: (_reader(field.type), field.required) for field in described.fields
-    }
-    needed = [name for name, (_, required) in members.items() if required]
-    renamed = {f.encode_name: f.name for f in described.fields if f.encode_name != f.name}
+    members = {field.encode_name: (field.name, _reader(field.type)) for field in described.fields}
+    needed = [field.encode_name for field in described.fields if field.required]
     one_way: tuple[OneWay, ...] = getattr(struct, "one_way", ())
 
     def read(value: Any, place: Place, reading: Reading) -> Any:
@@ -140,19 +157,17 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
             if known is None:
                 near = reading.nearest(name, members)
                 reading.refuse(
-                    (*place, name),
+                    (place, name),
                     f"unknown member '{name}'{near or '; remove or move it'}",
                 )
             else:
-                given[name] = known[0](sent, (*place, name), reading)
+                own_name, read_member = known
+                given[own_name] = read_member(sent, (place, name), reading)
         for name in needed:
             if name not in value:
-                reading.refuse((*place, name), f"'{name}' is missing; it has no default")
+                reading.refuse((place, name), f"'{name}' is missing; it has no default")
         for choice in one_way:
             _check_one_way(choice, given, place, reading)
-        for name, attribute in renamed.items():
-            if name in given:
-                given[attribute] = given.pop(name)
         return struct(**given) if len(reading.faults) == before else FAULTY
 
     return read
@@ -162,21 +177,16 @@ def _check_one_way(
     choice: OneWay, given: Mapping[str, Any], place: Place, reading: Reading
 ) -> None:
     """Of several ways to give one thing exactly one is given, and whole."""
-    used = [
-        way for way in choice.ways if any(name in given for name in (*way.needs, *way.may_have))
-    ]
-    names = [" + ".join(way.needs or way.may_have) for way in choice.ways]
-    if len(used) > 1:
-        found = [name for way in used for name in (*way.needs, *way.may_have) if name in given]
-        reading.refuse(
-            place, f"{', '.join(found)} exclude each other; give exactly one of: {'; '.join(names)}"
-        )
-    elif not used and choice.required:
-        reading.refuse(place, f"give exactly one of: {'; '.join(names)}")
-    elif used:
+    used = [way for way in choice.ways if not given.keys().isdisjoint(way.needs + way.may_have)]
+    if len(used) == 1:
         for name in used[0].needs:
             if name not in given:
-                reading.refuse((*place, name), f"'{name}' is missing beside the others of its kind")
+                reading.refuse((place, name), f"'{name}' is missing beside the others of its kind")
+    elif used or choice.required:
+        found = [name for way in used for name in (*way.needs, *way.may_have) if name in given]
+        excluded = f"{', '.join(found)} exclude each other; " if found else ""
+        names = "; ".join(" + ".join(way.needs or way.may_have) for way in choice.ways)
+        reading.refuse(place, f"{excluded}give exactly one of: {names}")
 
 
 def _reader(described: inspect.Type) -> Reader:
@@ -215,7 +225,7 @@ def _list_reader(described: inspect.ListType) -> Reader:
             return reading.refuse(place, f"must be a list, not {kind_of(value)}")
         if len(value) < fewest or (most is not None and len(value) > most):
             return reading.refuse(place, f"must have {fewest} to {most} entries, not {len(value)}")
-        return [item(entry, (*place, n), reading) for n, entry in enumerate(value)]
+        return [item(entry, (place, n), reading) for n, entry in enumerate(value)]
 
     return read
 
@@ -227,7 +237,7 @@ def _dict_reader(described: inspect.DictType) -> Reader:
         if not isinstance(value, dict):
             return reading.refuse(place, f"must be an object by code, not {kind_of(value)}")
         for key in value:
-            code(key, (*place, key), reading)
-        return {key: entry(sent, (*place, key), reading) for key, sent in value.items()}
+            code(key, (place, key), reading)
+        return {key: entry(sent, (place, key), reading) for key, sent in value.items()}
 
     return read

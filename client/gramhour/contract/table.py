@@ -13,6 +13,8 @@ from msgspec import inspect
 
 from gramhour.contract.changes import RateChanges
 from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
+from gramhour.contract.listing import ListingRow, ProductRow
+from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import ListedRequest, QuoteRequest
 
 HEAD = """# Every member that can be sent
@@ -25,6 +27,15 @@ that means stands beside it. Every default that was used is listed in the answer
 """
 COLUMNS = "| member | type | unit | bound | default | meaning |\n|---|---|---|---|---|---|\n"
 
+SENT = (
+    QuoteRequest,
+    ListedRequest,
+    RateChanges,
+    ProductRow,
+    ListingRow,
+    RepricingRequest,
+    ApplyRequest,
+)
 
 PLAIN_TYPES: dict[type[inspect.Type], str] = {
     inspect.StrType: "text",
@@ -39,7 +50,7 @@ PLAIN_TYPES: dict[type[inspect.Type], str] = {
 
 def table() -> str:
     """Write the whole table, a section for each object, in the order in which they are met."""
-    sections = map(_section, _structs(QuoteRequest, ListedRequest, RateChanges))
+    sections = map(_section, _structs(*SENT))
     return HEAD + "".join(sections)
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
+from typing import Any
 
 from gramhour.contract.answer import Explanation, Input, Step
 from gramhour_service.calculation.arithmetic import as_line
@@ -41,12 +42,32 @@ RULE_OF_FEE = {
 
 def explanations(flagged: FlaggedBreak) -> list[Explanation]:
     """Explain every figure of a break, computed with numbers that remember, and its flags."""
-    figures = (*_figures(flagged.priced), *_used(flagged.priced.costs.use), *_raised(flagged))
+    figures = (*_figures(flagged.priced), *_used(flagged.priced.use), *_raised(flagged))
     return [
         _explanation(figure, RULES[rule].sentence, value)
         for figure, rule, value in figures
         if value is not None
     ]
+
+
+def without_working(priced: Break) -> Break:
+    """Give a break's numbers as plain decimals, without the working that they carry."""
+    told = _plain(priced)
+    assert isinstance(told, Break)
+    return told
+
+
+def _plain(value: Any) -> Any:
+    match value:
+        case Worked():
+            return Decimal(value)
+        case dict():
+            return {name: _plain(each) for name, each in value.items()}
+        case tuple() if hasattr(value, "_make"):
+            return value._make(map(_plain, value))
+        case tuple():
+            return tuple(map(_plain, value))
+    return value
 
 
 def _used(use: Use) -> Iterator[Figure]:

@@ -52,9 +52,7 @@ def with_lead_time(
         return told
     basis = [*told.basis, *found.basis]
     try:
-        ready = lead_time(
-            resolved.job.product, at_quantity.quantity, at_quantity.costs, found.terms
-        )
+        ready = lead_time(resolved.job.product, at_quantity, found.terms)
     except CannotBeScheduled as error:
         return replace(told, lead_time=None, no_lead_time=str(error), basis=basis)
     return replace(told, lead_time=_told(ready, found), basis=basis)

@@ -1,7 +1,6 @@
 """From a quote request, as it was sent, to its answer in the cost view."""
 
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from msgspec import UNSET, UnsetType
@@ -12,7 +11,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
 from gramhour.contract.request import QuoteRequest
-from gramhour_service.answer.explanation import explanations
+from gramhour_service.answer.explanation import explanations, without_working
 from gramhour_service.answer.lead_time import with_lead_time
 from gramhour_service.calculation.arithmetic import (
     ZERO,
@@ -23,8 +22,9 @@ from gramhour_service.calculation.arithmetic import (
 )
 from gramhour_service.calculation.breaks import FlaggedBreak, Quote, quote
 from gramhour_service.calculation.components import Purchase
-from gramhour_service.calculation.costs import Costs
+from gramhour_service.calculation.costs import CostLines, Costs
 from gramhour_service.calculation.feedstock import PacksBought
+from gramhour_service.calculation.fees import Fees
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.calculation.use import Use
 from gramhour_service.resolve.days import end_of_validity
@@ -107,48 +107,75 @@ def _dated(
 
 def _answer(resolved: Resolved, priced: Quote, *, explain: bool) -> answer.Quote:
     digits = resolved.job.rates.minor_digits
+    breaks = [_break(each, digits, explain=explain) for each in priced.breaks]
+    at_quantity = next(
+        (told for told in breaks if told.quantity == priced.at_quantity.priced.quantity), None
+    )
     return answer.Quote(
         currency=resolved.sheet.currency,
         rules=VERSION,
-        at_quantity=_break(priced.at_quantity, digits, explain=explain),
-        breaks=[_break(each, digits, explain=explain) for each in priced.breaks],
+        at_quantity=at_quantity or _break(priced.at_quantity, digits, explain=explain),
+        breaks=breaks,
         basis=list(resolved.basis),
         cautions=list(resolved.cautions),
     )
 
 
 def _break(flagged: FlaggedBreak, digits: int, *, explain: bool) -> answer.Break:
-    each, settled = flagged.priced, flagged.priced.priced.settled
-    amounts = {
-        "unit_price": settled.unit_price,
-        "unit_price_net": each.unit_price_net,
-        "order_goods": settled.goods,
-        "order_postage": settled.postage_charged,
-        "order_net": settled.net,
-        "order_tax": settled.tax,
-        "order_gross": settled.gross,
-        "unit_cost": each.unit_cost,
-        "profit": settled.profit,
-        "margin_pct": each.margin_pct,
-        "markup_pct": each.markup_pct,
-        "contribution_per_machine_hour": each.contribution_per_machine_hour,
-        "contribution_per_labour_hour": each.contribution_per_labour_hour,
-    }
+    each = without_working(flagged.priced) if explain else flagged.priced
+    settled = each.priced.settled
     return answer.Break(
         quantity=each.quantity,
-        **_told(amounts),
-        cost=answer.CostLines(**_told(each.costs.lines._asdict())),
-        fees=answer.Fees(**_told(settled.fees._asdict())),
-        use=_use(each.costs.use),
+        unit_price=settled.unit_price,
+        unit_price_net=each.unit_price_net,
+        order_goods=settled.goods,
+        order_postage=settled.postage_charged,
+        order_net=settled.net,
+        order_tax=settled.tax,
+        order_gross=settled.gross,
+        unit_cost=each.unit_cost,
+        cost=_cost_lines(each.costs.lines),
+        fees=_fees(settled.fees),
+        profit=settled.profit,
+        margin_pct=each.margin_pct,
+        markup_pct=each.markup_pct,
+        contribution_per_machine_hour=each.contribution_per_machine_hour,
+        contribution_per_labour_hour=each.contribution_per_labour_hour,
+        use=_use(each.use),
         purchases=_purchases(each.costs, digits),
         flags=list(flagged.flags),
         explain=explanations(flagged) if explain else UNSET,
     )
 
 
-def _told(amounts: dict[str, Any]) -> dict[str, Any]:
-    """Tell amounts as plain decimals, without the working that they may carry."""
-    return {name: None if value is None else Decimal(value) for name, value in amounts.items()}
+def _cost_lines(lines: CostLines) -> answer.CostLines:
+    return answer.CostLines(
+        feedstock=lines.feedstock,
+        components=lines.components,
+        machine=lines.machine,
+        energy=lines.energy,
+        nozzle_wear=lines.nozzle_wear,
+        labour=lines.labour,
+        scrap=lines.scrap,
+        rejects=lines.rejects,
+        packaging=lines.packaging,
+        design=lines.design,
+        material_overhead=lines.material_overhead,
+        production_overhead=lines.production_overhead,
+        admin_overhead=lines.admin_overhead,
+        total=lines.total,
+    )
+
+
+def _fees(fees: Fees) -> answer.Fees:
+    return answer.Fees(
+        channel=fees.channel,
+        payment=fees.payment,
+        fixed=fees.fixed,
+        postage=fees.postage,
+        design_share=fees.design_share,
+        total=fees.total,
+    )
 
 
 def _use(use: Use) -> answer.Use:
@@ -175,8 +202,8 @@ def _material_purchase(bought: PacksBought, digits: int) -> answer.Purchase:
         material=bought.material.code,
         pack_quantity=float(pack.pack_g),
         packs=bought.packs,
-        price=Decimal(half_up(bought.price, digits)),
-        shipping=Decimal(half_up(ZERO, digits)),
+        price=half_up(bought.price, digits),
+        shipping=half_up(ZERO, digits),
         left_over=float(as_line(bought.left_over_g)),
     )
 
@@ -189,8 +216,8 @@ def _component_rows(purchase: Purchase, digits: int) -> list[answer.Purchase]:
             component=purchase.component.code,
             pack_quantity=packs.pack_quantity,
             packs=packs.packs,
-            price=Decimal(half_up(price, digits)),
-            shipping=Decimal(half_up(purchase.shipping if n == 0 else ZERO, digits)),
+            price=half_up(price, digits),
+            shipping=half_up(purchase.shipping if n == 0 else ZERO, digits),
             left_over=purchase.left_over if n == len(rows) - 1 else 0,
         )
         for n, (packs, price) in enumerate(rows)

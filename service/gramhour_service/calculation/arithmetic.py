@@ -20,9 +20,13 @@ from decimal import (
 CONTEXT = Context(
     prec=40, rounding=ROUND_HALF_EVEN, traps=[InvalidOperation, DivisionByZero, Overflow]
 )
-LIMIT = Decimal(10) ** 15
 NOISE_FREE = Decimal(1).scaleb(-12)
+DIGITS_BEFORE_THE_POINT = 15
 LAST_PLACE = tuple(Decimal(1).scaleb(-places) for places in range(13))
+BELOW_LIMIT = tuple(
+    Context(prec=DIGITS_BEFORE_THE_POINT + places, traps=[InvalidOperation]) for places in range(13)
+)
+"""By decimals kept, the context in which rounding an amount of 10^15 or more is no operation."""
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -48,10 +52,12 @@ def costing_arithmetic() -> Iterator[None]:
 def half_even(amount: Decimal, places: int) -> Decimal:
     """Round half even to so many decimals, after 12 decimals; a zero has no sign.
 
-    Raises ``CannotBePriced`` for 10^15 and more.
+    Raises ``CannotBePriced`` for what rounds to 10^15 and more.
     """
-    _refuse_too_large(amount)
-    clean = amount.quantize(NOISE_FREE, ROUND_HALF_EVEN)
+    try:
+        clean = amount.quantize(NOISE_FREE, ROUND_HALF_EVEN, BELOW_LIMIT[12])
+    except InvalidOperation:
+        raise _too_large() from None
     rounded = clean.quantize(LAST_PLACE[places], ROUND_HALF_EVEN)
     return rounded or rounded.copy_abs()
 
@@ -59,10 +65,12 @@ def half_even(amount: Decimal, places: int) -> Decimal:
 def half_up(amount: Decimal, places: int) -> Decimal:
     """Round half up to so many decimals; a zero has no sign.
 
-    Raises ``CannotBePriced`` for 10^15 and more.
+    Raises ``CannotBePriced`` for what rounds to 10^15 and more.
     """
-    _refuse_too_large(amount)
-    rounded = amount.quantize(LAST_PLACE[places], ROUND_HALF_UP)
+    try:
+        rounded = amount.quantize(LAST_PLACE[places], ROUND_HALF_UP, BELOW_LIMIT[places])
+    except InvalidOperation:
+        raise _too_large() from None
     return rounded or rounded.copy_abs()
 
 
@@ -83,10 +91,8 @@ def ceiling(amount: Decimal) -> int:
     return whole + (rounded > whole)
 
 
-def _refuse_too_large(amount: Decimal) -> None:
-    if abs(amount) >= LIMIT:
-        raise CannotBePriced(
-            "/quantity",
-            "an amount of this order reaches 10^15; look for a mistyped rate, minute, gram "
-            "or yield",
-        )
+def _too_large() -> CannotBePriced:
+    return CannotBePriced(
+        "/quantity",
+        "an amount of this order reaches 10^15; look for a mistyped rate, minute, gram or yield",
+    )

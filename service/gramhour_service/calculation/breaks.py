@@ -1,11 +1,11 @@
 """The whole quote: each break, and the asked quantity, priced as an order of its own."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.builds import Order, OrderLine, order_line
+from gramhour_service.calculation.builds import Order, OrderLine, ProductBuilds, builds_of_product
 from gramhour_service.calculation.contribution import (
     contribution,
     contribution_per_labour_hour,
@@ -23,12 +23,16 @@ from gramhour_service.calculation.flags import (
 from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.price import Priced, solve
 from gramhour_service.calculation.settle import (
+    Sale,
+    Settled,
     margin_pct,
     markup_pct,
     sale_of,
+    settle,
     unit_cost,
     unit_price_net,
 )
+from gramhour_service.calculation.use import Use, use_of_order
 
 
 class Break(NamedTuple):
@@ -36,6 +40,7 @@ class Break(NamedTuple):
 
     quantity: int
     costs: Costs
+    use: Use
     priced: Priced
     unit_price_net: Decimal
     unit_cost: Decimal
@@ -74,31 +79,49 @@ def quote(job: Job) -> Quote:
 
     Raises ``CannotBePriced`` if no price reaches an aim, or an amount reaches 10^15.
     """
-    prepared = order_line(job.product, job.quantity, job.rates)
+    made = builds_of_product(job.product, job.rates)
     quantities = sorted({*job.breaks, job.quantity})
-    priced = {quantity: _priced(job, prepared, quantity) for quantity in quantities}
-    listed = {quantity: priced[quantity] for quantity in job.breaks}
-    return Quote(
-        at_quantity=_flagged(job, priced[job.quantity], listed),
-        breaks=tuple(_flagged(job, each, listed) for each in listed.values()),
-    )
+    priced = {quantity: _priced(job, made, quantity) for quantity in quantities}
+    listed = [priced[quantity] for quantity in job.breaks]
+    flagged = {n: _flagged(job, each, listed) for n, each in priced.items()}
+    return Quote(flagged[job.quantity], tuple([flagged[n] for n in job.breaks]))
 
 
-def _priced(job: Job, prepared: OrderLine, quantity: int) -> Break:
-    line = prepared._replace(quantity=quantity)
-    costs = costs_of_order(Order((line,), job.channel, job.rates))
-    cost, use = costs.lines.total, costs.use
+def costs_at(job: Job, made: ProductBuilds, quantity: int) -> Costs:
+    """Cost so many units of a job's product; ``made`` are its builds, shared by all quantities."""
+    return costs_of_order(Order((OrderLine(made, quantity),), job.channel, job.rates))
+
+
+def price_at(job: Job, quantity: int, cost: Decimal) -> Priced:
+    """Price so many units of a job's product, which cost so much together.
+
+    Raises ``CannotBePriced`` if no price reaches the aim.
+    """
     aim = aim_at(job.aim, job.channel, quantity)
     assert aim is not None, "resolve refuses a request that has no aim for a quantity"
-    sale = sale_of(
-        job.channel, quantity, cost, job.product.design_fee.share, job.rates.minor_digits
-    )
-    priced = solve(sale, aim, job.discount_share)
+    return solve(_sale(job, quantity, cost), aim, job.discount_share)
+
+
+def settled_at(job: Job, quantity: int, cost: Decimal, unit_price: Decimal) -> Settled:
+    """Compute so many units of a job's product, which cost so much, back from a unit price."""
+    return settle(_sale(job, quantity, cost), unit_price)
+
+
+def _sale(job: Job, quantity: int, cost: Decimal) -> Sale:
+    share, digits = job.product.design_fee.share, job.rates.minor_digits
+    return sale_of(job.channel, quantity, cost, share, digits)
+
+
+def _priced(job: Job, made: ProductBuilds, quantity: int) -> Break:
+    costs = costs_at(job, made, quantity)
+    cost, use = costs.lines.total, use_of_order(costs.plans, costs.minutes)
+    priced = price_at(job, quantity, cost)
     settled = priced.settled
     brings = contribution(settled.net, settled.fees.total, costs.variable)
     return Break(
         quantity=quantity,
         costs=costs,
+        use=use,
         priced=priced,
         unit_price_net=unit_price_net(settled.goods_net, quantity),
         unit_cost=unit_cost(cost, quantity),
@@ -111,16 +134,16 @@ def _priced(job: Job, prepared: OrderLine, quantity: int) -> Break:
     )
 
 
-def _flagged(job: Job, each: Break, listed: Mapping[int, Break]) -> FlaggedBreak:
+def _flagged(job: Job, each: Break, listed: Sequence[Break]) -> FlaggedBreak:
     settled = each.priced.settled
-    smaller = [b.priced.settled.unit_price for n, b in listed.items() if n < each.quantity]
-    larger = [b.priced.settled.gross for n, b in listed.items() if n > each.quantity]
-    flags: dict[Flag, bool] = {
-        "minimum_order_applied": minimum_order_applied(each.priced),
-        "postage_pays_for_goods": postage_pays_for_goods(each.priced),
-        "below_margin_floor": below_margin_floor(each.priced, job.channel.margin_floor_pct),
-        "below_cost": below_cost(each.priced),
-        "above_smaller_break": above_smaller_break(settled.unit_price, smaller),
-        "next_total_is_lower": next_total_is_lower(settled.gross, larger[0] if larger else None),
-    }
-    return FlaggedBreak(each, tuple(name for name, raised in flags.items() if raised))
+    smaller = [b.priced.settled.unit_price for b in listed if b.quantity < each.quantity]
+    larger = [b.priced.settled.gross for b in listed if b.quantity > each.quantity]
+    flags: tuple[tuple[Flag, bool], ...] = (
+        ("minimum_order_applied", minimum_order_applied(each.priced)),
+        ("postage_pays_for_goods", postage_pays_for_goods(each.priced)),
+        ("below_margin_floor", below_margin_floor(each.priced, job.channel.margin_floor_pct)),
+        ("below_cost", below_cost(each.priced)),
+        ("above_smaller_break", above_smaller_break(settled.unit_price, smaller)),
+        ("next_total_is_lower", next_total_is_lower(settled.gross, larger[0] if larger else None)),
+    )
+    return FlaggedBreak(each, tuple([name for name, raised in flags if raised]))

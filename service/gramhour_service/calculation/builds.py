@@ -3,33 +3,14 @@
 from decimal import Decimal
 from typing import NamedTuple
 
-from gramhour_service.calculation.energy import energy_cost, printing_kwh
-from gramhour_service.calculation.failures import Chances, chances
-from gramhour_service.calculation.feedstock import feedstock_of_build
-from gramhour_service.calculation.job import Channel, Feed, Piece, Product, ShopRates, YieldForm
-from gramhour_service.calculation.machine import machine_time
-from gramhour_service.calculation.nozzle_wear import nozzle_wear_of_build
+from gramhour_service.calculation.build import Build, BuildAmounts, amounts_of_builds, build_of
+from gramhour_service.calculation.job import Channel, Product, ShopRates
+from gramhour_service.calculation.labour import (
+    labour_cost,
+    nozzle_change_minutes,
+    once_minutes,
+)
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.worked import called
-
-
-class Build(NamedTuple):
-    """One build of a piece: what it takes, how it fares, and what it costs if it comes out good.
-
-    Grams by feed, printing minutes, kWh; then money: printing and warm-up apart.
-    """
-
-    piece: Piece
-    grams: tuple[Decimal, ...]
-    minutes: Decimal
-    printing_kwh: Decimal
-    fares: Chances
-    feedstock: Decimal
-    nozzle_wear: Decimal
-    machine: Decimal
-    energy: Decimal
-    warm_up_machine: Decimal
-    warm_up_energy: Decimal
 
 
 class PlannedBuild(NamedTuple):
@@ -39,12 +20,29 @@ class PlannedBuild(NamedTuple):
     build: Build
 
 
-class OrderLine(NamedTuple):
-    """So many units of one product; ``full_builds`` are its pieces' full builds, in their order."""
+class ProductBuilds(NamedTuple):
+    """A product's builds, each worked out once whatever the quantities ordered.
+
+    ``full`` are its pieces' full builds, in their order. ``part`` has the part-filled ones that
+    were needed so far, by piece and how many pieces they hold, and gets more. ``attending`` is
+    the money for people's work at one build, ``once_min`` their minutes once an order, ``again``
+    the units made for each good one: itself, and those made again.
+    """
 
     product: Product
+    rates: ShopRates
+    attending: Decimal
+    once_min: Decimal
+    again: Decimal
+    full: tuple[Build, ...]
+    part: dict[tuple[int, int], Build]
+
+
+class OrderLine(NamedTuple):
+    """So many units of one product."""
+
+    made: ProductBuilds
     quantity: int
-    full_builds: tuple[Build, ...]
 
 
 class Order(NamedTuple):
@@ -56,11 +54,13 @@ class Order(NamedTuple):
 
 
 class BuildPlan(NamedTuple):
-    """The good builds of one order line."""
+    """The good builds of one order line, their number, and what they come to together."""
 
-    product: Product
+    made: ProductBuilds
     quantity: int
     builds: tuple[PlannedBuild, ...]
+    number: int
+    amounts: BuildAmounts
 
 
 @rule
@@ -82,82 +82,53 @@ def pieces_left_over(pieces: int, pieces_per_build: int) -> int:
 
 
 @rule
-def part_of_build(amount: Decimal, pieces: int, pieces_per_build: int) -> Decimal:
-    """A part-filled build takes the share of its pieces in a full one."""
-    return amount * pieces / pieces_per_build
-
-
-@rule
-def grams_of_build(feed: Feed, pieces: int, pieces_per_build: int) -> Decimal:
-    """Grams that a build needs however full it is stay whole; the others follow its share."""
-    if pieces == pieces_per_build:
-        return feed.grams
-    varying = feed.grams - feed.per_build_g
-    return part_of_build(varying, pieces, pieces_per_build) + feed.per_build_g
-
-
-@rule
-def minutes_of_build(piece: Piece, pieces: int) -> Decimal:
-    """Minutes that a build needs however full it is stay whole; the others follow its share."""
-    if pieces == piece.pieces_per_build:
-        return piece.print_min
-    varying = piece.print_min - piece.per_build_min
-    return part_of_build(varying, pieces, piece.pieces_per_build) + piece.per_build_min
-
-
-@rule
 def remade_per_good_unit(reject_share: Decimal) -> Decimal:
     """Of R rejected, R/(1 − R) units are made again for each good one."""
     return reject_share / (1 - reject_share)
 
 
-def build_of(piece: Piece, pieces: int, rates: ShopRates, full: Build | None = None) -> Build:
-    """Work out one build that holds so many pieces; ``full`` is the full one, if known."""
-    machine = piece.machine
-    grams = tuple(grams_of_build(feed, pieces, piece.pieces_per_build) for feed in piece.feeds)
-    minutes = minutes_of_build(piece, pieces)
-    kwh = printing_kwh(piece.power_w, minutes)
-    if full is not None and isinstance(machine.failures, YieldForm):
-        fares = full.fares
-    else:
-        fares = _named(chances(piece, minutes), piece, "full" if full is None else "part")
-    return Build(
-        piece=piece,
-        grams=grams,
-        minutes=minutes,
-        printing_kwh=kwh,
-        fares=fares,
-        feedstock=feedstock_of_build(piece.feeds, grams),
-        nozzle_wear=nozzle_wear_of_build(piece.nozzle, piece.feeds, grams),
-        machine=machine_time(minutes, machine.rate_per_hour),
-        energy=energy_cost(kwh, rates.price_per_kwh),
-        warm_up_machine=machine_time(machine.warm_up_min, machine.rate_per_hour),
-        warm_up_energy=energy_cost(machine.warm_up_kwh, rates.price_per_kwh),
+def builds_of_product(product: Product, rates: ShopRates) -> ProductBuilds:
+    """Work out a product's full builds."""
+    work = product.work
+    attending = labour_cost(work.build_min, rates.labour_rate_per_hour)
+    full = tuple(
+        build_of(piece, piece.pieces_per_build, rates, attending) for piece in product.pieces
+    )
+    return ProductBuilds(
+        product=product,
+        rates=rates,
+        attending=attending,
+        once_min=once_minutes(work.order_min, nozzle_change_minutes(product)),
+        again=1 + product.remade,
+        full=full,
+        part={},
     )
 
 
-def _named(fares: Chances, piece: Piece, fill: str) -> Chances:
-    return Chances(
-        good=called(fares.good, "good", piece.number, fill),
-        wasted=called(fares.wasted, "wasted", piece.number, fill),
-        failed_starts=called(fares.failed_starts, "failed_starts", piece.number, fill),
-    )
-
-
-def order_line(product: Product, quantity: int, rates: ShopRates) -> OrderLine:
-    """Make an order line and work out its full builds."""
-    full = (build_of(piece, piece.pieces_per_build, rates) for piece in product.pieces)
-    return OrderLine(product, quantity, tuple(full))
-
-
-def build_plan(line: OrderLine, rates: ShopRates) -> BuildPlan:
+def build_plan(line: OrderLine) -> BuildPlan:
     """Plan the good builds of an order line: full ones, and a part-filled one for what is left."""
     builds = []
-    for full in line.full_builds:
+    for full in line.made.full:
         piece = full.piece
         pieces = pieces_needed(line.quantity, piece.count)
         if whole := full_builds(pieces, piece.pieces_per_build):
             builds.append(PlannedBuild(whole, full))
         if left := pieces_left_over(pieces, piece.pieces_per_build):
-            builds.append(PlannedBuild(1, build_of(piece, left, rates, full)))
-    return BuildPlan(line.product, line.quantity, tuple(builds))
+            builds.append(PlannedBuild(1, part_build(line.made, full, left)))
+    times = [planned.times for planned in builds]
+    return BuildPlan(
+        made=line.made,
+        quantity=line.quantity,
+        builds=tuple(builds),
+        number=sum(times),
+        amounts=amounts_of_builds(times, [planned.build for planned in builds]),
+    )
+
+
+def part_build(made: ProductBuilds, full: Build, pieces: int) -> Build:
+    """Find the part-filled build of a piece that holds so many; worked out once."""
+    key = full.piece.number, pieces
+    found = made.part.get(key)
+    if found is None:
+        found = made.part[key] = build_of(full.piece, pieces, made.rates, made.attending, full)
+    return found

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from gramhour_service.calculation.arithmetic import ZERO, as_line, ceiling, half_even, half_up
 from gramhour_service.calculation.builds import BuildPlan, Order
 from gramhour_service.calculation.cover import Packs, cheapest_packs, open_price
-from gramhour_service.calculation.job import Component, Need, Offers
+from gramhour_service.calculation.job import Component, Offers
 from gramhour_service.calculation.rules import rule
 
 
@@ -20,12 +20,16 @@ class Demand(NamedTuple):
 
 
 class Purchase(NamedTuple):
-    """A component bought for the order: its packs, what they cost, what is left over of them."""
+    """A component bought for the order: its packs and prices, shipping, and both together.
+
+    ``left_over`` is what the packs hold beyond the need.
+    """
 
     component: Component
     packs: tuple[Packs, ...]
     prices: tuple[Decimal, ...]
     shipping: Decimal
+    cost: Decimal
     left_over: int
 
 
@@ -82,28 +86,31 @@ def purchase(demand: Demand) -> Purchase:
     component = demand.component
     pieces = whole_need(demand.need, demand.beyond, counted_in_pieces=component.counted_in_pieces)
     packs = cheapest_packs(component.offers, pieces)
+    prices = tuple([price_of_packs(component.offers, each) for each in packs])
+    shipping = shipping_of_purchase(component.shipping_per_purchase, pieces)
     return Purchase(
         component=component,
         packs=packs,
-        prices=tuple(price_of_packs(component.offers, each) for each in packs),
-        shipping=shipping_of_purchase(component.shipping_per_purchase, pieces),
-        left_over=sum(each.pack_quantity * each.packs for each in packs) - pieces,
+        prices=prices,
+        shipping=shipping,
+        cost=sum(prices, shipping),
+        left_over=sum([each.pack_quantity * each.packs for each in packs]) - pieces,
     )
 
 
 def cost_of_purchases(purchases: Sequence[Purchase]) -> Decimal:
     """Add up packs and shipping."""
-    return sum((sum(each.prices, each.shipping) for each in purchases), ZERO)
+    return sum([each.cost for each in purchases], ZERO)
 
 
 def stock_components(plan: BuildPlan) -> Decimal:
     """Cost an order line's components that come from stock."""
     return sum(
-        (
+        [
             cost_from_stock(need.component, need.per_unit * plan.quantity)
-            for need in plan.product.components
+            for need in plan.made.product.components
             if need.component.stock_price is not None
-        ),
+        ],
         ZERO,
     )
 
@@ -112,24 +119,24 @@ def bought_components(plans: Sequence[BuildPlan]) -> tuple[Purchase, ...]:
     """Buy an order's components that are bought for it, remakes and spares included."""
     demands: dict[str, Demand] = {}
     for plan in plans:
-        for each in plan.product.components:
+        for each in plan.made.product.components:
             if each.component.stock_price is None:
-                _add(demands, each.component, each.per_unit * plan.quantity, plan.product.remade)
-    return tuple(purchase(demand) for demand in demands.values())
+                _add(
+                    demands, each.component, each.per_unit * plan.quantity, plan.made.product.remade
+                )
+    return tuple([purchase(demand) for demand in demands.values()])
 
 
 @rule
 def packaging_needs(order: Order) -> dict[str, tuple[Component, Decimal]]:
     """An order is packed in its products' parts per order, and in what its channel packs with."""
     needs: dict[str, tuple[Component, Decimal]] = {}
-    units = sum(line.quantity for line in order.lines)
-    uses: list[tuple[Need, int]] = [
-        (n, line.quantity) for line in order.lines for n in line.product.packaging
-    ]
-    uses += [(need, units) for need in order.channel.packing]
-    for need, quantity in uses:
-        component, so_far = needs.get(need.component.code, (need.component, ZERO))
-        needs[component.code] = component, so_far + need.per_unit * quantity + need.per_order
+    units = sum([line.quantity for line in order.lines])
+    uses = [(line.made.product.packaging, line.quantity) for line in order.lines]
+    for parts, quantity in (*uses, (order.channel.packing, units)):
+        for need in parts:
+            component, so_far = needs.get(need.component.code, (need.component, ZERO))
+            needs[component.code] = component, so_far + need.per_unit * quantity + need.per_order
     return needs
 
 
@@ -142,13 +149,14 @@ def packaging(order: Order) -> tuple[Decimal, tuple[Purchase, ...]]:
             _add(demands, component, need, ZERO)
         else:
             from_stock += cost_from_stock(component, need)
-    return from_stock, tuple(purchase(demand) for demand in demands.values())
+    return from_stock, tuple([purchase(demand) for demand in demands.values()])
 
 
 def _add(demands: dict[str, Demand], component: Component, need: Decimal, remade: Decimal) -> None:
     beyond = spares(with_remakes(need, remade), component.spare_share) - need
-    so_far = demands.get(component.code, Demand(component, ZERO, ZERO))
-    demands[component.code] = Demand(component, so_far.need + need, so_far.beyond + beyond)
+    if so_far := demands.get(component.code):
+        need, beyond = so_far.need + need, so_far.beyond + beyond
+    demands[component.code] = Demand(component, need, beyond)
 
 
 @rule

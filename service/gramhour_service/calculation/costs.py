@@ -17,7 +17,12 @@ from gramhour_service.calculation.components import (
 )
 from gramhour_service.calculation.design import design_cost, design_line
 from gramhour_service.calculation.energy import energy_line
-from gramhour_service.calculation.feedstock import PacksBought, feedstock_line, packs_bought
+from gramhour_service.calculation.feedstock import (
+    PacksBought,
+    feedstock_line,
+    packs_bought,
+    whole_pack_materials,
+)
 from gramhour_service.calculation.job import ShopRates
 from gramhour_service.calculation.labour import (
     LabourMinutes,
@@ -34,8 +39,8 @@ from gramhour_service.calculation.overheads import (
 )
 from gramhour_service.calculation.rejects import made_again, rejects_line
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.scrap import repeated_starts, scrap_line, wasted_printing
-from gramhour_service.calculation.use import Use, use_of_order
+from gramhour_service.calculation.scrap import scrap_line
+from gramhour_service.calculation.use import grams_used
 from gramhour_service.calculation.worked import called, standing
 
 
@@ -45,9 +50,7 @@ class MakingCosts(NamedTuple):
     feedstock: Decimal
     stock_components: Decimal
     machine: Decimal
-    warm_up_machine: Decimal
     energy: Decimal
-    warm_up_energy: Decimal
     nozzle_wear: Decimal
     labour_once: Decimal
     labour: Decimal
@@ -76,62 +79,52 @@ class CostLines(NamedTuple):
 
 
 class Costs(NamedTuple):
-    """What an order costs, takes and has bought for it. ``variable`` is the cost less what is
-    paid for anyway.
+    """What an order costs, how it is made, and what has to be bought for it.
+
+    ``variable`` is the cost less what is paid for anyway.
     """
 
     lines: CostLines
     variable: Decimal
-    use: Use
+    plans: Sequence[BuildPlan]
+    minutes: Sequence[LabourMinutes]
     packs_bought: tuple[PacksBought, ...]
     purchases: tuple[Purchase, ...]
 
 
 def making_costs(plan: BuildPlan, minutes: LabourMinutes, rates: ShopRates) -> MakingCosts:
     """Cost one order line, unrounded: builds, stock components, work, scrap, rejects."""
-    planned = plan.builds
+    builds = plan.amounts
     rate = rates.labour_rate_per_hour
-    feedstock = sum((n * build.feedstock for n, build in planned), ZERO)
     components = stock_components(plan)
-    machine = sum((n * build.machine for n, build in planned), ZERO)
-    warm_up = sum((n * build.warm_up_machine for n, build in planned), ZERO)
-    energy = sum((n * build.energy for n, build in planned), ZERO)
-    warm_up_energy = sum((n * build.warm_up_energy for n, build in planned), ZERO)
-    wear = sum((n * build.nozzle_wear for n, build in planned), ZERO)
     labour = called(labour_cost(minutes.builds + minutes.units, rate), "labour_by_build_and_unit")
-    scrap = called(wasted_printing(plan) + repeated_starts(plan, rate), "scrap_unrounded")
-    made = feedstock + components + machine + warm_up + energy + warm_up_energy + wear
+    scrap = called(builds.scrap, "scrap_unrounded")
+    made = builds.feedstock + components + builds.machine + builds.energy + builds.nozzle_wear
     return MakingCosts(
-        feedstock=called(feedstock, "feedstock_consumed"),
+        feedstock=called(builds.feedstock, "feedstock_consumed"),
         stock_components=called(components, "components_from_stock"),
-        machine=called(machine, "printing_time"),
-        warm_up_machine=called(warm_up, "warm_up_time"),
-        energy=called(energy, "printing_energy"),
-        warm_up_energy=called(warm_up_energy, "warm_up_energy"),
-        nozzle_wear=called(wear, "wear_unrounded"),
+        machine=called(builds.machine, "machine_time_of_builds"),
+        energy=called(builds.energy, "energy_of_builds"),
+        nozzle_wear=called(builds.nozzle_wear, "wear_unrounded"),
         labour_once=labour_cost(minutes.once, rate),
         labour=labour,
         scrap=scrap,
-        rejects=made_again(plan.product.remade, called(made + labour + scrap, "made")),
-        machine_time=paid_machine_time(plan),
+        rejects=made_again(plan.made.product.remade, called(made + labour + scrap, "made")),
+        machine_time=paid_machine_time(builds.machine_time, plan.made.again),
     )
+
+
+def _added(making: Sequence[MakingCosts]) -> MakingCosts:
+    """Add up the order lines, cost by cost."""
+    if len(making) == 1:
+        return making[0]
+    return MakingCosts._make([sum(costs, ZERO) for costs in zip(*making, strict=True)])
 
 
 @rule
-def paid_machine_time(plan: BuildPlan) -> Decimal:
+def paid_machine_time(started: Decimal, again: Decimal) -> Decimal:
     """Machine time is paid for anyway: of good builds, of failed ones, and of units made again."""
-    made = sum(
-        (
-            n
-            * (
-                build.machine * (1 + build.fares.wasted)
-                + build.warm_up_machine * (1 + build.fares.failed_starts)
-            )
-            for n, build in plan.builds
-        ),
-        ZERO,
-    )
-    return called(made * (1 + plan.product.remade), "paid_machine_time")
+    return called(started * again, "paid_machine_time")
 
 
 @rule
@@ -149,35 +142,37 @@ def total_cost(lines: Sequence[Decimal]) -> Decimal:
 
 def costs_of_order(order: Order) -> Costs:
     """Plan an order's builds and cost it, line by line."""
-    plans = [build_plan(line, order.rates) for line in order.lines]
-    minutes = [labour_minutes(plan) for plan in plans]
-    making = [making_costs(*each, order.rates) for each in zip(plans, minutes, strict=True)]
-    use = use_of_order(plans, minutes)
-    packs = packs_bought(plans, use.feedstock_g)
+    plans = [build_plan(line) for line in order.lines]
+    minutes = [
+        labour_minutes(plan.made.product.work, plan.made.once_min, plan.quantity, plan.number)
+        for plan in plans
+    ]
+    made = _added([making_costs(*each, order.rates) for each in zip(plans, minutes, strict=True)])
+    bought_whole = whole_pack_materials(plans)
+    packs = packs_bought(bought_whole, grams_used(plans)) if bought_whole else ()
     bought = bought_components(plans)
     packed_from_stock, packed_with = packaging(order)
     direct = (
-        feedstock_line(sum((m.feedstock for m in making), ZERO), packs),
-        components_line(sum((m.stock_components for m in making), ZERO), cost_of_purchases(bought)),
-        machine_line(
-            sum((m.machine for m in making), ZERO), sum((m.warm_up_machine for m in making), ZERO)
-        ),
-        energy_line(
-            sum((m.energy for m in making), ZERO), sum((m.warm_up_energy for m in making), ZERO)
-        ),
-        nozzle_wear_line(sum((m.nozzle_wear for m in making), ZERO)),
-        labour_line([m.labour_once for m in making], [m.labour for m in making]),
-        scrap_line([m.scrap for m in making]),
-        rejects_line([m.rejects for m in making]),
+        feedstock_line(made.feedstock, packs),
+        components_line(made.stock_components, cost_of_purchases(bought)),
+        machine_line(made.machine),
+        energy_line(made.energy),
+        nozzle_wear_line(made.nozzle_wear),
+        labour_line(made.labour_once, made.labour),
+        scrap_line(made.scrap),
+        rejects_line(made.rejects),
         packaging_line(packed_from_stock, cost_of_purchases(packed_with)),
-        design_line([design_cost(plan.product.design_fee, plan.quantity) for plan in plans]),
+        design_line(
+            sum([design_cost(plan.made.product.design_fee, plan.quantity) for plan in plans], ZERO)
+        ),
     )
-    lines = _with_overheads(direct, order.rates)
-    machine_time = sum((m.machine_time for m in making), ZERO)
-    return Costs(lines, variable_cost(lines, machine_time), use, packs, (*bought, *packed_with))
+    lines = with_overheads(direct, order.rates)
+    variable = variable_cost(lines, made.machine_time)
+    return Costs(lines, variable, plans, minutes, packs, (*bought, *packed_with))
 
 
-def _with_overheads(direct: tuple[Decimal, ...], rates: ShopRates) -> CostLines:
+def with_overheads(direct: tuple[Decimal, ...], rates: ShopRates) -> CostLines:
+    """Draw the overheads on the direct lines, and the total."""
     feedstock, components, machine, energy, wear, labour, scrap, rejects, packed, _ = direct
     material = material_overhead_line(feedstock + components + packed, rates.material_overhead_pct)
     production = production_overhead_line(

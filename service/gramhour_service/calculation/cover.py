@@ -56,21 +56,27 @@ class Packs(NamedTuple):
 def open_price(offers: Offers, pack_quantity: int, packs: int) -> Decimal:
     """All packs of one size together take the lowest price that is open to their number."""
     return min(
-        offer.price
-        for offer in offers
-        if offer.pack_quantity == pack_quantity and offer.from_packs <= packs
+        [
+            offer.price
+            for offer in offers
+            if offer.pack_quantity == pack_quantity and offer.from_packs <= packs
+        ]
     )
 
 
 @rule
 def cheapest_packs(offers: Offers, need: int) -> tuple[Packs, ...]:
     """What is bought is the cheapest set of whole packs that holds the need, over all offers."""
-    key = tuple((offer.pack_quantity, Decimal(offer.price), offer.from_packs) for offer in offers)
-    return _cheapest_packs(key, need) if need else ()
+    if not need:
+        return ()
+    if len(offers) == 1:
+        (offer,) = offers
+        return (Packs(offer.pack_quantity, max(offer.from_packs, -(-need // offer.pack_quantity))),)
+    return _cheapest_packs(offers, need)
 
 
 @lru_cache(maxsize=4096)
-def _cheapest_packs(offers: tuple[tuple[int, Decimal, int], ...], need: int) -> tuple[Packs, ...]:
+def _cheapest_packs(offers: Offers, need: int) -> tuple[Packs, ...]:
     sizes = list(dict.fromkeys(size for size, _, _ in offers))
     common = math.gcd(*sizes)
     bits = (4 * (need + LARGEST_PURCHASE)).bit_length()

@@ -1,9 +1,8 @@
 """The design: by the unit, or once and spread over units. A share of the price is a fee."""
 
-from collections.abc import Sequence
 from decimal import Decimal
 
-from gramhour_service.calculation.arithmetic import ZERO, as_line
+from gramhour_service.calculation.arithmetic import as_line
 from gramhour_service.calculation.job import DesignFee
 from gramhour_service.calculation.rules import rule
 
@@ -21,6 +20,6 @@ def design_cost(fee: DesignFee, quantity: int) -> Decimal:
 
 
 @rule
-def design_line(costs: Sequence[Decimal]) -> Decimal:
+def design_line(cost: Decimal) -> Decimal:
     """Design: the fee by the unit and the unit's part of the one-off, for all units."""
-    return as_line(sum(costs, ZERO))
+    return as_line(cost)

@@ -19,6 +19,6 @@ def energy_cost(kwh: Decimal, price_per_kwh: Decimal) -> Decimal:
 
 
 @rule
-def energy_line(printing: Decimal, warming_up: Decimal) -> Decimal:
+def energy_line(energy: Decimal) -> Decimal:
     """Energy: printing and warming up of all builds at the price of a kilowatt-hour."""
-    return as_line(printing + warming_up)
+    return as_line(energy)

@@ -81,14 +81,14 @@ def failed_starts(chance: Decimal) -> Decimal:
 
 def chances(piece: Piece, minutes: Decimal) -> Chances:
     """Say how a build of a piece that prints so many minutes fares."""
-    materials = {feed.material.code: feed.material for feed in piece.feeds}.values()
     failures = piece.machine.failures
     if isinstance(failures, YieldForm):
+        materials = {feed.material.code: feed.material for feed in piece.feeds}.values()
         by_yield = chance_by_yield(failures.yield_share, (m.yield_share for m in materials))
         good = chance_of_piece(by_yield, piece.own_yield_share)
         wasted = wasted_by_yield(good, failures.loss_share)
     else:
-        factor = largest_failure_factor(m.failure_factor for m in materials)
+        factor = largest_failure_factor([feed.material.failure_factor for feed in piece.feeds])
         expected = failures_expected(minutes, factor, failures.hours_between_failures)
         good = chance_by_hours(expected, failures.start_share)
         wasted = wasted_by_hours(expected)

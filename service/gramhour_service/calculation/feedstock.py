@@ -1,7 +1,7 @@
 """Feedstock: from a description to grams, from an offer to the price of a gram, to the line."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -77,7 +77,7 @@ def price_per_gram(pack: Pack) -> Decimal:
 @rule
 def feedstock_of_build(feeds: Sequence[Feed], grams: Sequence[Decimal]) -> Decimal:
     """A build's feedstock is the grams of each feed times the price of a gram."""
-    return sum((m * f.material.price_per_g for f, m in zip(feeds, grams, strict=True)), ZERO)
+    return sum([m * f.material.price_per_g for f, m in zip(feeds, grams, strict=True)], ZERO)
 
 
 class PacksBought(NamedTuple):
@@ -109,18 +109,18 @@ def whole_pack_materials(plans: Sequence["BuildPlan"]) -> dict[str, Material]:
     return {
         feed.material.code: feed.material
         for plan in plans
-        for piece in plan.product.pieces
+        for piece in plan.made.product.pieces
         for feed in piece.feeds
         if feed.whole_packs
     }
 
 
 def packs_bought(
-    plans: Sequence["BuildPlan"], grams_used: dict[str, Decimal]
+    materials: Mapping[str, Material], grams_used: Mapping[str, Decimal]
 ) -> tuple[PacksBought, ...]:
-    """Buy whole packs for the order. ``grams_used`` has failures and rejects in it."""
+    """Buy materials in whole packs. ``grams_used`` has failures and rejects in it."""
     bought = []
-    for code, material in whole_pack_materials(plans).items():
+    for code, material in materials.items():
         pack, grams = material.pack, grams_used[code]
         assert pack is not None, "resolve lets whole packs through only with an offer"
         packs = packs_for(grams, pack.usable_g)
@@ -135,4 +135,4 @@ def packs_bought(
 @rule
 def feedstock_line(consumed: Decimal, bought: Sequence[PacksBought]) -> Decimal:
     """Feedstock: the grams of all builds times the price of a gram, plus what whole packs add."""
-    return as_line(consumed + sum(b.addition for b in bought))
+    return as_line(consumed + sum([b.addition for b in bought]))

@@ -35,7 +35,7 @@ def below_cost(priced: Priced) -> bool:
 @rule
 def above_smaller_break(unit_price: Decimal, smaller: Sequence[Decimal]) -> bool:
     """Some smaller listed break has a lower unit price."""
-    return any(price < unit_price for price in smaller)
+    return bool(smaller) and min(smaller) < unit_price
 
 
 @rule

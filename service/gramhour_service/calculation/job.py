@@ -6,6 +6,7 @@ the name says share, per cent where it says pct.
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 Offers = tuple["PackOffer", ...]
 
@@ -94,8 +95,7 @@ class Piece:
     own_yield_share: Decimal | None
 
 
-@dataclass(frozen=True, slots=True)
-class PackOffer:
+class PackOffer(NamedTuple):
     """A pack of a bought-in part: its size, its price, and from how many packs that holds."""
 
     pack_quantity: int

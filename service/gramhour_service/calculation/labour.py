@@ -1,12 +1,10 @@
 """People's work: minutes once an order, for each build and for each unit, and the cost line."""
 
-from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import ZERO, as_line
-from gramhour_service.calculation.builds import BuildPlan
-from gramhour_service.calculation.job import Product
+from gramhour_service.calculation.job import Product, Work
 from gramhour_service.calculation.learning import learning_factor
 from gramhour_service.calculation.rules import rule
 
@@ -50,15 +48,12 @@ def unit_minutes(unit_min: Decimal, factor: Decimal) -> Decimal:
     return unit_min * factor
 
 
-def labour_minutes(plan: BuildPlan) -> LabourMinutes:
-    """Add up the minutes of an order line, without failed builds and rejects."""
-    work = plan.product.work
-    factor = learning_factor(
-        plan.quantity, work.learning_pct, work.learning_until, work.made_before
-    )
+def labour_minutes(work: Work, once: Decimal, quantity: int, builds: int) -> LabourMinutes:
+    """Add up the minutes of so many units and builds, without failed builds and rejects."""
+    factor = learning_factor(quantity, work.learning_pct, work.learning_until, work.made_before)
     return LabourMinutes(
-        once=once_minutes(work.order_min, nozzle_change_minutes(plan.product)),
-        builds=build_minutes(work.build_min, sum(planned.times for planned in plan.builds)),
+        once=once,
+        builds=build_minutes(work.build_min, builds),
         units=unit_minutes(work.unit_min, factor),
     )
 
@@ -70,6 +65,6 @@ def labour_cost(minutes: Decimal, rate_per_hour: Decimal) -> Decimal:
 
 
 @rule
-def labour_line(once: Sequence[Decimal], varying: Sequence[Decimal]) -> Decimal:
+def labour_line(once: Decimal, varying: Decimal) -> Decimal:
     """Labour: minutes once an order, for each build and each unit, at the labour rate."""
-    return as_line(sum(once, ZERO) + sum(varying, ZERO))
+    return as_line(once + varying)

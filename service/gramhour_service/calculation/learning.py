@@ -22,6 +22,16 @@ def _unit_times(exponent: float, learning_until: int) -> list[float]:
     return [k**exponent for k in range(1, learning_until + 1)]
 
 
+@lru_cache(maxsize=4096)
+def _sum_of_times(
+    exponent: float, learning_until: int, first: int, learning: int, at_the_end: int
+) -> Decimal:
+    """Add up the times of so many learning units from the first on, and of those at the end."""
+    times = _unit_times(exponent, learning_until)
+    total = math.fsum(times[first - 1 : first - 1 + learning]) + at_the_end * times[-1]
+    return Decimal(repr(total))
+
+
 @rule
 def times_at_the_end(quantity: int, made_before: int, learning_until: int) -> int:
     """From unit learning_until on nothing is learnt: all later units take as long as it."""
@@ -41,9 +51,12 @@ def learning_factor(
     """The order's units take the sum of their unit times, in first-unit times, to 6 decimals."""
     if learning_pct == ALL_LEARNT:
         return Decimal(quantity)
-    times = _unit_times(learning_exponent(learning_pct), learning_until)
     at_the_end = times_at_the_end(quantity, made_before, learning_until)
-    first = first_unit(made_before)
-    learning = times[first - 1 : first - 1 + quantity - at_the_end]
-    total = math.fsum(learning) + at_the_end * times[-1]
-    return half_even(computed(Decimal(repr(total)), learning_pct), 6)
+    total = _sum_of_times(
+        learning_exponent(learning_pct),
+        learning_until,
+        first_unit(made_before),
+        quantity - at_the_end,
+        at_the_end,
+    )
+    return half_even(computed(total, learning_pct), 6)

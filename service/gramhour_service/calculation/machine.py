@@ -46,6 +46,6 @@ def machine_time(minutes: Decimal, rate_per_hour: Decimal) -> Decimal:
 
 
 @rule
-def machine_line(printing: Decimal, warming_up: Decimal) -> Decimal:
+def machine_line(time: Decimal) -> Decimal:
     """Machine: the printing and the warm-up time of all builds at the machine-hour rate."""
-    return as_line(printing + warming_up)
+    return as_line(time)

@@ -28,10 +28,10 @@ def nozzle_wear_of_build(
     if nozzle is None:
         return ZERO
     return sum(
-        (
+        [
             m * wear_by_material(nozzle.wear_per_g, feed.material.abrasion)
             for feed, m in zip(feeds, grams, strict=True)
-        ),
+        ],
         ZERO,
     )
 

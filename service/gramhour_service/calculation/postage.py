@@ -33,8 +33,8 @@ def parcels(rows: Sequence[PostageRow], units: int) -> list[tuple[int, PostageRo
 
 def postage(rows: Sequence[PostageRow], units: int) -> Postage:
     """Add up an order's parcels."""
-    sent = parcels(rows, units)
-    return Postage(
-        cost=sum((n * row.cost for n, row in sent), ZERO),
-        charged=sum((n * row.charged for n, row in sent), ZERO),
-    )
+    cost = charged = ZERO
+    for n, row in parcels(rows, units):
+        cost += n * row.cost
+        charged += n * row.charged
+    return Postage(cost, charged)

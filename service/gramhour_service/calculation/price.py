@@ -12,7 +12,6 @@ from gramhour_service.calculation.arithmetic import (
     half_even,
     half_up,
 )
-from gramhour_service.calculation.fees import fixed_fees
 from gramhour_service.calculation.job import Aim, Channel, GivenPrice, MarginAim, MarkupAim
 from gramhour_service.calculation.rules import rule
 from gramhour_service.calculation.settle import Sale, Settled, net_of_tax, settle
@@ -94,7 +93,7 @@ def raw_price(sale: Sale, aim: MarginAim | MarkupAim) -> Decimal:
     left = share_left(margin, share, channel)
     if left < LEAST_LEFT:
         raise CannotBePriced("/aim", _what_leaves_nothing(margin, sale))
-    fixed = fixed_fees(channel, sale.units) + sale.postage.cost
+    fixed = sale.fixed + sale.postage.cost
     postage_net = net_of_tax(sale.postage.charged, channel)
     net = net_price(cost, fixed, postage_net, called(left, "share_left"), share)
     return raw_shown_price(called(net, "net_price_of_goods"), sale.units, channel)

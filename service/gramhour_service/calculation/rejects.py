@@ -1,9 +1,8 @@
 """Rejects: units that are made again because they were rejected, broken or returned."""
 
-from collections.abc import Sequence
 from decimal import Decimal
 
-from gramhour_service.calculation.arithmetic import ZERO, as_line
+from gramhour_service.calculation.arithmetic import as_line
 from gramhour_service.calculation.rules import rule
 
 
@@ -17,6 +16,6 @@ def made_again(remade: Decimal, made: Decimal) -> Decimal:
 
 
 @rule
-def rejects_line(rejects: Sequence[Decimal]) -> Decimal:
+def rejects_line(rejects: Decimal) -> Decimal:
     """Rejects: the units made again for each good one, at what making them costs."""
-    return as_line(sum(rejects, ZERO))
+    return as_line(rejects)

@@ -1,46 +1,26 @@
 """Scrap: what failed builds cost. A build that fails loses all its pieces."""
 
-from collections.abc import Sequence
 from decimal import Decimal
 
-from gramhour_service.calculation.arithmetic import ZERO, as_line
-from gramhour_service.calculation.builds import BuildPlan
-from gramhour_service.calculation.labour import labour_cost
+from gramhour_service.calculation.arithmetic import as_line
 from gramhour_service.calculation.rules import rule
 
 
 @rule
-def wasted_printing(plan: BuildPlan) -> Decimal:
+def wasted_printing(wasted: Decimal, printed: Decimal) -> Decimal:
     """Failed builds waste r builds' worth of feedstock, printing energy, machine time and wear."""
-    return sum(
-        (
-            planned.times
-            * build.fares.wasted
-            * (build.feedstock + build.energy + build.machine + build.nozzle_wear)
-            for planned in plan.builds
-            for build in (planned.build,)
-        ),
-        ZERO,
-    )
+    return wasted * printed
 
 
 @rule
-def repeated_starts(plan: BuildPlan, labour_rate_per_hour: Decimal) -> Decimal:
+def repeated_starts(
+    failed_starts: Decimal, warm_up_machine: Decimal, warm_up_energy: Decimal, attending: Decimal
+) -> Decimal:
     """Each failed start repeats the warm-up's machine time and energy, and the build's work."""
-    attending = labour_cost(plan.product.work.build_min, labour_rate_per_hour)
-    return sum(
-        (
-            planned.times
-            * build.fares.failed_starts
-            * (build.warm_up_machine + build.warm_up_energy + attending)
-            for planned in plan.builds
-            for build in (planned.build,)
-        ),
-        ZERO,
-    )
+    return failed_starts * (warm_up_machine + warm_up_energy + attending)
 
 
 @rule
-def scrap_line(scrap: Sequence[Decimal]) -> Decimal:
+def scrap_line(scrap: Decimal) -> Decimal:
     """Scrap: what failed builds waste of printing, and what their repeated starts cost."""
-    return as_line(sum(scrap, ZERO))
+    return as_line(scrap)

@@ -19,12 +19,13 @@ from gramhour_service.calculation.worked import standing
 
 
 class Sale(NamedTuple):
-    """What a price is made for: so many units on a channel, at a cost, with its postage."""
+    """What a price is made for: units on a channel, their cost, postage and fixed fees."""
 
     units: int
     cost: Decimal
     channel: Channel
     postage: Postage
+    fixed: Decimal
     design_share: Decimal
     digits: int
 
@@ -48,7 +49,8 @@ def sale_of(
     channel: Channel, units: int, cost: Decimal, design_share: Decimal, digits: int
 ) -> Sale:
     """Put together what a price is made for."""
-    return Sale(units, cost, channel, postage(channel.postage, units), design_share, digits)
+    sent, fixed = postage(channel.postage, units), fixed_fees(channel, units)
+    return Sale(units, cost, channel, sent, fixed, design_share, digits)
 
 
 @rule
@@ -121,7 +123,7 @@ def _fees(sale: Sale, gross: Decimal, goods_net: Decimal) -> Fees:
     fees = (
         channel_fee(channel.fee_share, gross, digits),
         payment_fee(channel.payment_share, gross, digits),
-        half_up(fixed_fees(channel, sale.units), digits),
+        half_up(sale.fixed, digits),
         half_up(sale.postage.cost, digits),
         design_share_fee(sale.design_share, goods_net, digits),
     )

@@ -1,6 +1,5 @@
 """Physical totals of an order: what it takes with failures and rejects in it."""
 
-from collections import defaultdict
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
@@ -27,38 +26,31 @@ class Use(NamedTuple):
 @rule
 def grams_used(plans: Sequence[BuildPlan]) -> dict[str, Decimal]:
     """Grams of each material are those of good and failed builds, and of units made again."""
-    used: defaultdict[str, Decimal] = defaultdict(lambda: ZERO)
+    used: dict[str, Decimal] = {}
     for plan in plans:
         for n, build in plan.builds:
-            times = n * (1 + build.fares.wasted) * (1 + plan.product.remade)
             for feed, grams in zip(build.piece.feeds, build.grams, strict=True):
-                used[feed.material.code] += grams * times
-    return dict(used)
+                code = feed.material.code
+                used[code] = used.get(code, ZERO) + n * grams * plan.made.again
+    return used
 
 
 @rule
 def machine_hours(plans: Sequence[BuildPlan]) -> dict[str, Decimal]:
     """Machine hours are printing and warm-up, of good and failed builds and units made again."""
-    hours: defaultdict[str, Decimal] = defaultdict(lambda: ZERO)
+    hours: dict[str, Decimal] = {}
     for plan in plans:
         for n, build in plan.builds:
-            machine, fares = build.piece.machine, build.fares
-            minutes = build.minutes * (1 + fares.wasted)
-            minutes += machine.warm_up_min * (1 + fares.failed_starts)
-            hours[machine.code] += n * minutes * (1 + plan.product.remade) / 60
-    return dict(hours)
+            code = build.piece.machine.code
+            hours[code] = hours.get(code, ZERO) + n * build.minutes * plan.made.again / 60
+    return hours
 
 
 @rule
 def build_starts(plans: Sequence[BuildPlan]) -> Decimal:
     """A good build takes 1/p starts, and units made again take theirs."""
     return sum(
-        (
-            n * (1 + build.fares.failed_starts) * (1 + plan.product.remade)
-            for plan in plans
-            for n, build in plan.builds
-        ),
-        ZERO,
+        [(plan.number + plan.amounts.failed_starts) * plan.made.again for plan in plans], ZERO
     )
 
 
@@ -67,24 +59,15 @@ def minutes_worked(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes])
     """People's minutes: once an order; for each start and each unit, those made again too."""
     total = ZERO
     for plan, worked in zip(plans, minutes, strict=True):
-        starting = plan.product.work.build_min * sum(
-            (n * build.fares.failed_starts for n, build in plan.builds), ZERO
-        )
-        again = (worked.builds + starting + worked.units) * (1 + plan.product.remade)
-        total += worked.once + again
+        starting = plan.made.product.work.build_min * plan.amounts.failed_starts
+        total += worked.once + (worked.builds + starting + worked.units) * plan.made.again
     return total
 
 
 @rule
 def energy_used(plans: Sequence[BuildPlan]) -> Decimal:
     """Energy is that of printing and warm-up, of good and failed builds and units made again."""
-    total = ZERO
-    for plan in plans:
-        for n, build in plan.builds:
-            kwh = build.printing_kwh * (1 + build.fares.wasted)
-            kwh += build.piece.machine.warm_up_kwh * (1 + build.fares.failed_starts)
-            total += n * kwh * (1 + plan.product.remade)
-    return total
+    return sum([plan.amounts.kwh * plan.made.again for plan in plans], ZERO)
 
 
 def use_of_order(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes]) -> Use:
@@ -94,7 +77,7 @@ def use_of_order(plans: Sequence[BuildPlan], minutes: Sequence[LabourMinutes]) -
         feedstock_g=grams_used(plans),
         machine_h=called(sum(hours.values(), ZERO), "machine_h"),
         machine_h_by=hours,
-        builds=sum(n for plan in plans for n, _ in plan.builds),
+        builds=sum([plan.number for plan in plans]),
         build_starts=build_starts(plans),
         labour_min=called(minutes_worked(plans, minutes), "labour_min"),
         energy_kwh=energy_used(plans),

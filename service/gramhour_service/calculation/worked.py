@@ -125,7 +125,7 @@ def called(amount: Decimal, *name: str | int) -> Decimal:
 
 def computed(value: Decimal, *inputs: Decimal) -> Decimal:
     """Let a value that was computed outside decimal arithmetic remember what it came from."""
-    if not any(isinstance(number, Worked) for number in inputs):
+    if not [number for number in inputs if isinstance(number, Worked)]:
         return value
     workings = Workings(by_name=False)
     for number in inputs:

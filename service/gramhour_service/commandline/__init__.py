@@ -7,9 +7,13 @@ or failed) or 2 (the command was not understood). This room never calculates a c
 import click
 
 from gramhour_service.commandline.demo_sheet import demo_sheet
+from gramhour_service.commandline.demo_shop import demo_listings, demo_products
 from gramhour_service.commandline.keys import keys
+from gramhour_service.commandline.offer import listings, products
+from gramhour_service.commandline.prices import prices
 from gramhour_service.commandline.quote import quote
 from gramhour_service.commandline.rates import rates
+from gramhour_service.commandline.reprice import reprice
 from gramhour_service.commandline.serve import serve
 
 
@@ -22,5 +26,17 @@ def main() -> None:
     """Say what 3D-printed goods cost to make and what to ask for them."""
 
 
-for command in (demo_sheet, keys, quote, rates, serve):
+for command in (
+    demo_sheet,
+    demo_products,
+    demo_listings,
+    keys,
+    quote,
+    rates,
+    products,
+    listings,
+    prices,
+    reprice,
+    serve,
+):
     main.add_command(command)

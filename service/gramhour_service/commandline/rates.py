@@ -9,6 +9,7 @@ import tomli_w
 
 from gramhour_service.commandline.history import changes, history
 from gramhour_service.commandline.importing import import_rates
+from gramhour_service.commandline.rate_changing import change
 from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.screen import paragraph, screen, show_texts
 from gramhour_service.commandline.store import json_option, opened, store_option, written_json
@@ -122,5 +123,5 @@ def _as_toml(change: Change) -> str:
     return tomli_w.dumps({change.kind: {change.code: value}})
 
 
-for command in (import_rates, history, changes):
+for command in (import_rates, change, history, changes):
     rates.add_command(command)

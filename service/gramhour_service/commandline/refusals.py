@@ -23,6 +23,7 @@ TITLES = {
     "two-rate-sheets": "There are two rate sheets to price with",
     "no-answer": "The service gives no answer",
     "key": "The keys stay as they are",
+    "repricing-failed": "The repricing has no result",
     "no-store": "There is no store",
     "not-a-store": "This is no store",
     "store-newer": "The store is newer than this program",
@@ -83,7 +84,9 @@ def told_when_refused(command: Callable[..., None]) -> Callable[..., None]:
 
 def title_of(kind: str) -> str:
     """Say a kind of refusal in words."""
-    return TITLES[kind] if kind in TITLES else PROBLEMS[kind].title
+    if kind in PROBLEMS and kind not in TITLES:
+        return PROBLEMS[kind].title
+    return TITLES.get(kind, kind.replace("-", " ").capitalize())  # one of a newer service
 
 
 def show_refusal(refusal: NotAnswered, *, as_json: bool) -> None:

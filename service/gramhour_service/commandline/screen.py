@@ -9,7 +9,7 @@ import re
 import shutil
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 from unicodedata import category
@@ -103,13 +103,25 @@ def show_table(
     _print_table(console, table, LEAST_TEXT + sum(GAP + len(title) for title, *_ in padded))
 
 
-def show_texts(console: Console, header: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Show a table of texts, wrapped where the screen is narrow."""
+def show_texts(
+    console: Console,
+    header: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    numbers: Collection[int] = (),
+) -> None:
+    """Show a table of texts, wrapped where the screen is narrow.
+
+    The columns with those ``numbers`` (from 0) have their decimal points below each other.
+    """
     table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), header_style="bold")
-    for title in header:
-        table.add_column(title, overflow="fold")
-    for cells in rows:
-        table.add_row(*(Text(printable(cell)) for cell in cells))
+    columns = list(zip(*rows, strict=True)) or [()] * len(header)
+    shown = []
+    for n, (title, cells) in enumerate(zip(header, columns, strict=True)):
+        told = _below(title, aligned(cells)) if n in numbers and cells else [title, *cells]
+        table.add_column(told[0], overflow="fold", no_wrap=n in numbers)
+        shown.append(told[1:])
+    for row in zip(*shown, strict=True):
+        table.add_row(*(Text("\n".join(map(printable, cell.split("\n")))) for cell in row))
     _print_table(console, table, LEAST_TEXT)
 
 

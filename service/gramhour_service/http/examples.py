@@ -16,6 +16,15 @@ def _demo(name: str) -> dict[str, Any]:
 
 
 HERB_PLANTER = _demo("herb-planter")
+HERB_PLANTER_ENTRY = {
+    "product": HERB_PLANTER["product"],
+    "variants": [{"name": "chalk", "materials": {"asa-green": "pla-chalk"}}],
+}
+PLANTER_LISTING = {"product": "herb-planter", "channel": "own-shop", "breaks": [1, 10]}
+WHAT_IF_WORK_IS_DEARER = {
+    "proposed": [{"kind": "shop", "code": "labour_rate_per_hour", "value": "33.50"}],
+    "note": "what would it do?",
+}
 TWO_REQUESTS = {
     "requests": [
         {**HERB_PLANTER, "reference": "row 1"},

@@ -32,7 +32,7 @@ from gramhour_service.store.opening import open_store
 from gramhour_service.store.trouble import StoreTrouble
 
 NAME = "this process"
-SCOPES = frozenset({"cost", "rates", "listings"})
+SCOPES = frozenset({"cost", "listings", "rates"})
 ALWAYS = date(1970, 1, 1)
 
 

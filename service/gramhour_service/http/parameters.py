@@ -1,16 +1,18 @@
 """Query parameters: each known, each at most once, each read as the contract reads a member."""
 
+import re
 from collections.abc import Collection, Mapping
 from datetime import date
 from typing import Any
 
 from msgspec import UNSET
 
-from gramhour.contract.leaves import FAULTY, Reading, read_day
+from gramhour.contract.leaves import FAULTY, Reading, read_day, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.wire import Asked
 
 MOST_DIGITS = 9
+CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
 
 
 class Parameters:
@@ -20,6 +22,8 @@ class Parameters:
         """Take those that are known; others, and one given twice, are faults."""
         self.faults: list[Fault] = []
         self._given: dict[str, str] = {}
+        if not request.scope["query_string"]:
+            return
         reading = Reading([], {})
         for name, value in request.query_params.multi_items():
             if name not in known:
@@ -41,6 +45,14 @@ class Parameters:
         """Read a parameter as it was sent."""
         return self._given.get(name)
 
+    def code(self, name: str) -> str | None:
+        """Read a code, as rates and products have it."""
+        text = self._given.get(name)
+        if text is not None and not CODE.fullmatch(text):
+            self.refuse(name, f"{shown(text)} is no code; one is such as own-shop")
+            return None
+        return text
+
     def one_of(self, name: str, words: Collection[str]) -> str | None:
         """Read one of several words."""
         word = self._given.get(name)
@@ -61,6 +73,15 @@ class Parameters:
         number = whole_number(text)
         if not isinstance(number, int) or number < 1:
             self.refuse(name, "must be a whole number from 1")
+            return None
+        return number
+
+    def whole_or_nothing(self, name: str) -> int | None:
+        """Read a whole number from 0."""
+        text = self._given.get(name)
+        number = None if text is None else whole_number(text)
+        if isinstance(number, str):
+            self.refuse(name, "must be a whole number from 0")
             return None
         return number
 

@@ -46,10 +46,19 @@ PROBLEMS = {
         404, "There is no such revision", "the newest one is named; see /v1/revisions"
     ),
     "not-listed": ProblemType(404, "Nothing is listed under this", "a sku without a listed price"),
+    "unknown-entry": ProblemType(
+        404, "There is no such thing in the store", "a product, a listing, a channel, a repricing"
+    ),
     "method-not-allowed": ProblemType(405, "This cannot be done here", "Allow says what can"),
     "not-acceptable": ProblemType(406, "No such form of answer", "Accept what is named"),
     "moved-on": ProblemType(
         409, "The rates have moved on", "what changed since is named; look at it and send again"
+    ),
+    "in-use": ProblemType(
+        409, "It is still used", "what uses it is named; change or take that away first"
+    ),
+    "not-applicable": ProblemType(
+        409, "The repricing cannot be applied", "why is said; make a new one"
     ),
     "precondition-failed": ProblemType(
         412, "It has changed meanwhile", "what changed is named; read it again and send its tag"
@@ -69,6 +78,11 @@ PROBLEMS = {
     ),
     "cannot-be-priced": ProblemType(
         422, "There is no price for this", "no price reaches the aim, or an amount reaches 10¹⁵"
+    ),
+    "needs-confirming": ProblemType(
+        422,
+        "A price would move by much",
+        "each is named: look at it, then confirm or leave it out",
     ),
     "other-body": ProblemType(
         422, "The Idempotency-Key was used for another body", "take a new key for a new change"

@@ -6,11 +6,11 @@ from msgspec import UNSET
 
 from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.reading import read_listed_request
 from gramhour.contract.request import ListedRequest
 from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
+from gramhour_service.http.by_sku import fresh_and_listed, listed_price
 from gramhour_service.http.shop import Shop
 from gramhour_service.sheets.asked import Asked, read_asked
 from gramhour_service.sheets.workload import outside_of, stored_workload
@@ -55,11 +55,16 @@ def view_of(asker: Asker, named: str | None, *, explain: bool) -> View:
 def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     """Answer one request, sent as plain values. Raises ``Refused`` with every fault found."""
     _check_channel(wanted.asker, sent)
+    is_by_sku = isinstance(sent, dict) and "sku" in sent and "product" not in sent
     if not wanted.asker.may_describe:
         _refuse_members(sent)
-        return _listed_price(sent)
-    if isinstance(sent, dict) and "sku" in sent and "product" not in sent:
-        return _listed_price(sent)
+        return listed_price(shop, wanted.asker, sent)
+    if is_by_sku and wanted.view == "price":
+        return listed_price(shop, wanted.asker, sent)
+    if is_by_sku:
+        return fresh_and_listed(
+            shop, wanted.asker, sent, lambda asked: _described(shop, wanted, asked)
+        )
     quote = _described(shop, wanted, sent)
     return quote if wanted.view == "cost" else price_view(quote)
 
@@ -72,12 +77,6 @@ def _refuse_members(sent: Any) -> None:
         raise Refused(
             "member-not-allowed", tuple(Fault(pointer(str(name)), NEEDS_COST) for name in beyond)
         )
-
-
-def _listed_price(sent: Any) -> PriceQuote:
-    """Find the listed price of a sku. Nothing can be listed yet, so there is never one."""
-    read_listed_request(sent)
-    raise Refused("not-listed", (Fault("/sku", "nothing is listed under it for this key"),))
 
 
 def _check_channel(asker: Asker, sent: Any) -> None:

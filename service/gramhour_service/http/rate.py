@@ -10,30 +10,27 @@ from sqlite_utils import Database
 
 from gramhour.contract.changes import SavedRate
 from gramhour.contract.problem import Fault, Refused
+from gramhour_service.http.entries import check_name
 from gramhour_service.http.operation import Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
+from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH, precondition
 from gramhour_service.http.problems import refused
 from gramhour_service.http.rates import CODE, KIND, rate_tag
 from gramhour_service.http.told import planned_change, value_of
 from gramhour_service.http.wire import (
-    ANY,
     JSON,
     Asked,
     answered,
     document_sent,
     media_type_wanted,
-    tags_sent,
 )
 from gramhour_service.sheets.changing import change_rate, is_rate, told_in_words
-from gramhour_service.sheets.rows import ALL_KINDS, SHEET_WIDE
+from gramhour_service.sheets.rows import ALL_KINDS, SHEET_WIDE, SHOP
 from gramhour_service.sheets.saving import Dated, Saved
 from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import Change, Key, latest_changes, newest_revision
 
 ENCODER = msgspec.json.Encoder()
-TAG = {"type": "string", "minLength": 1}
-IF_MATCH = Parameter("If-Match", "the tag that you read, to change it", TAG, place="header")
-IF_NONE_MATCH = Parameter("If-None-Match", "`*`, to make a new one", TAG, place="header")
 EFFECTIVE_FROM = Parameter(
     "effective_from",
     "in force from that day on; else from today in the shop",
@@ -74,7 +71,7 @@ async def put_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> 
     shop, dated = request.app.state.shop, _dated(request)
     media_type = media_type_wanted(request, (JSON,))
     key = _key(kind, code)
-    may_change = _precondition(request, may_create=True)
+    may_change = _seen(request, may_create=True)
     value = await document_sent(request, (JSON,))
     if value is None:
         raise Refused("invalid-request", (Fault("", "null is no rate; DELETE takes one away"),))
@@ -117,14 +114,14 @@ async def put_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> 
         headers=(IF_MATCH,),
         gives={JSON: SavedRate},
         also={204: "It is gone from that day on"},
-        refusals=(*REFUSALS, "invalid-request"),
+        refusals=(*REFUSALS, "invalid-request", "in-use"),
     ),
 )
 async def delete_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Response[bytes]:
     """Take a rate away."""
     shop, dated = request.app.state.shop, _dated(request)
     key = _key(kind, code)
-    may_change = _precondition(request, may_create=False)
+    may_change = _seen(request, may_create=False)
 
     def check(store: Database, change: Change | None) -> None:
         if change is None:
@@ -146,6 +143,8 @@ def _key(kind: str, code: str) -> Key:
     if not is_rate((kind, code)):
         detail = f"nothing sheet-wide has this name; there are {', '.join(SHEET_WIDE)}"
         raise refused("unknown-rate", detail)
+    if kind != SHOP:
+        check_name(code, CODE)
     return kind, code
 
 
@@ -159,23 +158,14 @@ def _dated(request: Asked) -> Dated:
     return Dated(request.app.state.shop.now(), request.state.asker.name, note, day)
 
 
-def _precondition(request: Asked, *, may_create: bool) -> Callable[[Database, Change | None], None]:
-    """Read what state the caller has seen; the function refuses any other (RFC 9110, 13.2.2).
+def _seen(request: Asked, *, may_create: bool) -> Callable[[Database, Change | None], None]:
+    """Read what state of the rate the caller has seen; the function refuses any other."""
+    check = precondition(request, "rate", may_create=may_create)
 
-    Raises ``Refused`` if they do not say, or would overwrite whatever there is.
-    """
-    known = tags_sent(request, "if-match")
-    is_new = may_create and tags_sent(request, "if-none-match") == {ANY}
-    if (not known and not is_new) or ANY in known:
-        detail = "send If-Match with the tag that you read, or If-None-Match: * for a new rate"
-        raise refused("precondition-needed", detail)
+    def check_rate(store: Database, change: Change | None) -> None:
+        if change is None:
+            check(None, str)
+        else:
+            check(rate_tag([change]), lambda: told_in_words(store, change))
 
-    def check(store: Database, change: Change | None) -> None:
-        if change is None and known:
-            detail = "there is no such rate on that day; send If-None-Match: * to make it"
-            raise refused("precondition-failed", detail)
-        if change is not None and (is_new or rate_tag([change]) not in known):
-            detail = f"it is {rate_tag([change])} by now: {told_in_words(store, change)}"
-            raise refused("precondition-failed", detail)
-
-    return check
+    return check_rate

@@ -11,25 +11,17 @@ from sqlite_utils import Database
 from gramhour.contract.changes import RateChanges, SavedChanges
 from gramhour.contract.reading import read_changes
 from gramhour_service.http.examples import DEARER_WORK
+from gramhour_service.http.once import IDEMPOTENCY_KEY, call_of, once
 from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
-from gramhour_service.http.problems import refused
 from gramhour_service.http.told import saved_changes
 from gramhour_service.http.wire import JSON, Asked, answered, document_sent, media_type_wanted
 from gramhour_service.sheets.changing import change_rates
 from gramhour_service.sheets.saving import Dated
-from gramhour_service.store.answered import Answer, Call, OtherBody, answer_before, keep_answer
-from gramhour_service.store.opening import writing
+from gramhour_service.store.answered import Answer, Call
 
 ROUTE = "/v1/rate-changes"
-LONGEST_KEY = 200
 ENCODER = msgspec.json.Encoder()
-IDEMPOTENCY_KEY = Parameter(
-    "Idempotency-Key",
-    "a word of your own for this change: sent again with the same body, it gets the same answer",
-    {"type": "string", "minLength": 1, "maxLength": LONGEST_KEY},
-    place="header",
-)
 
 
 @serves(
@@ -48,7 +40,7 @@ IDEMPOTENCY_KEY = Parameter(
         takes={JSON: RateChanges},
         gives={JSON: SavedChanges},
         also={201: "A new revision was made; `Location` names it"},
-        refusals=("moved-on", "other-body", "store-full", "store-read-only"),
+        refusals=("moved-on", "in-use", "other-body", "store-full", "store-read-only"),
         examples={"dearer work from Monday": DEARER_WORK},
     ),
 )
@@ -59,7 +51,7 @@ async def rate_changes(request: Asked) -> Response[bytes]:
     trial = parameters.flag("trial")
     parameters.check()
     media_type = media_type_wanted(request, (JSON,))
-    call = _call(request, asker.name, await request.body())
+    call = call_of(request, ROUTE, await request.body())
     sent = read_changes(await document_sent(request, (JSON,)))
     dated = Dated(
         now=shop.now(),
@@ -78,20 +70,10 @@ async def rate_changes(request: Asked) -> Response[bytes]:
 def _once(
     store: Database, call: Call | None, sent: RateChanges, dated: Dated, *, trial: bool
 ) -> Answer:
-    """Make the changes once, however often they are sent under the same word."""
-    if call is None or trial:
-        return _changed(store, sent, dated, trial=trial)
-    with writing(store):
-        try:
-            before = answer_before(store, call, dated.now)
-        except OtherBody:
-            detail = "it was sent before with another body; take a new one for another change"
-            raise refused("other-body", detail) from None
-        if before is not None:
-            return before
-        answer = _changed(store, sent, dated, trial=False)
-        keep_answer(store, call, answer, dated.now)
-        return answer
+    """Make the changes once, however often they are sent under the same word; try them always."""
+    if trial:
+        return _changed(store, sent, dated, trial=True)
+    return once(store, call, dated.now, lambda: _changed(store, sent, dated, trial=False))
 
 
 def _changed(store: Database, sent: RateChanges, dated: Dated, *, trial: bool) -> Answer:
@@ -99,17 +81,6 @@ def _changed(store: Database, sent: RateChanges, dated: Dated, *, trial: bool) -
     is_new = saved.revision is not None and not trial
     status = HTTPStatus.CREATED if is_new else HTTPStatus.OK
     return Answer(int(status), ENCODER.encode(saved_changes(saved, trial=trial)))
-
-
-def _call(request: Asked, caller: str, body: bytes) -> Call | None:
-    """Read the caller's word for the call, if it gave one."""
-    key = request.headers.get("idempotency-key")
-    if key is None:
-        return None
-    if not 0 < len(key) <= LONGEST_KEY:
-        detail = f"Idempotency-Key must have 1 to {LONGEST_KEY} characters"
-        raise refused("invalid-request", detail)
-    return Call(caller, ROUTE, key, body)
 
 
 def _location(answer: bytes) -> str:

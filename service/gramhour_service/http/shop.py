@@ -4,7 +4,7 @@ import asyncio
 import math
 import time
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TypeVar
 
 from limits import RateLimitItemPerMinute
@@ -53,10 +53,7 @@ class Shop:
 
     def public_channels(self) -> frozenset[str]:
         """List the channels that are open to callers without a key."""
-        try:
-            found = self.pinned(None, None)
-        except NothingInForce:
-            return frozenset()
+        found = self.pinned_today()
         channels = UNSET if found is None else found.in_force.sheet.channels
         if channels is UNSET:
             return frozenset()
@@ -81,6 +78,18 @@ class Shop:
         if self._sheets is None:
             return None
         return self._sheets.pinned(self.now(), revision, on)
+
+    def pinned_today(self) -> Pinned | None:
+        """Find today's sheet, if there is one."""
+        try:
+            return self.pinned(None, None)
+        except NothingInForce:
+            return None
+
+    def today(self) -> date:
+        """Say which day it is in the shop; in the world's time zone if there are no rates."""
+        found = self.pinned_today()
+        return self.now().astimezone(UTC).date() if found is None else found.on
 
     def read(self, work: Callable[[Database], T]) -> T | None:
         """Read something from the store; nothing if there is none. Raises ``StoreTrouble``."""

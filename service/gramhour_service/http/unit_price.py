@@ -156,6 +156,8 @@ async def unit_price(request: Asked) -> Response[bytes]:
     parameters = Parameters(request, (*PLACES, "view"))
     view = parameters.one_of("view", ("cost", "price"))
     media_type = media_type_wanted(request, (TEXT, CSV, JSON))
+    if "sku" in parameters and media_type != JSON:
+        view = "price"  # a cell shows what a buyer pays
     wanted = Wanted(asker, view_of(asker, view, explain=False))
     _check_given(parameters, asker)
     shop.count(asker, 1 if request.method == "GET" else 0)

@@ -6,6 +6,7 @@ What a caller sends is read by its Content-Type; what is answered is chosen by A
 import hashlib
 import re
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 from litestar import Request, Response
@@ -63,13 +64,14 @@ def media_type_wanted(request: Asked, offered: Sequence[str]) -> str:
     Raises ``Refused`` if the caller accepts none.
     """
     accept = _joined(request, "accept").strip() or "*/*"
-    wanted = _best(accept, offered) if len(accept) <= LONGEST_ACCEPT else None
+    wanted = _best(accept, tuple(offered)) if len(accept) <= LONGEST_ACCEPT else None
     if wanted is None:
         raise refused("not-acceptable", f"this can be answered as {' or '.join(offered)}")
     return wanted
 
 
-def _best(accept: str, offered: Sequence[str]) -> str | None:
+@lru_cache(maxsize=256)
+def _best(accept: str, offered: tuple[str, ...]) -> str | None:
     """Find the best form; what has a weight of 0 is not acceptable (RFC 9110, 12.4.2)."""
     accepted, excluded = [], set()
     for each in accept.split(","):

@@ -34,11 +34,12 @@ class Notes:
 class Members:
     """The members of one struct of the contract, at its place in the request or the sheet."""
 
-    __slots__ = ("notes", "place", "struct")
+    __slots__ = ("_written", "notes", "place", "struct")
 
     def __init__(self, struct: msgspec.Struct, place: Place, notes: Notes) -> None:
         """Read ``struct``, which stands at ``place``."""
         self.struct, self.place, self.notes = struct, place, notes
+        self._written: str | None = None
 
     def has(self, name: str) -> bool:
         """Say whether a member was given."""
@@ -88,7 +89,7 @@ class Members:
 
     def given(self, name: str) -> None:
         """Note that a member that matters was given."""
-        self.notes.basis.append(Basis(pointer=pointer(*self.place, name), basis="given"))
+        self.notes.basis.append(Basis(pointer=self._pointer(name), basis="given"))
 
     def refuse(self, name: str, detail: str) -> None:
         """Note a fault of a member."""
@@ -96,7 +97,7 @@ class Members:
 
     def _number(self, name: str, value: Any) -> Decimal:
         if self.notes.explain:
-            source = Source(pointer(*self.place, name), Decimal(value))
+            source = Source(self._pointer(name), Decimal(value))
             return Worked.of(value, sources=(source,), assumed=not self.has(name))
         return value if isinstance(value, Decimal) else Decimal(value)
 
@@ -107,9 +108,15 @@ class Members:
         if default is None:
             default = defaults_of(type(self.struct))[name]
         self.notes.basis.append(
-            Basis(pointer=pointer(*self.place, name), basis="default", value=str(default))
+            Basis(pointer=self._pointer(name), basis="default", value=str(default))
         )
         return default
+
+    def _pointer(self, name: str) -> str:
+        """Write where a member stands; where all of them stand is written once."""
+        if self._written is None:
+            self._written = pointer(*self.place)
+        return f"{self._written}/{name}"
 
 
 def place_of_rate(overrides: RateOverrides | UnsetType) -> Callable[..., Place]:

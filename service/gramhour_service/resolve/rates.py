@@ -71,8 +71,11 @@ class Rates:
     def channel(self, code: str) -> Channel:
         """Resolve a channel and what its orders are packed in."""
         channel, packing = self._once("channels", code, self._channel)
-        needs = [Need(self.component(part), *how_many) for part, how_many in packing]
-        return replace(channel, packing=tuple(needs))
+        if not packing:
+            return channel
+        parts = [(self.component(part), how_many) for part, how_many in packing]
+        needs = (Need(component, *how_many) for component, how_many in parts)
+        return self._keep(("packed", code), lambda _: replace(channel, packing=tuple(needs)))
 
     def _channel(self, _: str, members: Members) -> tuple[Channel, list[tuple[str, HowMany]]]:
         packing = [

@@ -1,4 +1,5 @@
-"""The cells of a CSV file of rates: which columns a kind has, and a value to a cell and back.
+"""The cells of a CSV file: which columns a kind of rates has, or listings have; values to cells
+and back.
 
 A spreadsheet runs what begins like a formula, and takes 007 for 7. A text that it would not leave
 alone gets an apostrophe in front, which is taken away on the way in; so does one that begins with
@@ -17,11 +18,13 @@ from msgspec import UNSET, inspect
 
 from gramhour.contract.documents import parse_json
 from gramhour.contract.leaves import shown
+from gramhour.contract.listing import Listing
 from gramhour.contract.members import OneWay
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.sheets.rows import SHEET_WIDE, SHOP
 
+LISTINGS = "listings"
 ABSENT: Any = UNSET
 APOSTROPHE = "'"
 RUNS = "=+-@\t\r\n\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\uff0d\uff20"
@@ -74,9 +77,11 @@ def _put(rate: Any, path: tuple[str, ...], value: Any) -> Any:
 
 @cache
 def columns_of(kind: str) -> tuple[Column, ...]:
-    """List the columns of a kind in the contract's order."""
+    """List the columns of a kind, or of listings, in the contract's order."""
     if kind == SHOP:
         return (Column((), None),)
+    if kind == LISTINGS:
+        return tuple(_columns((), Listing))
     (described,) = (each for each in _members(RateSheet) if each.name == kind)
     kinds = _bare(described.type)
     assert isinstance(kinds, inspect.DictType)

@@ -1,6 +1,6 @@
 """Single rates changed: several as one revision, or one under the tag it was seen with."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 import msgspec
@@ -29,7 +29,7 @@ class Edit(NamedTuple):
 
 def change_rates(store: Database, sent: RateChanges, dated: Dated, *, trial: bool = False) -> Saved:
     """Make several changes as one revision. Raises ``Refused`` with every fault found."""
-    edits = [_edit(n, change) for n, change in enumerate(sent.changes)]
+    edits = edits_of(sent.changes, "changes")
 
     def make_sheet(state: State) -> RateSheet:
         if state.revision != sent.based_on_revision:
@@ -101,9 +101,12 @@ def is_rate(key: Key) -> bool:
     return code in SHEET_WIDE if kind == SHOP else kind in KINDS
 
 
-def _edit(n: int, change: RateChange) -> Edit:
-    place = ("changes", n)
-    return Edit((change.kind, change.code), change.value, place, (*place, "value"))
+def edits_of(changes: Sequence[RateChange], member: str) -> list[Edit]:
+    """Make edits of the changes that stand in a member of what was sent."""
+    return [
+        Edit((change.kind, change.code), change.value, (member, n), (member, n, "value"))
+        for n, change in enumerate(changes)
+    ]
 
 
 def _faults_of(state: State, edits: list[Edit]) -> Iterator[Fault]:

@@ -1,4 +1,4 @@
-"""The rates of one kind as CSV (RFC 4180), for a spreadsheet: a row a rate, a column a member.
+"""The rates of one kind, or listings, as CSV (RFC 4180): a row each, a column a member.
 
 A column is named by the way to its member (``offer.pack_g``); lists are JSON in their cell. An
 empty cell says that the rate has no such member. Of ``shop`` each member is a row with a value.
@@ -14,19 +14,26 @@ from msgspec import UNSET
 
 from gramhour.contract.leaves import Reading, shown
 from gramhour.contract.problem import Fault, Refused
-from gramhour_service.sheets.cells import Column, cell_of, columns_of, read_cell, restored
+from gramhour_service.sheets.cells import (
+    LISTINGS,
+    Column,
+    cell_of,
+    columns_of,
+    read_cell,
+    restored,
+)
 
-CODE = "code"
 SEPARATORS = ",;\t"
 MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"
 
 
 class Row(NamedTuple):
-    """A row that was read: where it stands, and what each column of the file says."""
+    """A row that was read: where it stands, what each column of the file says, what is wrong."""
 
     line: int
     code: str
     given: Mapping[Column, Any]
+    faults: tuple[Fault, ...] = ()
 
 
 class Rows(NamedTuple):
@@ -36,19 +43,25 @@ class Rows(NamedTuple):
     rows: Sequence[Row]
 
 
-def written_rows(kind: str, rates: Mapping[str, Any]) -> str:
-    """Write the rates of a kind, in the order of their codes.
+def written_rows(kind: str, rates: Mapping[str, Any], *, header: bool = True) -> str:
+    """Write the rates of a kind, or listings, in the order of their codes.
 
     All columns are always there, in the contract's order.
     """
     columns = columns_of(kind)
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([CODE, *(column.name for column in columns)])
+    if header:
+        writer.writerow([code_column(kind), *(column.name for column in columns)])
     for code, rate in sorted(rates.items()):
         plain = msgspec.to_builtins(rate)
         writer.writerow([cell_of(code), *(column.written(code, plain) for column in columns)])
     return text.getvalue()
+
+
+def code_column(kind: str) -> str:
+    """Name the column that says which one a row is."""
+    return "sku" if kind == LISTINGS else "code"
 
 
 def read_rows(kind: str, body: bytes) -> Rows:
@@ -56,21 +69,22 @@ def read_rows(kind: str, body: bytes) -> Rows:
 
     Raises ``Refused`` with the line and the column of every fault found.
     """
+    rows = read_each(kind, body, "invalid-rates")
+    faults = [fault for row in rows.rows for fault in row.faults]
+    if faults:
+        raise Refused("invalid-rates", tuple(faults))
+    return rows
+
+
+def read_each(kind: str, body: bytes, refusal: str) -> Rows:
+    """Read rows, those with faults too. Raises ``Refused`` for what is no table of that kind."""
     records = _records(_text(body))
     line, header = next(records, (1, []))
     faults: list[Fault] = []
     columns = list(_columns(kind, header, line, faults))
     if faults:
-        raise Refused("invalid-rates", tuple(faults))
-    rows = []
-    for line, cells in records:
-        if len(cells) < len(columns) or any(cells[len(columns) :]):
-            faults.append(Fault(line=line, detail=_wrong_count(cells, columns)))
-        elif any(cells):
-            rows.append(_row(kind, columns, cells, line, faults))
-    if faults:
-        raise Refused("invalid-rates", tuple(faults))
-    return Rows(kind, rows)
+        raise Refused(refusal, tuple(faults))
+    return Rows(kind, [_row(kind, columns, *record) for record in records if any(record[1])])
 
 
 def merged(row: Row, current: Any) -> Any:
@@ -109,7 +123,8 @@ def _columns(
     kind: str, header: Sequence[str], line: int, faults: list[Fault]
 ) -> Iterator[Column | None]:
     """Find the columns that a header names, none for the code's."""
-    known = {CODE: None} | {column.name: column for column in columns_of(kind)}
+    code = code_column(kind)
+    known = {code: None} | {column.name: column for column in columns_of(kind)}
     names = [restored(cell.strip()) for cell in header]
     while names and not names[-1]:
         names.pop()
@@ -122,22 +137,18 @@ def _columns(
             faults.append(Fault(line=line, detail=f"column {name} stands twice; keep one"))
         else:
             yield known[name]
-    if CODE not in names:
-        detail = f"there is no column '{CODE}', which says which rate a row is"
+    if code not in names:
+        detail = f"there is no column '{code}', which says which one a row is"
         faults.append(Fault(line=line, detail=detail))
 
 
-def _row(
-    kind: str,
-    columns: Sequence[Column | None],
-    cells: Sequence[str],
-    line: int,
-    faults: list[Fault],
-) -> Row:
+def _row(kind: str, columns: Sequence[Column | None], line: int, cells: Sequence[str]) -> Row:
+    if len(cells) < len(columns) or any(cells[len(columns) :]):
+        return Row(line, "", {}, (Fault(line=line, detail=_wrong_count(cells, columns)),))
     code = restored(cells[columns.index(None)].strip())
-    given = {}
+    given, faults = {}, []
     if not code:
-        faults.append(Fault(line=line, detail=f"column {CODE}: it is empty; name the rate"))
+        faults.append(Fault(line=line, detail=f"column {code_column(kind)}: it is empty; name it"))
     for column, cell in zip(columns, cells, strict=False):
         if column is not None:
             value = read_cell(kind, code, column, cell)
@@ -145,7 +156,7 @@ def _row(
                 faults.append(Fault(line=line, detail=f"column {column.name}: {value.detail}"))
             else:
                 given[column] = value
-    return Row(line, code, given)
+    return Row(line, code, given, tuple(faults))
 
 
 def _wrong_count(cells: Sequence[str], columns: Sequence[object]) -> str:

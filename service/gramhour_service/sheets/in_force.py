@@ -124,6 +124,11 @@ class Sheets:
                 return self._today(now, revision)
             return Pinned(self._in_force(revision, on), on)
 
+    def at(self, revision: int, day: str) -> InForce:
+        """Find the sheet of a stored revision and day. Raises ``NothingInForce``."""
+        with told_as_trouble(self._path):
+            return self._in_force(revision, date.fromisoformat(day))
+
     def _today(self, now: datetime, revision: int) -> Pinned:
         """Find today's sheet. Which day it is says the zone that a sheet of about today names."""
         world = now.astimezone(UTC).date()

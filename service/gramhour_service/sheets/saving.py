@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from typing import NamedTuple
 
+from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.problem import Fault, Refused
@@ -11,6 +12,7 @@ from gramhour.contract.rates import RateSheet
 from gramhour_service.resolve.days import day_at
 from gramhour_service.sheets.in_force import NothingInForce, Sheets
 from gramhour_service.sheets.rows import differences, same_value, sheet_from
+from gramhour_service.store.entries import users_of
 from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import (
     Change,
@@ -21,6 +23,7 @@ from gramhour_service.store.rates import (
     planned_changes,
 )
 
+MOST_NAMED = 20
 PAST_NEEDS_NOTE = "a change dated before today ({}) needs a note that says why"
 
 
@@ -83,8 +86,8 @@ def save(store: Database, make_sheet: MakeSheet, dated: Dated, *, trial: bool = 
     """Put the wanted sheet in force from a day on, as one revision of what differs.
 
     The day is today, where the shop is, unless said. A ``trial`` does all of it and keeps
-    nothing. Raises ``NeedsNote``, ``Refused`` if a later planned change would not fit, and
-    whatever ``make_sheet`` raises.
+    nothing. Raises ``NeedsNote``, ``Refused`` if a later planned change would not fit or
+    something that is taken away is used, and whatever ``make_sheet`` raises.
     """
     with writing(store, keep=not trial):
         state, sheet = _wanted(store, make_sheet, dated)
@@ -93,6 +96,7 @@ def save(store: Database, make_sheet: MakeSheet, dated: Dated, *, trial: bool = 
         changes = differences(old, sheet)
         if not changes:
             return Saved(None, state.day, {}, {}, [])
+        _check_unused(store, [key for key, value in changes.items() if value is None])
         revision = add_revision(
             store,
             changes,
@@ -139,6 +143,17 @@ def _wanted(store: Database, make_sheet: MakeSheet, dated: Dated) -> tuple[State
     if state.day < today and not dated.note:
         raise NeedsNote(PAST_NEEDS_NOTE.format(today))
     return state, sheet
+
+
+def _check_unused(store: Database, gone: list[Key]) -> None:
+    """Refuse to take away what products and listings name."""
+    users = users_of(store, gone, MOST_NAMED)
+    if users:
+        faults = [
+            Fault(UNSET, f"{'/'.join(key)} is used by {user}; change that first")
+            for key, user in users
+        ]
+        raise Refused("in-use", tuple(faults))
 
 
 def _today(store: Database, now: datetime) -> date | None:

@@ -8,6 +8,7 @@ import hashlib
 import json
 from collections.abc import Collection
 from datetime import datetime
+from functools import lru_cache
 from typing import NamedTuple
 
 from sqlite_utils import Database
@@ -94,6 +95,7 @@ def _hash(secret: str) -> bytes:
     return hashlib.sha256(secret.encode("utf-8", "surrogateescape")).digest()
 
 
+@lru_cache(maxsize=256)
 def _key(row: tuple[str, str, str | None, str, str | None, str | None]) -> AccessKey:
     name, scopes, channels, added_at, expires_at, revoked_at = row
     return AccessKey(

@@ -4,6 +4,8 @@ from typing import Final
 
 from sqlite_utils import Database, Migrations
 
+from gramhour_service.store.listing_tables import LISTING_TABLES, REPRICINGS
+
 APPLICATION_ID: Final = 0x47524D48
 """Stands in the file's header, so that another program's file is told apart."""
 
@@ -100,8 +102,10 @@ GUARDS = (
 
 FIRST = "1 rates by revision and day, keys"
 SECOND = "2 answers to repeated calls"
+THIRD = "3 products, listings and their prices"
+FOURTH = "4 repricings"
 WORKLOAD = "9 workload"
-KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, WORKLOAD})
+KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, THIRD, FOURTH, WORKLOAD})
 """What this version can apply. A store that had others applied is a later version's."""
 
 
@@ -131,3 +135,17 @@ def answered_calls(store: Database) -> None:
         """
     )
     store.execute("CREATE INDEX answered_call_by_time ON answered_call (answered_at)")
+
+
+@MIGRATIONS(name=THIRD)
+def products_and_listings(store: Database) -> None:
+    """Make the tables of what the shop offers."""
+    for statement in LISTING_TABLES:
+        store.execute(statement)
+
+
+@MIGRATIONS(name=FOURTH)
+def repricings(store: Database) -> None:
+    """Make the tables of repricings and their lines."""
+    for statement in REPRICINGS:
+        store.execute(statement)

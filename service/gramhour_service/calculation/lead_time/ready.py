@@ -5,8 +5,9 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import CannotBePriced, ceiling
-from gramhour_service.calculation.builds import minutes_of_build, pieces_needed
-from gramhour_service.calculation.costs import Costs
+from gramhour_service.calculation.breaks import Break
+from gramhour_service.calculation.build import minutes_of_build
+from gramhour_service.calculation.builds import pieces_needed
 from gramhour_service.calculation.failures import chances
 from gramhour_service.calculation.job import Piece, Product, Work
 from gramhour_service.calculation.lead_time.arrivals import (
@@ -37,27 +38,27 @@ class _Ended(NamedTuple):
     units: int
 
 
-def lead_time(product: Product, quantity: int, costs: Costs, terms: Terms) -> LeadTime:
+def lead_time(product: Product, order: Break, terms: Terms) -> LeadTime:
     """Say when an order is ready. Call it within ``costing_arithmetic``.
 
-    ``costs`` are those of the order: what it buys and its people's minutes are read there.
-    Raises ``CannotBeScheduled``.
+    What the order buys, and its people's minutes, are read where it was priced. Raises
+    ``CannotBeScheduled``.
     """
     try:
-        return _lead_time(product, quantity, costs, terms)
+        return _lead_time(product, order, terms)
     except OutOfSight:
         raise CannotBeScheduled(LATER_THAN_ANYBODY_LOOKS) from None
     except CannotBePriced as error:
         raise CannotBeScheduled(str(error)) from None
 
 
-def _lead_time(product: Product, quantity: int, costs: Costs, terms: Terms) -> LeadTime:
+def _lead_time(product: Product, order: Break, terms: Terms) -> LeadTime:
     staffed = Staffed(terms.calendar, terms.moment)
-    units = ceiling(quantity * (1 + Decimal(product.remade)))
+    units = ceiling(order.quantity * (1 + Decimal(product.remade)))
     starts = starts_needed([_batch(each, units) for each in product.pieces], terms.promise_share)
-    days = days_by_material(costs.packs_bought, terms)
+    days = days_by_material(order.costs.packs_bought, terms)
     plans = _plans(product, starts, days, terms, staffed)
-    ready_at = _ready(product, quantity, costs, terms, staffed, _last(product, quantity, plans))
+    ready_at = _ready(product, order, terms, staffed, _last(product, order.quantity, plans))
     last = ready_at if staffed.is_at_work(ready_at) else ready_at - 1
     return LeadTime(
         ready_at=ready_at,
@@ -116,23 +117,18 @@ def _last(product: Product, quantity: int, plans: list[MachinePlan]) -> _Ended |
 
 
 def _ready(
-    product: Product,
-    quantity: int,
-    costs: Costs,
-    terms: Terms,
-    staffed: Staffed,
-    ended: _Ended | None,
+    product: Product, order: Break, terms: Terms, staffed: Staffed, ended: _Ended | None
 ) -> int:
     """Ready is the latest of what must come one after the other, in staffed time.
 
     The last build and the work on its units; all people's minutes from now on; and where parts
     are waited for, the work on all units after that.
     """
-    work = product.work
-    ready = staffed.after(terms.moment, seconds_of(Decimal(costs.use.labour_min)))
+    work, quantity = product.work, order.quantity
+    ready = staffed.after(terms.moment, seconds_of(Decimal(order.use.labour_min)))
     if ended is not None:
         ready = max(ready, staffed.after(ended.at, _unit_seconds(work, quantity, ended.units)))
-    if days := days_of_purchases(costs.purchases, terms):
+    if days := days_of_purchases(order.costs.purchases, terms):
         there = arrival(days, terms, staffed)
         all_units = _unit_seconds(work, quantity, quantity, Decimal(product.remade))
         ready = max(ready, staffed.after(there, all_units))

@@ -1,0 +1,40 @@
+"""What is for sale on a channel, for a storefront."""
+
+from datetime import date
+from decimal import Decimal
+
+from msgspec import UNSET, UnsetType
+
+from gramhour.contract.members import Answered
+
+
+class PriceStep(Answered, frozen=True, kw_only=True):
+    """A price on a channel from a quantity on."""
+
+    from_quantity: int
+    unit_price: Decimal
+    unit_price_net: Decimal
+
+
+class PriceItem(Answered, frozen=True, kw_only=True):
+    """What a sku costs from a day on; without breaks it is not for sale from then on."""
+
+    sku: str
+    name: str
+    change: int
+    valid_from: date
+    breaks: list[PriceStep]
+
+
+class Prices(Answered, frozen=True, kw_only=True):
+    """What is for sale on a channel.
+
+    ``change`` is the newest change: sent as ``changed_since`` it gets what came after it.
+    """
+
+    channel: str
+    currency: str
+    prices_include_tax: bool
+    change: int
+    items: list[PriceItem]
+    next_cursor: str | UnsetType = UNSET

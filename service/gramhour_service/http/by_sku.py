@@ -1,0 +1,91 @@
+"""A quote by sku: the listed price for a buyer; beside a fresh quote for whoever sees costs."""
+
+from collections.abc import Callable
+from typing import Any
+
+import msgspec
+from msgspec import UNSET
+from msgspec.structs import replace
+
+from gramhour.contract.answer import Break, PriceQuote, Quote
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.reading import read_listed_request
+from gramhour_service.http.asking import Asker
+from gramhour_service.http.shop import Shop
+from gramhour_service.listings.offers import Offer, find_offer, listed_quote
+from gramhour_service.listings.told import told_price
+from gramhour_service.sheets.in_force import Pinned
+
+DIFFERS = "differs_from_listing"
+
+
+def listed_price(shop: Shop, asker: Asker, sent: Any) -> PriceQuote:
+    """Answer the listed price of a sku; it is never computed anew. Raises ``Refused``."""
+    asked = read_listed_request(sent)
+    found = _today(shop, asker)
+    offer = None if found is None else _find(shop, asker, asked.sku, asked.channel, found)
+    if found is None or offer is None or offer.price is None:
+        raise _not_listed()
+    return listed_quote(offer, asked, found)
+
+
+def fresh_and_listed(
+    shop: Shop, asker: Asker, sent: dict[str, Any], quote: Callable[[Any], Quote]
+) -> Quote:
+    """Quote what is listed under a sku afresh, with its listed price beside.
+
+    What the request does not say is as the listing has it. Raises ``Refused``.
+    """
+    asked = {name: value for name, value in sent.items() if name not in ("sku", "channel")}
+    found = _today(shop, asker)
+    sku, channel = sent["sku"], sent.get("channel", UNSET)
+    if not isinstance(sku, str):
+        read_listed_request({"sku": sku, "quantity": 1})
+    offer = None if found is None else _find(shop, asker, sku, channel, found)
+    if offer is None:
+        raise _not_listed()
+    fresh = quote({**_as_listed(offer), **asked})
+    if offer.price is None:
+        return fresh
+    return replace(
+        fresh,
+        listed=told_price(offer.price),
+        at_quantity=_flagged(fresh.at_quantity, offer),
+        breaks=[_flagged(each, offer) for each in fresh.breaks],
+    )
+
+
+def _today(shop: Shop, asker: Asker) -> Pinned | None:
+    """Find today's sheet; whoever came in because there was no store sees none."""
+    return None if asker.door == "no store" else shop.pinned_today()
+
+
+def _find(shop: Shop, asker: Asker, sku: str, channel: Any, found: Pinned) -> Offer | None:
+    """Find a listing that is open to the caller, on a channel that the rates still have."""
+    offer = shop.read(lambda store: find_offer(store, sku, found.on))
+    channels = found.in_force.sheet.channels
+    if offer is None or channels is UNSET or offer.listing.channel not in channels:
+        return None
+    is_open = asker.channels is None or offer.listing.channel in asker.channels
+    is_asked = channel is UNSET or channel == offer.listing.channel
+    return offer if is_open and is_asked else None
+
+
+def _not_listed() -> Refused:
+    return Refused("not-listed", (Fault("/sku", "nothing is listed under it for this key"),))
+
+
+def _as_listed(offer: Offer) -> dict[str, Any]:
+    """Ask as the listing does, in plain values."""
+    listing = offer.listing
+    asked = {"product": offer.product, "channel": listing.channel, "aim": listing.aim}
+    if listing.breaks is not UNSET and listing.breaks:
+        asked["breaks"] = listing.breaks
+    return {name: msgspec.to_builtins(value) for name, value in asked.items() if value is not UNSET}
+
+
+def _flagged(each: Break, offer: Offer) -> Break:
+    listed = offer.price_at(each.quantity)
+    if listed is not None and listed.unit_price == each.unit_price:
+        return each
+    return replace(each, flags=[*each.flags, DIFFERS])

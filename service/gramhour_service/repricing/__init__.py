@@ -1,0 +1,1 @@
+"""Repricing: what listings should cost by other rates than theirs, why, and making it so."""

@@ -1,0 +1,133 @@
+"""A repricing applied: its prices are listed from a day on, all of them or none.
+
+Nothing is computed here: what the report showed is what is listed. If listings, products or
+prices have changed since, or the rates it was computed with, it is refused and says which.
+"""
+
+from datetime import date
+from decimal import Decimal
+from typing import NamedTuple
+
+from msgspec import UNSET
+from sqlite_utils import Database
+
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.repricing import ApplyRequest, RepricingRequest
+from gramhour_service.calculation.rules import VERSION
+from gramhour_service.repricing.running import ASKED
+from gramhour_service.resolve.members import defaults_of
+from gramhour_service.sheets.changing import told_in_words
+from gramhour_service.sheets.in_force import Sheets
+from gramhour_service.store.applying import (
+    Application,
+    apply_lines,
+    lines_changed_since,
+    lines_moving_by_more,
+    skus_without_line,
+)
+from gramhour_service.store.entries import Written
+from gramhour_service.store.rates import changes_between, newest_revision
+from gramhour_service.store.repricings import Row
+
+MOST_NAMED = 20
+
+
+class Done(NamedTuple):
+    """What applying did: how many prices it changed, from which day on, the newest change."""
+
+    applied: int
+    left_out: int
+    valid_from: date
+    change: int
+
+
+def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: Written) -> Done:
+    """List the prices of a repricing, within ``writing``. Raises ``Refused``, and nothing is."""
+    asked = ASKED.decode(row.asked)
+    _check_state(row, asked)
+    except_ = frozenset(() if sent.except_ is UNSET else sent.except_)
+    confirm = frozenset(() if sent.confirm is UNSET else sent.confirm)
+    _check_named(store, row, "except", except_)
+    _check_named(store, row, "confirm", confirm)
+    valid_from = _valid_from(row, sent, today)
+    _check_unchanged(store, row)
+    most = sent.max_change_pct
+    if most is UNSET:
+        most = defaults_of(ApplyRequest)["max_change_pct"]
+    _check_moves(store, row, except_ | confirm, most)
+    note = sent.note if sent.note is not UNSET else asked.note
+    application = Application(
+        repricing=row.id,
+        except_=except_,
+        effective_from=valid_from.isoformat(),
+        planned=valid_from > today,
+        discount_pct=f"{asked.discount_pct:f}" if asked.discount_pct else None,
+        rates_revision=row.rates_revision,
+        rates_on=row.rates_on,
+        rules=VERSION,
+        note="" if note is UNSET else note,
+    )
+    applied, change = apply_lines(store, application, written)
+    return Done(applied, len(except_), valid_from, change)
+
+
+def _check_state(row: Row, asked: RepricingRequest) -> None:
+    says = None
+    if row.applied_at is not None:
+        says = f"{row.applied_by} applied it at {row.applied_at}"
+    elif row.ended != "finished":
+        says = row.says or "it is not finished"
+    elif asked.proposed is not UNSET:
+        says = "it was computed with proposed rates; save them, then reprice"
+    if says is not None:
+        raise Refused("not-applicable", (Fault(UNSET, says),))
+
+
+def _check_named(store: Database, row: Row, member: str, skus: frozenset[str]) -> None:
+    unknown = skus_without_line(store, row.id, skus)
+    if unknown:
+        faults = [Fault(f"/{member}", f"the repricing has no line '{sku}'") for sku in unknown]
+        raise Refused("invalid-request", tuple(faults[:MOST_NAMED]))
+
+
+def _valid_from(row: Row, sent: ApplyRequest, today: date) -> date:
+    day = max(today, date.fromisoformat(row.rates_on))
+    if sent.effective_from is UNSET:
+        return day
+    if sent.effective_from < today:
+        detail = f"prices hold from today ({today}) on, or later; they cannot change the past"
+        raise Refused("invalid-request", (Fault("/effective_from", detail),))
+    return sent.effective_from
+
+
+def _check_unchanged(store: Database, row: Row) -> None:
+    """Refuse if what it was computed from has changed since, and say what."""
+    faults = [Fault(UNSET, says) for says in lines_changed_since(store, row.id, MOST_NAMED)]
+    newest = newest_revision(store)
+    if newest != row.rates_revision and _other_rates(store, row, newest):
+        since = changes_between(store, row.rates_revision, newest)[:MOST_NAMED]
+        faults += [Fault(UNSET, told_in_words(store, change)) for change in since]
+    if faults:
+        raise Refused("moved-on", tuple(faults[:MOST_NAMED]))
+
+
+def _other_rates(store: Database, row: Row, newest: int) -> bool:
+    """Say whether other rates count on its day by now."""
+    sheets = Sheets(store)
+    then, now = sheets.at(row.rates_revision, row.rates_on), sheets.at(newest, row.rates_on)
+    return then.sheet != now.sheet
+
+
+def _check_moves(store: Database, row: Row, seen: frozenset[str], most: Decimal) -> None:
+    """Refuse prices that move by more than one thought, unless they are named."""
+    beyond = lines_moving_by_more(store, row.id, most, seen, MOST_NAMED)
+    if beyond:
+        faults = tuple(
+            Fault(
+                "/confirm",
+                f"the price of {sku} would move by {moves:.2f} %, more than {most} %: confirm it, "
+                "leave it out with except, or allow more with max_change_pct",
+            )
+            for sku, moves in beyond
+        )
+        raise Refused("needs-confirming", faults)

@@ -1,0 +1,122 @@
+"""Which rate moved a price by how much: each one's effect alone, and what they cause together.
+
+A rate's effect is that of the old sheet with only that rate new, minus the old sheet. What is
+left of the whole difference they cause together, and so does a rate that cannot stand alone in
+the old sheet because it refers to another new one. Listing or product may have been changed too:
+that effect (with a discount's, if one began or ended) is the old sheet with what is asked today,
+minus what was listed.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from msgspec import UNSET, UnsetType
+
+from gramhour.contract.repricing import Effect, RateEffect
+from gramhour_service.listings.variants import channels_packing, rates_used
+from gramhour_service.repricing.evaluating import (
+    NOTHING,
+    Figures,
+    Offered,
+    can_price,
+    figures_by,
+)
+from gramhour_service.repricing.target import (
+    Target,
+    rates_that_differ,
+    with_only,
+)
+from gramhour_service.store.rates import Key
+
+
+class Effects(NamedTuple):
+    """What moved one break: rates one by one, the description, and all of them together."""
+
+    moved_by: list[RateEffect]
+    description: Effect | UnsetType
+    together: Effect | UnsetType
+
+
+class Moved(NamedTuple):
+    """From which rates to which: the old sheet, the new one, and each with one rate new."""
+
+    base: Target
+    target: Target
+    alone: dict[Key, Target]
+
+    @classmethod
+    def between(cls, base: Target, target: Target) -> "Moved":
+        """Prepare the sheets with one rate new, for all listings that were priced by ``base``."""
+        alone = {
+            key: base._replace(sheet=with_only(base.sheet, target.sheet, key), kept={})
+            for key in sorted(rates_that_differ(base.sheet, target.sheet))
+        }
+        return cls(base, target, alone)
+
+    def used_by(self, offered: Offered) -> list[Key]:
+        """Name the changed rates that can move a listing."""
+        used = rates_used(offered.product)
+        channel = offered.listing.channel
+        return [key for key in self.alone if _touches(key, used, channel, self)]
+
+
+def _touches(key: Key, used: frozenset[Key], channel: str, moved: Moved) -> bool:
+    kind, code = key
+    if kind == "shop" or key in used or key == ("channels", channel):
+        return True
+    return kind == "components" and any(
+        channel in channels_packing(each.sheet, frozenset({code}))
+        for each in (moved.base, moved.target)
+    )
+
+
+def effects_on(
+    offered: Offered,
+    moved: Moved,
+    quantities: list[int],
+    listed: Sequence[Figures],
+    now: Sequence[Figures],
+    *,
+    is_as_described: bool,
+) -> list[Effects]:
+    """Split the difference of listed and present figures at each quantity; it adds up exactly.
+
+    ``is_as_described`` says that product and listing are as they were when the price was made.
+    Raises ``Refused`` if some sheet has no price for it.
+    """
+    keys = moved.used_by(offered)
+    if is_as_described:
+        base = list(listed)
+    elif can_price(offered, moved.base):
+        base = figures_by(offered, moved.base, quantities)
+    else:  # what is described today could not be made then
+        keys, base = [], list(now)
+    if len(keys) == 1:  # the old sheet with all that differs for this listing is the new one
+        alone = {keys[0]: list(now)}
+    else:
+        alone = {
+            key: figures_by(offered, moved.alone[key], quantities)
+            for key in keys
+            if can_price(offered, moved.alone[key])
+        }
+    return [
+        _split(base[n], listed[n], now[n], {key: each[n] for key, each in alone.items()})
+        for n in range(len(quantities))
+    ]
+
+
+def _split(base: Figures, listed: Figures, now: Figures, alone: dict[Key, Figures]) -> Effects:
+    single = {key: figures.minus(base) for key, figures in alone.items()}
+    described = base.minus(listed)
+    together = now.minus(base)
+    for effect in single.values():
+        together = together.minus(effect)
+    return Effects(
+        moved_by=[
+            RateEffect(kind=kind, code=code, **effect._asdict())
+            for (kind, code), effect in single.items()
+            if effect != NOTHING
+        ],
+        description=UNSET if described == NOTHING else Effect(**described._asdict()),
+        together=UNSET if together == NOTHING else Effect(**together._asdict()),
+    )

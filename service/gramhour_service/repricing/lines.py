@@ -1,0 +1,249 @@
+"""One listing of a repricing: its new price beside the listed one, and what it comes to."""
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Literal, NamedTuple
+
+from msgspec import UNSET, UnsetType, json
+
+from gramhour.contract.answer import ListedBreak
+from gramhour.contract.listing import Listing
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.repricing import LineBreak, RepricingLine
+from gramhour_service.calculation.arithmetic import ZERO, as_percentage, costing_arithmetic
+from gramhour_service.calculation.breaks import settled_at
+from gramhour_service.calculation.job import Job
+from gramhour_service.calculation.settle import margin_pct, unit_price_net
+from gramhour_service.calculation.stretch import Least, Stretch, stretch_of
+from gramhour_service.listings.asked import multiple_sold
+from gramhour_service.repricing.effects import Effects, Moved, effects_on
+from gramhour_service.repricing.evaluating import (
+    Evaluated,
+    Figures,
+    Making,
+    Makings,
+    Offered,
+    can_price,
+    evaluated,
+    job_of,
+)
+
+Outcome = Literal["new", "up", "down", "unchanged", "held", "failed"]
+PERCENT = 100
+
+
+class Listed(NamedTuple):
+    """The price of a listing as it stands: its breaks, and the rates they came from."""
+
+    breaks: list[ListedBreak]
+    moved: Moved
+    is_as_described: bool
+
+    def at(self, quantity: int) -> ListedBreak | None:
+        """Find the break that a quantity takes its price from."""
+        return max(
+            (each for each in self.breaks if each.from_quantity <= quantity),
+            key=lambda each: each.from_quantity,
+            default=None,
+        )
+
+
+class Line(NamedTuple):
+    """A line as it is told, and the prices that applying it would list."""
+
+    told: RepricingLine
+    prices: list[ListedBreak]
+
+
+class _Break(NamedTuple):
+    """A break evaluated, the listed one, and the least margins of both prices."""
+
+    job: Job
+    now: Evaluated
+    before: ListedBreak | None
+    least: Least | None
+    least_if_kept: Least | None
+
+
+def line_of(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
+    """Price a listing anew. What cannot be priced is a line that says why."""
+    try:
+        with costing_arithmetic():
+            return _line(offered, makings, listed)
+    except Refused as refused:
+        return _failed(offered, refused.faults)
+
+
+def _name(offered: Offered) -> str:
+    names = (offered.listing.name, offered.product.name)
+    return next((name for name in names if name is not UNSET), "")
+
+
+def _failed(offered: Offered, faults: Sequence[Fault]) -> Line:
+    told = RepricingLine(
+        sku=offered.sku,
+        name=_name(offered),
+        channel=offered.listing.channel,
+        outcome="failed",
+        breaks=[],
+        errors=list(faults),
+    )
+    return Line(told, [])
+
+
+def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
+    target = makings.target
+    if not can_price(offered, target):
+        detail = "the rates have no longer all that its product and channel name"
+        raise Refused("invalid-request", (Fault("", detail),))
+    making = makings.of(offered)
+    job = job_of(offered, target, making)
+    multiple = multiple_sold(target.sheet, offered.listing.channel)
+    breaks = _breaks(job, making, multiple, listed)
+    effects = _effects(offered, listed, breaks)
+    floor = _floor(offered, job)
+    moves = _moves(breaks, listed)
+    told = RepricingLine(
+        sku=offered.sku,
+        name=_name(offered),
+        channel=offered.listing.channel,
+        outcome=_outcome(offered.listing, moves),
+        change_pct=_largest_pct(moves),
+        under_floor=_is_under(floor, [b.least for b in breaks]),
+        under_floor_if_kept=_is_under(floor, [b.least_if_kept for b in breaks]),
+        breaks=[_told(b, effect) for b, effect in zip(breaks, effects, strict=True)],
+    )
+    return Line(told, [_price(b) for b in breaks])
+
+
+def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> list[_Break]:
+    told = []
+    for quantity, following in zip(job.breaks, (*job.breaks[1:], None), strict=True):
+        now = evaluated(job, making.builds, quantity)
+        before = None if listed is None else listed.at(quantity)
+        over = stretch_of(quantity, following, multiple)
+        stretch = Stretch(job, making.builds, over, making.rough, {quantity: now.cost})
+        least = stretch.least_margin(now.priced.settled.unit_price)
+        if_kept = None if before is None else stretch.least_margin(before.unit_price)
+        told.append(_Break(job, now, before, least, if_kept))
+    return told
+
+
+def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> list[Effects]:
+    """Split what moved each break that had a price."""
+    if listed is None or any(b.before is None for b in breaks):
+        return [Effects([], UNSET, UNSET) for _ in breaks]
+    quantities = [b.now.quantity for b in breaks]
+    before = [b.before for b in breaks if b.before is not None]
+    same_breaks = quantities == [b.from_quantity for b in before]
+    return effects_on(
+        offered,
+        listed.moved,
+        quantities,
+        [Figures(b.unit_cost, b.unit_price) for b in before],
+        [b.now.figures for b in breaks],
+        is_as_described=listed.is_as_described and same_breaks,
+    )
+
+
+def _floor(offered: Offered, job: Job) -> Decimal | None:
+    own = offered.listing.margin_floor_pct
+    return job.channel.margin_floor_pct if own is UNSET else own
+
+
+def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
+    return floor is not None and any(
+        each is not None and each.profit * PERCENT < floor * each.net for each in least
+    )
+
+
+class _Move(NamedTuple):
+    """A shown price and the one before at a quantity; none where it is not sold."""
+
+    before: Decimal | None
+    now: Decimal | None
+
+    @property
+    def by(self) -> Decimal:
+        """By how much it moves."""
+        return ZERO if self.before is None or self.now is None else self.now - self.before
+
+    @property
+    def share(self) -> Decimal:
+        """By which share of the price before it moves; 0 where that was nothing."""
+        return self.by / self.before if self.before else ZERO
+
+
+def _moves(breaks: list[_Break], listed: Listed | None) -> list[_Move]:
+    """Compare the prices at every break of either."""
+    if listed is None:
+        return [_Move(None, b.now.priced.settled.unit_price) for b in breaks]
+    now = {b.now.quantity: b.now.priced.settled.unit_price for b in breaks}
+    before = {each.from_quantity: each.unit_price for each in listed.breaks}
+    return [_Move(_at(before, n), _at(now, n)) for n in sorted({*before, *now})]
+
+
+def _at(prices: Mapping[int, Decimal], quantity: int) -> Decimal | None:
+    reached = [n for n in prices if n <= quantity]
+    return prices[max(reached)] if reached else None
+
+
+def _largest_pct(moves: list[_Move]) -> Decimal | UnsetType:
+    """Say by how many per cent the price moves that moves most; nothing without one before."""
+    shares = [move.share for move in moves if move.before is not None]
+    return as_percentage(max(shares, key=abs) * PERCENT) if shares else UNSET
+
+
+def _outcome(listing: Listing, moves: list[_Move]) -> Outcome:
+    if all(move.before is None for move in moves):
+        return "new"
+    if listing.hold is True:
+        return "held"
+    if any(move.before is None or move.now is None for move in moves):
+        return "new"
+    worth_making = ZERO if listing.least_change is UNSET else listing.least_change
+    if all(not move.by or abs(move.by) < worth_making for move in moves):
+        return "unchanged"
+    largest = max(moves, key=lambda move: (abs(move.share), abs(move.by)))
+    return "down" if largest.by < 0 else "up"
+
+
+def _price(b: _Break) -> ListedBreak:
+    settled = b.now.priced.settled
+    return ListedBreak(
+        from_quantity=b.now.quantity,
+        unit_price=settled.unit_price,
+        unit_price_net=unit_price_net(settled.goods_net, b.now.quantity),
+        unit_cost=b.now.figures.unit_cost,
+    )
+
+
+def _told(b: _Break, effects: Effects) -> LineBreak:
+    settled, before = b.now.priced.settled, b.before
+    as_kept = (
+        None if before is None else settled_at(b.job, b.now.quantity, b.now.cost, before.unit_price)
+    )
+    return LineBreak(
+        from_quantity=b.now.quantity,
+        old_unit_price=UNSET if before is None else before.unit_price,
+        unit_price=settled.unit_price,
+        unit_cost_before=UNSET if before is None else before.unit_cost,
+        unit_cost=b.now.figures.unit_cost,
+        margin_if_kept_pct=UNSET if as_kept is None else margin_pct(as_kept.profit, as_kept.net),
+        margin_pct=margin_pct(settled.profit, settled.net),
+        least_margin_pct=_margin(b.least),
+        least_margin_at=b.now.quantity if b.least is None else b.least.quantity,
+        least_margin_if_kept_pct=UNSET if before is None else _margin(b.least_if_kept),
+        moved_by=effects.moved_by,
+        description=effects.description,
+        together=effects.together,
+    )
+
+
+def _margin(least: Least | None) -> Decimal | None:
+    return None if least is None else margin_pct(least.profit, least.net)
+
+
+def written_prices(prices: list[ListedBreak]) -> str:
+    """Write prices as they are stored."""
+    return json.encode(prices).decode()

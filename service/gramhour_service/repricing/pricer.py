@@ -1,0 +1,96 @@
+"""Prices listings of a store by a target, one after another; what they share is kept."""
+
+from datetime import date
+from decimal import Decimal
+
+from msgspec import UNSET, json
+from sqlite_utils import Database
+
+from gramhour_service.calculation.rules import VERSION
+from gramhour_service.listings.asked import stored_listing, stored_variants, variant_listed
+from gramhour_service.listings.told import breaks_listed
+from gramhour_service.repricing.effects import Moved
+from gramhour_service.repricing.evaluating import Makings, Offered
+from gramhour_service.repricing.lines import Line, Listed, line_of, written_prices
+from gramhour_service.repricing.target import Target
+from gramhour_service.sheets.in_force import Sheets
+from gramhour_service.store.entries import Entry, entry_of
+from gramhour_service.store.prices import PriceChange, price_in_force
+from gramhour_service.store.repricings import LineRow
+
+ENCODER = json.Encoder()
+FAILED_FIRST, UNDER_FLOOR_NEXT = -2e12, -1e12
+
+
+class Pricer:
+    """Prices listings by a target. Nothing in it but caches."""
+
+    def __init__(self, store: Database, target: Target) -> None:
+        """Read listings from ``store``."""
+        self._store, self._target = store, target
+        self._sheets = Sheets(store)
+        self._makings = Makings(target)
+        self._moved: dict[tuple[int, str], Moved] = {}
+
+    def lines(self, skus: list[str]) -> list[LineRow]:
+        """Price listings; those that were taken away meanwhile are left out."""
+        rows = (self._row(sku) for sku in skus)
+        return [row for row in rows if row is not None]
+
+    def _row(self, sku: str) -> LineRow | None:
+        entry = entry_of(self._store, "listing", sku)
+        if entry is None:
+            return None
+        listing = stored_listing(entry)
+        product = entry_of(self._store, "product", listing.product)
+        assert product is not None, "the store keeps products that are listed"
+        described = stored_variants(product.value)[variant_listed(listing)]
+        offered = Offered(sku, listing, described, product.version)
+        price = price_in_force(self._store, sku, date.fromisoformat(self._target.on))
+        listed = None if price is None else self._listed(price, product, entry)
+        line = line_of(offered, self._makings, listed)
+        return _stored(line, entry, product, price)
+
+    def _listed(self, price: PriceChange, product: Entry, entry: Entry) -> Listed:
+        discount = Decimal(price.discount_pct or 0)
+        return Listed(
+            breaks=breaks_listed(price),
+            moved=self._between(price.rates_revision, price.rates_on),
+            is_as_described=(
+                price.product_version == product.version
+                and price.listing_version == entry.version
+                and price.rules == VERSION
+                and discount == self._target.discount_pct
+            ),
+        )
+
+    def _between(self, revision: int, day: str) -> Moved:
+        """Prepare what moved since the rates of a revision and a day."""
+        key = revision, day
+        if key not in self._moved:
+            found = self._sheets.at(revision, day)
+            base = Target(found.sheet, revision, day, found.kept, self._target.discount_pct)
+            self._moved[key] = Moved.between(base, self._target)
+        return self._moved[key]
+
+
+def _stored(line: Line, entry: Entry, product: Entry, price: PriceChange | None) -> LineRow:
+    told = line.told
+    moves = 0.0 if told.change_pct is UNSET else abs(float(told.change_pct))
+    first = FAILED_FIRST if told.outcome == "failed" else 0.0
+    if told.under_floor or told.under_floor_if_kept:
+        first = UNDER_FLOOR_NEXT
+    return LineRow(
+        sku=told.sku,
+        outcome=told.outcome,
+        under_floor=told.under_floor,
+        under_floor_if_kept=told.under_floor_if_kept,
+        moves=moves,
+        standing=first - moves,
+        from_change=None if price is None else price.change,
+        product_version=product.version,
+        listing_version=entry.version,
+        channel=told.channel,
+        prices=written_prices(line.prices),
+        line=ENCODER.encode(told),
+    )

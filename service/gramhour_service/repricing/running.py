@@ -1,0 +1,157 @@
+"""A repricing run: the listings in chunks, computed by worker processes, kept as they come.
+
+The run itself is one process that writes; it holds a lock on a file for as long as it lives, so
+that others can tell a run that goes on from one that broke off.
+"""
+
+import fcntl
+import multiprocessing
+import os
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from functools import lru_cache, partial
+from pathlib import Path
+
+from msgspec import json
+from sqlite_utils import Database
+
+from gramhour.contract.problem import Refused
+from gramhour.contract.repricing import RepricingRequest
+from gramhour_service.repricing.affected import skus_to_look_at
+from gramhour_service.repricing.pricer import Pricer
+from gramhour_service.repricing.target import target_of
+from gramhour_service.sheets.in_force import Sheets
+from gramhour_service.store.opening import open_store, open_to_read, path_of, writing
+from gramhour_service.store.repricings import (
+    LineRow,
+    Row,
+    add_lines,
+    end,
+    repricing_of,
+    set_lines,
+)
+
+CHUNK = 250
+FEW = 2 * CHUNK
+"""So many listings are computed sooner than processes for them start."""
+BETWEEN_WRITINGS = 0.5
+ASKED = json.Decoder(RepricingRequest)
+
+
+def lock_of(store: Path, name: str) -> Path:
+    """Name the file that a run holds locked."""
+    return store.with_name(f"{store.name}-repricing-{name}")
+
+
+@contextmanager
+def held(store: Path, name: str) -> Iterator[int]:
+    """Hold the lock of a run; a process that inherits the descriptor holds it too."""
+    path = lock_of(store, name)
+    descriptor = os.open(path, os.O_CREAT | os.O_RDWR, 0o600)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield descriptor
+    finally:
+        os.close(descriptor)
+
+
+def goes_on(store: Path, name: str) -> bool:
+    """Say whether some process runs a repricing."""
+    try:
+        descriptor = os.open(lock_of(store, name), os.O_RDWR)
+    except FileNotFoundError:
+        return False
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(descriptor)
+    return False
+
+
+def run(
+    path: Path, name: str, processes: int, told: Callable[[int], None] = lambda _: None
+) -> None:
+    """Compute a repricing that was asked for, to its end; ``told`` hears how many are done.
+
+    What goes wrong is kept as its end. Whoever calls holds its lock.
+    """
+    store = open_store(path)
+    try:
+        _run(store, name, processes, told)
+    except Refused as refused:
+        _failed(store, name, str(refused))
+    except BrokenProcessPool:
+        _failed(store, name, "a process that computed it was ended; make a new one")
+    finally:
+        store.close()
+        lock_of(path, name).unlink(missing_ok=True)
+
+
+def _failed(store: Database, name: str, says: str) -> None:
+    with writing(store):
+        end(store, name, "failed", _now(), says)
+
+
+def _run(store: Database, name: str, processes: int, told: Callable[[int], None]) -> None:
+    row = repricing_of(store, name)
+    assert row is not None, "it was added before it is run"
+    asked = ASKED.decode(row.asked)
+    target = target_of(store, asked, datetime.fromisoformat(row.asked_at))
+    skus = skus_to_look_at(store, Sheets(store), asked, target)
+    with writing(store):
+        set_lines(store, name, len(skus))
+    done = 0
+    for rows in _gathered(_computed(path_of(store), row, skus, processes)):
+        with writing(store):
+            add_lines(store, name, rows)
+        done += len(rows)
+        told(done)
+    with writing(store):
+        set_lines(store, name, done)  # what was taken away meanwhile has no line
+        end(store, name, "finished", _now())
+
+
+def _gathered(chunks: Iterator[list[LineRow]]) -> Iterator[list[LineRow]]:
+    """Gather what came within half a second: each writing waits for the disk."""
+    gathered: list[LineRow] = []
+    since = time.monotonic()
+    for chunk in chunks:
+        gathered += chunk
+        if time.monotonic() - since >= BETWEEN_WRITINGS:
+            yield gathered
+            gathered, since = [], time.monotonic()
+    if gathered:
+        yield gathered
+
+
+def _computed(path: Path, row: Row, skus: list[str], processes: int) -> Iterator[list[LineRow]]:
+    """Compute lines in chunks: a few here, many in worker processes."""
+    chunks = [skus[n : n + CHUNK] for n in range(0, len(skus), CHUNK)]
+    if len(skus) <= FEW or processes <= 1:
+        yield from (_compute(path, row, chunk) for chunk in chunks)
+        return
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(min(processes, len(chunks)), context) as pool:
+        yield from pool.map(partial(_compute, path, row), chunks)
+
+
+def _compute(path: Path, row: Row, skus: list[str]) -> list[LineRow]:
+    return _pricer(path, row).lines(skus)
+
+
+@lru_cache(maxsize=1)
+def _pricer(path: Path, row: Row) -> Pricer:
+    """Make what prices listings; a process makes it once a run."""
+    store = open_to_read(path)
+    asked = ASKED.decode(row.asked)
+    return Pricer(store, target_of(store, asked, datetime.fromisoformat(row.asked_at)))
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -1,0 +1,27 @@
+"""Starts a run in a process of its own, which goes on whatever becomes of whoever asked."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from threading import Thread
+
+from gramhour_service.repricing.running import held
+
+
+def start(store: Path, name: str) -> None:
+    """Start the run of a repricing. It holds the run's lock from the beginning."""
+    with held(store, name) as lock:
+        process = subprocess.Popen(  # noqa: S603 (ourselves)
+            [sys.executable, "-m", "gramhour_service.repricing", str(store), name],
+            pass_fds=[lock],
+            start_new_session=True,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+        )
+    Thread(target=process.wait, daemon=True).start()
+
+
+def processes() -> int:
+    """Say how many processes compute: one for each core that this one may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

@@ -1,0 +1,46 @@
+"""Tells a repricing as the contract has it: its state, how far it has come, what it found."""
+
+from datetime import date, datetime
+from pathlib import Path
+
+from msgspec import UNSET
+from sqlite_utils import Database
+
+from gramhour.contract.repricing import Counts, Repricing
+from gramhour_service.repricing.running import ASKED, goes_on
+from gramhour_service.store.opening import path_of
+from gramhour_service.store.repricings import Row, counts_of
+
+BROKEN_OFF = "the process that computed it was ended; make a new one"
+
+
+def told_repricing(store: Database, row: Row) -> Repricing:
+    """Tell a repricing as it is now."""
+    asked, state = ASKED.decode(row.asked), state_of(path_of(store), row)
+    return Repricing(
+        id=row.id,
+        state=state,
+        done=row.done,
+        of=row.lines,
+        rates_revision=row.rates_revision,
+        rates_on=date.fromisoformat(row.rates_on),
+        is_proposed=asked.proposed is not UNSET,
+        discount_pct=asked.discount_pct,
+        note="" if asked.note is UNSET else asked.note,
+        counts=Counts(**counts_of(store, row.id)),
+        asked_at=datetime.fromisoformat(row.asked_at),
+        asked_by=row.asked_by,
+        finished_at=UNSET if row.ended_at is None else datetime.fromisoformat(row.ended_at),
+        applied_at=UNSET if row.applied_at is None else datetime.fromisoformat(row.applied_at),
+        applied_by=UNSET if row.applied_by is None else row.applied_by,
+        says=BROKEN_OFF if state == "broken_off" else UNSET if row.says is None else row.says,
+    )
+
+
+def state_of(store: Path, row: Row) -> str:
+    """Say in a word how a repricing is."""
+    if row.applied_at is not None:
+        return "applied"
+    if row.ended is not None:
+        return row.ended
+    return "running" if goes_on(store, row.id) else "broken_off"

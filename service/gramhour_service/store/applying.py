@@ -1,0 +1,140 @@
+"""Prices of a repricing listed, in the database itself: as many as there are, in a few steps."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import NamedTuple
+
+from sqlite_utils import Database
+
+from gramhour_service.store.entries import Written
+from gramhour_service.store.prices import newest_change
+
+APPLICABLE = "('new', 'up', 'down')"
+
+
+class Application(NamedTuple):
+    """Which repricing is applied, but for whom, from when, and what its prices came from."""
+
+    repricing: str
+    except_: frozenset[str]
+    effective_from: str
+    planned: bool
+    discount_pct: str | None
+    rates_revision: int
+    rates_on: str
+    rules: str
+    note: str
+
+
+def skus_without_line(store: Database, repricing: str, skus: Iterable[str]) -> list[str]:
+    """Name those of several that a repricing has no line of."""
+    return [
+        sku
+        for sku in sorted(skus)
+        if not store.conn.execute(
+            "SELECT 1 FROM repricing_line WHERE repricing = ? AND sku = ?", (repricing, sku)
+        ).fetchone()
+    ]
+
+
+def lines_changed_since(store: Database, repricing: str, most: int) -> list[str]:
+    """Say of listings that they, their product or their price changed since they were computed.
+
+    The price in force on the day of the rates counts, and so does any made later.
+    """
+    rows = store.conn.execute(
+        """
+        SELECT r.sku, CASE
+            WHEN l.sku IS NULL THEN 'was taken away'
+            WHEN l.version <> r.listing_version THEN
+                'was changed by ' || l.changed_by || ' at ' || l.changed_at
+            WHEN p.version <> r.product_version THEN
+                'has a product that was changed by ' || p.changed_by || ' at ' || p.changed_at
+            ELSE 'has got other prices meanwhile'
+        END
+        FROM repricing_line r
+        JOIN repricing ON repricing.id = r.repricing
+        LEFT JOIN listing l ON l.sku = r.sku
+        LEFT JOIN product p ON p.code = l.product
+        WHERE r.repricing = ?1 AND (
+            l.sku IS NULL OR l.version <> r.listing_version OR p.version <> r.product_version
+            OR EXISTS (
+                SELECT 1 FROM price_change c
+                WHERE c.sku = r.sku AND c.change > repricing.newest_change
+            )
+        )
+        ORDER BY r.sku LIMIT ?2
+        """,
+        (repricing, most),
+    )
+    return [f"listing {sku} {says}" for sku, says in rows]
+
+
+def lines_moving_by_more(
+    store: Database, repricing: str, most_pct: Decimal, seen: frozenset[str], most: int
+) -> list[tuple[str, float]]:
+    """List prices that would move by more than a percentage, but for those that were seen."""
+    rows = store.conn.execute(
+        "SELECT sku, moves FROM repricing_line WHERE repricing = ? AND moves > ? "  # noqa: S608
+        f"AND outcome IN {APPLICABLE} ORDER BY standing, sku",
+        (repricing, float(most_pct)),
+    )
+    found = ((sku, moves) for sku, moves in rows if sku not in seen)
+    return [each for each, _ in zip(found, range(most), strict=False)]
+
+
+def apply_lines(store: Database, wanted: Application, written: Written) -> tuple[int, int]:
+    """List the prices of a repricing, within ``writing``; say how many, and the newest change.
+
+    Lines whose price stays are looked at all the same, so that the next repricing need not.
+    """
+    store.conn.execute("CREATE TEMP TABLE IF NOT EXISTS left_out (sku TEXT PRIMARY KEY)")
+    store.conn.execute("DELETE FROM left_out")
+    store.conn.executemany(
+        "INSERT INTO left_out VALUES (?)", [(sku,) for sku in sorted(wanted.except_)]
+    )
+    before = newest_change(store)
+    applied = store.conn.execute(
+        f"""
+        INSERT INTO price_change
+        SELECT ?1 + row_number() OVER (ORDER BY sku), sku, ?2, ?11, channel, prices, ?3,
+            under_floor, ?4, ?5, product_version, listing_version, ?6, ?7, ?8, ?9
+        FROM repricing_line
+        WHERE repricing = ?10 AND outcome IN {APPLICABLE} AND sku NOT IN left_out
+        ORDER BY sku
+        """,  # noqa: S608 (our own words)
+        (
+            before,
+            wanted.effective_from,
+            wanted.discount_pct,
+            wanted.rates_revision,
+            wanted.rates_on,
+            wanted.rules,
+            written.stamp,
+            written.by,
+            wanted.note,
+            wanted.repricing,
+            wanted.planned,
+        ),
+    ).rowcount
+    _looked_at(store, wanted)
+    store.conn.execute(
+        "UPDATE repricing SET applied_at = ?, applied_by = ? WHERE id = ?",
+        (written.stamp, written.by, wanted.repricing),
+    )
+    return applied, before + applied
+
+
+def _looked_at(store: Database, wanted: Application) -> None:
+    """Note by which rates listings were looked at; after a sale they have to be again."""
+    is_sale = wanted.discount_pct is not None
+    store.conn.execute(
+        "UPDATE listing SET looked_at_revision = ?1, looked_at_day = ?2 WHERE sku IN "
+        "(SELECT sku FROM repricing_line WHERE repricing = ?3 "
+        "AND outcome IN ('new', 'up', 'down', 'unchanged')) AND sku NOT IN left_out",
+        (
+            None if is_sale else wanted.rates_revision,
+            None if is_sale else wanted.rates_on,
+            wanted.repricing,
+        ),
+    )

@@ -1,0 +1,158 @@
+"""Listed prices: what each sku costs from a day on. Changes are numbered and only added.
+
+On day D of the changes of a sku with effective_from ≤ D the one with the latest effective_from
+counts, among equal ones the one with the highest number. A change without breaks withdraws.
+"""
+
+from collections.abc import Iterable
+from datetime import date
+from typing import NamedTuple
+
+from sqlite_utils import Database
+
+from gramhour_service.store.entries import Written
+
+
+class PriceChange(NamedTuple):
+    """The prices of a sku from a day on, as JSON, and what they came from.
+
+    ``planned`` says that the day was yet to come when they were applied.
+    """
+
+    change: int
+    sku: str
+    effective_from: str
+    planned: int
+    channel: str
+    breaks: str
+    discount_pct: str | None
+    under_floor: int
+    rates_revision: int
+    rates_on: str
+    product_version: int
+    listing_version: int
+    rules: str
+    applied_at: str
+    applied_by: str
+    note: str
+
+
+COLUMNS = ", ".join(PriceChange._fields)
+NOTHING = "[]"
+IN_FORCE = f"""
+    SELECT {COLUMNS} FROM price_change WHERE sku = ? AND effective_from <= ?
+    ORDER BY effective_from DESC, change DESC LIMIT 1
+"""  # noqa: S608 (our own names)
+PLANNED = f"""
+    SELECT {COLUMNS}, max(change) FROM price_change WHERE sku = ? AND effective_from > ?
+    GROUP BY effective_from ORDER BY effective_from
+"""  # noqa: S608
+FEED = f"""
+    SELECT {COLUMNS} FROM price_change p
+    WHERE channel = ?1 AND change > ?2 AND change <= ?5 AND change = (
+        SELECT change FROM price_change q WHERE q.sku = p.sku AND q.channel = p.channel
+            AND q.effective_from <= max(p.effective_from, ?3)
+        ORDER BY q.effective_from DESC, change DESC LIMIT 1
+    ) AND (?4 OR effective_from <= ?3)
+    AND (?7 OR breaks <> '[]' OR effective_from > ?3 AND '[]' <> (
+        SELECT breaks FROM price_change t WHERE t.sku = p.sku AND t.channel = p.channel
+            AND t.effective_from <= ?3 ORDER BY t.effective_from DESC, change DESC LIMIT 1
+    ))
+    ORDER BY change LIMIT ?6
+"""  # noqa: S608
+
+
+def newest_change(store: Database) -> int:
+    """Say the number of the newest change of a price; 0 before the first."""
+    row = store.conn.execute("SELECT coalesce(max(change), 0) FROM price_change").fetchone()
+    number: int = row[0]
+    return number
+
+
+def price_in_force(store: Database, sku: str, on: date) -> PriceChange | None:
+    """Find the price of a sku on a day; none where it has none, or it was withdrawn."""
+    row = store.conn.execute(IN_FORCE, (sku, on.isoformat())).fetchone()
+    found = None if row is None else PriceChange._make(row)
+    return None if found is None or found.breaks == NOTHING else found
+
+
+def planned_prices(store: Database, sku: str, after: date) -> list[PriceChange]:
+    """List the prices of a sku that come into force after a day, soonest first."""
+    rows = store.conn.execute(PLANNED, (sku, after.isoformat()))
+    return [PriceChange._make(row[:-1]) for row in rows]
+
+
+def price_history(store: Database, sku: str, below: int, most: int) -> list[PriceChange]:
+    """List the changes of a sku's price with lower numbers, the newest first."""
+    rows = store.conn.execute(
+        f"SELECT {COLUMNS} FROM price_change WHERE sku = ? AND change < ? "  # noqa: S608
+        "ORDER BY change DESC LIMIT ?",
+        (sku, below, most),
+    )
+    return [PriceChange._make(row) for row in rows]
+
+
+class Feed(NamedTuple):
+    """Which prices of a channel: changed after one number and up to another, as of a day.
+
+    ``planned`` and ``withdrawn`` ones are listed too if asked for.
+    """
+
+    channel: str
+    since: int
+    up_to: int
+    on: date
+    planned: bool
+    withdrawn: bool
+
+
+def prices_of_channel(store: Database, feed: Feed, most: int) -> list[PriceChange]:
+    """List the prices of a channel that count today or (if ``planned``) will, by their numbers."""
+    rows = store.conn.execute(
+        FEED,
+        (
+            feed.channel,
+            feed.since,
+            feed.on.isoformat(),
+            feed.planned,
+            feed.up_to,
+            most,
+            feed.withdrawn,
+        ),
+    )
+    return [PriceChange._make(row) for row in rows]
+
+
+def withdraw(store: Database, sku: str, today: date, written: Written, why: str) -> None:
+    """Withdraw the price of a sku from today on, and those planned, within ``writing``."""
+    in_force = price_in_force(store, sku, today)
+    planned = planned_prices(store, sku, today)
+    ended: Iterable[tuple[PriceChange, str]] = (
+        *([] if in_force is None else [(in_force, today.isoformat())]),
+        *((each, each.effective_from) for each in planned if each.breaks != NOTHING),
+    )
+    for was, day in ended:
+        add_price(
+            store,
+            was._replace(
+                effective_from=day,
+                planned=day > today.isoformat(),
+                breaks=NOTHING,
+                discount_pct=None,
+                under_floor=0,
+                applied_at=written.stamp,
+                applied_by=written.by,
+                note=why,
+            ),
+        )
+
+
+def add_price(store: Database, price: PriceChange) -> int:
+    """Add a change of a price under the next number, within ``writing``; say the number."""
+    number = newest_change(store) + 1
+    marks = ", ".join("?" * len(PriceChange._fields))
+    store.conn.execute(
+        f"INSERT INTO price_change ({COLUMNS}) VALUES ({marks})",  # noqa: S608
+        price._replace(change=number),
+    )
+    return number

@@ -1,0 +1,225 @@
+"""Repricings and their lines; which listings were looked at by which rates."""
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from sqlite_utils import Database
+
+from gramhour_service.store.rates import Key
+
+
+class Row(NamedTuple):
+    """A repricing as it is stored; ``asked`` is what was sent, as JSON.
+
+    ``newest_change`` is the newest change of a price when it was asked for.
+    """
+
+    id: str
+    asked: str
+    asked_at: str
+    asked_by: str
+    rates_revision: int
+    rates_on: str
+    newest_change: int
+    ended: str | None
+    ended_at: str | None
+    says: str | None
+    lines: int
+    done: int
+    applied_at: str | None
+    applied_by: str | None
+
+
+class LineRow(NamedTuple):
+    """A line as it is stored: what it is sorted and counted by, its prices, itself as JSON.
+
+    ``moves`` is by how many per cent its price moves at most, ``standing`` its place in the
+    report, the least first; ``from_change`` the listed price that it was compared with.
+    """
+
+    sku: str
+    outcome: str
+    under_floor: int
+    under_floor_if_kept: int
+    moves: float
+    standing: float
+    from_change: int | None
+    product_version: int
+    listing_version: int
+    channel: str
+    prices: str
+    line: bytes
+
+
+COLUMNS = ", ".join(Row._fields)
+
+
+def add_repricing(store: Database, row: Row) -> None:
+    """Add a repricing, within ``writing``."""
+    marks = ", ".join("?" * len(Row._fields))
+    store.conn.execute(f"INSERT INTO repricing ({COLUMNS}) VALUES ({marks})", row)  # noqa: S608
+
+
+def repricing_of(store: Database, name: str) -> Row | None:
+    """Find a repricing."""
+    row = store.conn.execute(
+        f"SELECT {COLUMNS} FROM repricing WHERE id = ?",  # noqa: S608 (our own names)
+        (name,),
+    ).fetchone()
+    return None if row is None else Row._make(row)
+
+
+def repricings_before(store: Database, before: str, most: int) -> list[Row]:
+    """List repricings asked before one (all, if it is none), the newest first."""
+    rows = store.conn.execute(
+        f"SELECT {COLUMNS} FROM repricing WHERE rowid < coalesce("  # noqa: S608
+        "(SELECT rowid FROM repricing WHERE id = ?), 9223372036854775807) "
+        "ORDER BY rowid DESC LIMIT ?",
+        (before, most),
+    )
+    return [Row._make(row) for row in rows]
+
+
+def unfinished(store: Database) -> list[str]:
+    """Name the repricings that have no end yet, whether they go on or broke off."""
+    return _names(store, "SELECT id FROM repricing WHERE ended IS NULL")
+
+
+def set_lines(store: Database, name: str, lines: int) -> None:
+    """Say how many lines a repricing will have, within ``writing``."""
+    store.conn.execute("UPDATE repricing SET lines = ? WHERE id = ?", (lines, name))
+
+
+def add_lines(store: Database, name: str, rows: Sequence[LineRow]) -> None:
+    """Add lines to a repricing and count them as done, within ``writing``."""
+    store.conn.executemany(
+        "INSERT INTO repricing_line VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        [(name, *row) for row in rows],
+    )
+    store.conn.execute("UPDATE repricing SET done = done + ? WHERE id = ?", (len(rows), name))
+
+
+def end(store: Database, name: str, ended: str, at: str, says: str | None = None) -> None:
+    """Say how a repricing ended, within ``writing``."""
+    store.conn.execute(
+        "UPDATE repricing SET ended = ?, ended_at = ?, says = ? WHERE id = ?",
+        (ended, at, says, name),
+    )
+
+
+def counts_of(store: Database, name: str) -> dict[str, int]:
+    """Count a repricing's lines by outcome, and those under their floor."""
+    rows = store.conn.execute(
+        "SELECT outcome, count(*), sum(under_floor), sum(under_floor_if_kept) "
+        "FROM repricing_line WHERE repricing = ? GROUP BY outcome",
+        (name,),
+    ).fetchall()
+    counts = {outcome: number for outcome, number, _, _ in rows}
+    counts["under_floor"] = sum(row[2] for row in rows)
+    counts["under_floor_if_kept"] = sum(row[3] for row in rows)
+    return counts
+
+
+class LineFilter(NamedTuple):
+    """Which lines of a repricing: of an outcome, under their floor, of a channel."""
+
+    outcome: str | None = None
+    under_floor: bool = False
+    channel: str | None = None
+
+
+Place = tuple[float, str]
+"""Where a line stands among others: its standing and its sku."""
+
+
+def lines_after(
+    store: Database, name: str, after: Place | None, most: int, only: LineFilter
+) -> list[tuple[Place, bytes]]:
+    """List lines as JSON by their standing, the worst first."""
+    rows = store.conn.execute(
+        "SELECT standing, sku, line FROM repricing_line WHERE repricing = ?1 "
+        "AND (?2 IS NULL OR (standing, sku) > (?2, ?3)) "
+        "AND (?4 IS NULL OR outcome = ?4) AND (NOT ?5 OR under_floor OR under_floor_if_kept) "
+        "AND (?6 IS NULL OR channel = ?6) ORDER BY standing, sku LIMIT ?7",
+        (name, *(after or (None, None)), only.outcome, only.under_floor, only.channel, most),
+    )
+    return [((row[0], row[1]), row[2]) for row in rows]
+
+
+def forget_before(store: Database, moment: str) -> list[str]:
+    """Forget repricings asked before a moment, within ``writing``; prices they made stay."""
+    forgotten = _names(store, "SELECT id FROM repricing WHERE asked_at < ?", moment)
+    store.conn.execute("DELETE FROM repricing WHERE asked_at < ?", (moment,))
+    return forgotten
+
+
+def skus_all(store: Database) -> list[str]:
+    """Name all listings."""
+    return _names(store, "SELECT sku FROM listing ORDER BY sku")
+
+
+def skus_named(store: Database, skus: Iterable[str]) -> list[str]:
+    """Name those of several that are there."""
+    found = (_names(store, "SELECT sku FROM listing WHERE sku = ?", sku) for sku in sorted({*skus}))
+    return [each[0] for each in found if each]
+
+
+def skus_not_looked_at(store: Database, on: str) -> list[str]:
+    """Name listings that no repricing was applied to, or whose planned prices take over.
+
+    After the day that is looked at, or after the day whose rates they were looked at with.
+    """
+    return _names(
+        store,
+        "SELECT sku FROM listing WHERE looked_at_revision IS NULL UNION "
+        "SELECT sku FROM price_change p JOIN listing l USING (sku) "
+        "WHERE planned AND effective_from > min(?, looked_at_day)",
+        on,
+    )
+
+
+def looked_at_before(store: Database) -> list[tuple[int, str]]:
+    """List by which rates, of a revision and a day, listings were looked at."""
+    rows = store.conn.execute(
+        "SELECT DISTINCT looked_at_revision, looked_at_day FROM listing "
+        "WHERE looked_at_revision IS NOT NULL"
+    )
+    return [(row[0], row[1]) for row in rows]
+
+
+def skus_looked_at(store: Database, revision: int, day: str) -> list[str]:
+    """Name the listings that were looked at by the rates of a revision and a day."""
+    return _names(
+        store,
+        "SELECT sku FROM listing WHERE looked_at_revision = ? AND looked_at_day = ?",
+        revision,
+        day,
+    )
+
+
+def skus_using(store: Database, key: Key, revision: int, day: str) -> list[str]:
+    """Name those of them whose product or channel uses a rate."""
+    kind, code = key
+    if kind == "channels":
+        return _names(
+            store,
+            "SELECT sku FROM listing INDEXED BY listing_by_channel "
+            "WHERE channel = ? AND looked_at_revision = ? AND looked_at_day = ?",
+            code,
+            revision,
+            day,
+        )
+    return _names(
+        store,
+        "SELECT sku FROM product_use u CROSS JOIN listing l INDEXED BY listing_by_product "
+        "ON l.product = u.product AND l.variant = u.variant "
+        "WHERE u.kind = ? AND u.code = ? AND looked_at_revision = ? AND looked_at_day = ?",
+        kind,
+        code,
+        revision,
+        day,
+    )
+
+
+def _names(store: Database, statement: str, *values: object) -> list[str]:
+    return [row[0] for row in store.conn.execute(statement, values)]
