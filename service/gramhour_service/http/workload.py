@@ -13,8 +13,8 @@ from gramhour.contract.reading import read_workload
 from gramhour.contract.workload import StoredWorkload, Workload
 from gramhour_service.http.operation import Operation, serves
 from gramhour_service.http.parameters import Parameters
-from gramhour_service.http.problems import refused
 from gramhour_service.http.preconditions import IF_MATCH
+from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import (
     ANY,
