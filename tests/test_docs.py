@@ -133,10 +133,12 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
 
 def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     curls = [told for command, told in outputs.items() if command.startswith("curl")]
-    whole, cell, price, what_if, trial, revisions, *story = curls
+    whole, cell, price, what_if, workload, trial, revisions, *story = curls
     answer = msgspec.json.decode(whole, type=Quote)
     assert (answer.at_quantity.unit_price, answer.rates_revision) == (Decimal("26.90"), 1)
     assert Decimal(cell) > 0
+    assert workload == '{"version":0,"machines":{}}'
+    assert answer.lead_time
     assert '"trial":true' in trial
     assert '"note":"the demo\'s rates"' in revisions
     assert '"valid_until":"2099-01-15T23:59:59+01:00"' in what_if

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 CALCULATION = Path(__file__).parent.parent / "service" / "gramhour_service" / "calculation"
-MODULES = sorted(CALCULATION.glob("*.py"))
+MODULES = sorted(CALCULATION.rglob("*.py"))
 
 OUTSIDE_WORLD = {
     *("os", "io", "sys", "pathlib", "time", "datetime", "random", "secrets", "socket", "logging"),
@@ -26,7 +26,7 @@ def imports_of(module: Path) -> set[str]:
     return names
 
 
-@pytest.mark.parametrize("module", MODULES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(CALCULATION)))
 def test_the_calculation_knows_the_standard_library_and_itself_and_no_outside_world(
     module: Path,
 ) -> None:

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     )
     from gramhour.contract.channel import Aim
     from gramhour.contract.health import Health
+    from gramhour.contract.hours import StaffedHours
+    from gramhour.contract.lead_time import LeadTime, PriceLeadTime
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
     from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.problem import Fault, Problem
@@ -50,6 +52,7 @@ if TYPE_CHECKING:
         StoredProduct,
         StoredProducts,
     )
+    from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import (
         GramhourError,
         NotFinished,
@@ -77,6 +80,7 @@ __all__ = [
     "Feed",
     "GramhourError",
     "Health",
+    "LeadTime",
     "ListedItem",
     "ListedRequest",
     "Listing",
@@ -86,6 +90,7 @@ __all__ = [
     "PriceBatchAnswer",
     "PriceHistory",
     "PriceItem",
+    "PriceLeadTime",
     "PriceQuote",
     "Prices",
     "Problem",
@@ -113,6 +118,7 @@ __all__ = [
     "RowOutcomes",
     "SavedChanges",
     "SavedRate",
+    "StaffedHours",
     "StillRunning",
     "StoredKind",
     "StoredListing",
@@ -122,11 +128,13 @@ __all__ = [
     "StoredRate",
     "StoredRevision",
     "StoredSheet",
+    "StoredWorkload",
     "Timeouts",
     "UnexpectedAnswer",
     "Unreachable",
     "Variant",
     "Work",
+    "Workload",
     "__version__",
     "beside",
 ]
@@ -146,6 +154,8 @@ _ROOMS = {
         "StoredRevision",
     ),
     "contract.channel": ("Aim",),
+    "contract.hours": ("StaffedHours",),
+    "contract.lead_time": ("LeadTime", "PriceLeadTime"),
     "contract.problem": ("Fault", "Problem"),
     "contract.listing": ("Listing", "ListingRow", "ProductEntry", "ProductRow", "Variant"),
     "contract.prices": ("PriceItem", "Prices"),
@@ -163,6 +173,7 @@ _ROOMS = {
     "contract.rates": ("RateOverrides", "RateSheet"),
     "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
+    "contract.workload": ("StoredWorkload", "Workload"),
     "errors": (
         "GramhourError",
         "NotFinished",

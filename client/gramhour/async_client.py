@@ -15,6 +15,7 @@ from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, OnePiece, Request
+from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
@@ -28,7 +29,7 @@ from gramhour.timeouts import Timeouts
 T = TypeVar("T")
 
 
-class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls):
+class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls, AsyncWorkloadCalls):
     """Asks a service for quotes and rates, on asyncio's event loop.
 
     It is made like ``Client`` and has the same calls. ``http`` is an ``httpx.AsyncClient``.

@@ -15,6 +15,7 @@ from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, OnePiece, Request
+from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.health import Health
@@ -37,7 +38,7 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-class Client(RateCalls, ListingCalls, RepricingCalls):
+class Client(RateCalls, ListingCalls, RepricingCalls, WorkloadCalls):
     """Asks a service for quotes and rates. Threads may share one.
 
     ``url`` is where the service answers, ``key`` an access key of it. ``http`` is an httpx client

@@ -19,6 +19,8 @@ def every_call(client: Client) -> dict[str, Callable[[], object]]:
         "health": client.health,
         "put_rate": lambda: client.put_rate("shop", "x", 1, new=True),
         "delete_rate": lambda: client.delete_rate("shop", "x", if_match='"r1@2026-12-01"'),
+        "workload": client.workload,
+        "put_workload": lambda: client.put_workload({}, if_match='"w0"'),
         "revisions": client.revisions,
         "all_revisions": lambda: next(client.all_revisions()),
         "revision": lambda: client.revision(1),

@@ -30,8 +30,10 @@ from gramhour import (
     StoredRate,
     StoredRevision,
     StoredSheet,
+    StoredWorkload,
     calls,
     calls_of_changes,
+    calls_of_workload,
 )
 from gramhour.batches import COST, PRICE, Line
 from gramhour.building import build
@@ -72,6 +74,7 @@ CHANGE = calls_of_changes.change_rates([DEARER_WORK], 1, A_DAY, "wage agreement"
 OVERRULED = calls_of_changes.change_rates(
     [{**DEARER_WORK, "value": "33.00"}, CHEAPER_POWER], 2, None, None, trial=False
 )
+BUSY = calls_of_workload.put_workload({"large": ["4.5"], "small-1": [12]}, '"w0"')
 
 A_MOMENT = b"2026-12-01T09:30:01Z"
 REPRICINGS = "/v1/repricings"
@@ -100,6 +103,8 @@ PUBLISHED = [
     of("stored-shop.json", calls.rates_kind("shop", None, None)),
     of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
     of("health.json", calls.health()),
+    of("workload.json", calls_of_workload.workload(), BUSY),
+    of("put-workload.json", BUSY),
     of("saved-changes.json", OVERRULED, CHANGE),
     of("saved-rate.json", SPARE),
     of(
@@ -123,6 +128,8 @@ TYPES = {
     "stored-shop.json": StoredKind,
     "stored-rate.json": StoredRate,
     "health.json": Health,
+    "workload.json": StoredWorkload,
+    "put-workload.json": StoredWorkload,
     "saved-changes.json": SavedChanges,
     "saved-rate.json": SavedRate,
     "removed-rate.txt": NoneType,

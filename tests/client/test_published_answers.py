@@ -101,9 +101,7 @@ def _grown(value: Any) -> Any:
     grown = {name: _grown(each) for name, each in value.items()}
     if "variants" in value:  # each with the filaments that it swaps, by code
         grown["variants"] = [{**each, "from-the-future": {}} for each in value["variants"]]
-    is_by_code = bool(value) and all(
-        isinstance(each, dict | float | int) for each in value.values()
-    )
+    is_by_code = all(isinstance(each, dict | float | int) for each in value.values())
     return grown if is_by_code else {**grown, "from-the-future": {"deep": [1, "two"]}}
 
 

@@ -10,6 +10,8 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/quotes"): "price",
     ("POST", "/v1/quotes/batch"): "price",
     ("GET", "/v1/unit-price"): "price",
+    ("GET", "/v1/workload"): "cost",
+    ("PUT", "/v1/workload"): "listings",
     ("GET", "/v1/rates"): "cost",
     ("GET", "/v1/rates/{kind}"): "cost",
     ("GET", "/v1/rates/{kind}/{code}"): "cost",
@@ -70,6 +72,7 @@ CHANGED_TOGETHER = (
 WITHOUT_HARM = {
     **{(method, path): (428,) for path in CHANGED_ONE_BY_ONE for method in ("PUT", "DELETE")},
     **{("POST", path): (415,) for path in CHANGED_TOGETHER},
+    ("PUT", "/v1/workload"): (428,),
 }
 ROUTES = [*NEEDS, *(("HEAD", path) for method, path in NEEDS if method == "GET")]
 

@@ -71,8 +71,8 @@ def _rows(line: RepricingLine) -> Iterator[tuple[str, ...]]:
 
 def _outcome(line: RepricingLine) -> str:
     if line.under_floor:
-        return f"{line.outcome}, under its floor"
-    return f"{line.outcome}, under its floor if kept" if line.under_floor_if_kept else line.outcome
+        return f"{line.outcome}, under floor"
+    return f"{line.outcome}, under floor if kept" if line.under_floor_if_kept else line.outcome
 
 
 def _amount(amount: Decimal | UnsetType | None) -> str:

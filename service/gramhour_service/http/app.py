@@ -23,6 +23,7 @@ from gramhour_service.http import (
     repricings,
     revisions,
     unit_price,
+    workload,
 )
 from gramhour_service.http.asking import admit
 from gramhour_service.http.document import document_of
@@ -44,6 +45,8 @@ HANDLERS = (
     revisions.revisions,
     revisions.revision,
     revisions.revision_changes,
+    workload.workload,
+    workload.change_workload,
     prices.prices,
     products.products,
     products.post_products,

@@ -13,6 +13,7 @@ from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import fresh_and_listed, listed_price
 from gramhour_service.http.shop import Shop
 from gramhour_service.sheets.asked import Asked, read_asked
+from gramhour_service.sheets.workload import outside_of, stored_workload
 
 View = Literal["cost", "price"]
 
@@ -91,7 +92,8 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
     Whoever was let in because there was no store is never shown one that was made since.
     """
     find = shop.pinned if wanted.asker.door != "no store" else lambda *_: None
-    asked = read_asked(find, shop.now(), sent, names_codes=wanted.view == "cost")
+    now = shop.now()
+    asked = read_asked(find, now, sent, names_codes=wanted.view == "cost")
     if wanted.explain:
         _check_work(asked)
     try:
@@ -101,6 +103,7 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
             revision=asked.revision,
             on=asked.on,
             kept=asked.kept,
+            outside=outside_of(asked, now, lambda: shop.read(stored_workload)),
             explain=wanted.explain,
         )
     except Refused as refused:
