@@ -19,7 +19,7 @@ from typing import Any
 
 from gramhour.contract.documents import parse_toml
 from tests.client.running import running
-from tests.commandline.conftest import RATES, REQUEST, Run
+from tests.commandline.conftest import REQUEST, Run
 
 PRODUCT: Any = parse_toml(REQUEST.encode())["product"]
 LISTING: dict[str, Any] = {
@@ -100,18 +100,3 @@ def told_of_prices(run: Run, *options: str) -> str:
     result = run("prices", "stall", "--json", *options)
     assert result.exit_code == 0, result.stderr
     return result.stdout
-
-
-__all__ = [
-    "CSV",
-    "DEARER",
-    "LISTING",
-    "RATES",
-    "listed",
-    "price",
-    "row",
-    "serving",
-    "stock",
-    "told_of",
-    "told_of_prices",
-]

@@ -1,11 +1,7 @@
 """Repricing by command: what moves and why, applied but for those left out; prices of a channel."""
 
 import json
-import os
-import pty
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -159,6 +155,28 @@ def test_a_listing_that_fails_comes_first_and_makes_the_exit_code_one(
 
 
 @pytest.mark.usefixtures("stocked")
+@pytest.mark.parametrize("width", ["50", "80", "200"])
+def test_no_number_is_cut_however_narrow_the_screen(run: Run, width: str) -> None:
+    price(run)
+    result = run("reprice", "--propose", "dearer.toml", COLUMNS=width)
+    shown = " ".join(result.stdout.split())
+    assert "1 13.44 14.60 8.0600 8.7600 34.82 40.00" in shown
+    assert "10 10.10 11.27 6.0600 6.7600 31.27 38.40" in shown
+
+
+def test_what_is_under_its_floor_comes_first_and_says_so(run: Run, stocked: Path) -> None:
+    low = "sku,product,channel,aim.unit_price,breaks\nZ-LOW,stake,stall,10.00,[1]\n"
+    (stocked / "low.csv").write_text(low)
+    told_of(run, "listings", "import", "low.csv")
+    result = run("reprice")
+    assert result.exit_code == 0
+    assert "under their floor: 1 at the new price, 0 at the old one." in result.stderr
+    rows = table_of(result.stdout)
+    assert rows[0] == ["Z-LOW", "1", "-", "10.00", "-", "8.0600", "-", "19.40"]
+    assert rows[1] == ["new, under floor"]
+
+
+@pytest.mark.usefixtures("stocked")
 def test_the_worst_lines_are_shown_and_how_many_are_not(run: Run) -> None:
     result = run("reprice", "--lines", "1")
     assert result.stderr.splitlines()[0] == "1 more line; see --lines."
@@ -204,46 +222,3 @@ def test_a_service_that_refuses_the_key_says_so(run: Run, stocked: Path) -> None
         result = run("reprice", "--url", url, "--key", "guessed")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr.startswith(f"A key is needed:\n{url}  ")
-
-
-def test_progress_is_shown_on_a_terminal_only_and_leaves_no_colour_there(
-    stocked: Path, run: Run
-) -> None:
-    rows = "".join(f"R{n:05},stake,stall,40\n" for n in range(1500))
-    (stocked / "many.csv").write_text("sku,product,channel,aim.margin_pct\n" + rows)
-    told_of(run, "listings", "import", "many.csv")
-    ours, theirs = pty.openpty()
-    environment = {
-        **os.environ,
-        "GRAMHOUR_STORE": str(stocked / "shop" / "store.sqlite"),
-        "NO_COLOR": "1",
-        "TERM": "xterm",
-        "COLUMNS": "90",
-    }
-    code = "from gramhour_service.commandline import main; main()"
-    done = subprocess.run(
-        [sys.executable, "-c", code, "reprice", "--lines", "1"],
-        stderr=theirs,
-        stdout=subprocess.PIPE,
-        env=environment,
-        check=True,
-        timeout=120,
-    )
-    os.close(theirs)
-    shown = b""
-    while chunk := _read(ours):
-        shown += chunk
-    os.close(ours)
-    assert b"Repricing" in shown
-    assert b"/1502" in shown
-    assert b"\x1b[3" not in shown, "no colours"
-    assert b"1502 listings: 1502 new" in shown
-    assert b"\x1b" not in done.stdout
-
-
-def _read(descriptor: int) -> bytes:
-    """Read what there is; a terminal whose other end is closed ends with an error."""
-    try:
-        return os.read(descriptor, 65_536)
-    except OSError:
-        return b""
