@@ -13,6 +13,7 @@ from gramhour_service.measuring.mesh import (
     Refused,
     Surface,
     Warned,
+    too_many_bytes,
     unreadable,
 )
 from gramhour_service.measuring.solids import Solids, areas_of, solids_of
@@ -72,11 +73,7 @@ def read_mesh(content: bytes, media_type: str, limits: Limits) -> FileRead:
             "other-media-type", f"can measure {' and '.join(READERS)}, not {media_type[:80]}"
         )
     if len(content) > limits.file_bytes:
-        raise Refused(
-            "too-large",
-            f"the file has {len(content):,} bytes, at most {limits.file_bytes:,} are read; "
-            "export it with a coarser resolution",
-        )
+        raise too_many_bytes(len(content), limits)
     return READERS[media_type](content, limits)
 
 

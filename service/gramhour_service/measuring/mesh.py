@@ -88,3 +88,21 @@ def checked_coordinates(vertices: NDArray[Any], what: str) -> Points:
             "and move the part to the origin"
         )
     return points + 0.0  # minus zero and zero are one place
+
+
+def too_many_bytes(count: int, limits: Limits) -> Refused:
+    """Say that a file is larger than what is read."""
+    return Refused(
+        "too-large",
+        f"the file has {count:,} bytes, at most {limits.file_bytes:,} are read; "
+        "export it with a coarser resolution",
+    )
+
+
+def takes_too_long(limits: Limits) -> Refused:
+    """Say that a file takes more time than there is."""
+    return Refused(
+        "takes-too-long",
+        f"measuring the file takes more than {limits.seconds} s; export it with a coarser "
+        "resolution, or split it",
+    )

@@ -22,6 +22,7 @@ BLOCK = 32
 DECIMALS = 6
 """Sections are kept to a nanometre, so that equal layers are equal to the bit."""
 
+CORNERS_AT_LEAST = 3
 EMPTY = shapely.Polygon()
 
 
@@ -104,7 +105,7 @@ def _cycles(following: Indices, places: Points) -> list[Points]:
             is_done[at] = 1
             ring.append(at)
             at = following_list[at]
-        if len(ring) > 2:
+        if len(ring) >= CORNERS_AT_LEAST:
             rings.append(places[ring])
     return rings
 

@@ -41,7 +41,8 @@ def volumes_of(surface: Surface, body: Indices, bodies: int) -> Floats:
     middles = (lows + highs)[body] / 2
     a, b, c = (surface.vertices[surface.faces[:, corner]] - middles for corner in range(3))
     signed = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6
-    return np.bincount(body, weights=signed, minlength=bodies)
+    held: Floats = np.bincount(body, weights=signed, minlength=bodies).astype(np.float64)
+    return held
 
 
 def boxes_of(surface: Surface, body: Indices, bodies: int) -> tuple[Points, Points]:

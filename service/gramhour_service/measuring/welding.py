@@ -6,7 +6,7 @@ from gramhour_service.measuring.mesh import Flags, Indices, Points, Surface, Tri
 
 MIXERS = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], dtype=np.uint64)
 STEPS_OF_BOX = 2.0**-20
-"""Corners that should be one differ by the last bits of single precision: the box over a million."""
+"""Corners that should be one differ by the last bits of single precision: the box over 2^20."""
 
 
 def welded(surface: Surface) -> Surface:
