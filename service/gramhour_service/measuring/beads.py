@@ -166,6 +166,7 @@ def _overhangs(layers: Areas, reach: float) -> Areas:
     """Give for each layer what of the layer above hangs over it by more than ``reach``.
 
     Of a step that is wider than the reach anywhere all is taken, as far as the reach goes around.
+    Corners are reached in full (mitred): where two sides meet, neither leans over any more for it.
     """
     found = np.full(len(layers), EMPTY, dtype=object)
     below, above = layers[:-1], layers[1:]
@@ -174,9 +175,9 @@ def _overhangs(layers: Areas, reach: float) -> Areas:
     wide = shapely.area(steps) > SLIVER_MM2
     at, steps = differ[wide], steps[wide]
     margin = reach + BELOW_MIDDLE_MM
-    far = shapely.difference(steps, shapely.buffer(below[at], margin, quad_segs=CORNER_SEGMENTS))
+    far = shapely.difference(steps, shapely.buffer(below[at], margin, join_style="mitre"))
     leaning = shapely.area(far) > SLIVER_MM2
-    around = shapely.buffer(far[leaning], margin, quad_segs=CORNER_SEGMENTS)
+    around = shapely.buffer(far[leaning], margin, join_style="mitre")
     found[at[leaning]] = shapely.intersection(steps[leaning], around)
     return found
 

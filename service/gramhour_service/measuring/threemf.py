@@ -4,8 +4,6 @@ Read with lib3mf, the format's reference implementation. What it would not stop 
 (a package that unpacks to gigabytes) and around it (components that multiply each other).
 """
 
-import zipfile
-from io import BytesIO
 from typing import Any, NamedTuple
 
 import lib3mf
@@ -15,16 +13,18 @@ from lib3mf import Lib3MF
 from gramhour_service.measuring.mesh import (
     FileRead,
     Limits,
-    Refused,
     Surface,
     Warned,
     checked_coordinates,
     too_many_triangles,
     unreadable,
 )
+from gramhour_service.measuring.package import (
+    MOST_INSTANCES,
+    check_package,
+    too_many_instances,
+)
 
-MOST_ENTRIES = 10_000
-MOST_INSTANCES = 100_000
 MM_OF_UNIT = {0: 0.001, 1: 1.0, 2: 10.0, 3: 25.4, 4: 304.8, 5: 1000.0}
 """Micron, millimetre, centimetre, inch, foot, metre, as the library numbers them."""
 
@@ -43,31 +43,13 @@ class Placed(NamedTuple):
 
 def read_threemf(content: bytes, limits: Limits) -> FileRead:
     """Read what the build of a 3MF package holds, in mm. Raises ``Refused``."""
-    _check_package(content, limits)
+    check_package(content, limits)
     model = lib3mf.get_wrapper().CreateModel()
     try:
         model.QueryReader("3mf").ReadFromBuffer(content)
         return _read_build(model, limits)
     except Lib3MF.ELib3MFException as error:
         raise unreadable(f"the file is no sound 3MF package: {error}") from error
-
-
-def _check_package(content: bytes, limits: Limits) -> None:
-    """Refuse what is no zip, and what would unpack to more than is read."""
-    try:
-        with zipfile.ZipFile(BytesIO(content)) as package:
-            entries = package.infolist()
-    except (zipfile.BadZipFile, ValueError, NotImplementedError) as error:
-        raise unreadable("the file is no 3MF package: it is no sound zip file") from error
-    unpacked = sum(entry.file_size for entry in entries)
-    if unpacked > limits.unpacked_bytes or len(entries) > MOST_ENTRIES:
-        raise Refused(
-            "too-large",
-            f"the 3MF package unpacks to {unpacked:,} bytes in {len(entries):,} files; at most "
-            f"{limits.unpacked_bytes:,} in {MOST_ENTRIES:,} are read",
-        )
-    if any(entry.flag_bits & 1 for entry in entries):
-        raise unreadable("the 3MF package is encrypted")
 
 
 def _read_build(model: Any, limits: Limits) -> FileRead:
@@ -134,7 +116,7 @@ def _place(item: Placed, objects: dict[int, Any], placed: list[Placed]) -> None:
                 number = int(component.GetObjectResource().GetUniqueResourceID())
                 waiting.append(Placed(number, _after(own, each.transform)))
         if len(placed) + len(waiting) > MOST_INSTANCES or steps > MOST_INSTANCES:
-            raise Refused("too-large", f"the build holds more than {MOST_INSTANCES:,} objects")
+            raise too_many_instances()
 
 
 def _matrix(transform: Any) -> np.ndarray:
