@@ -4,7 +4,7 @@ Layers of 0.2, three outlines of 0.45 (a ring 1.35 wide), four solid layers, 20 
 """
 
 from decimal import Decimal
-from math import isclose, pi, tan, radians
+from math import isclose, pi, radians, tan
 
 import numpy as np
 import pytest

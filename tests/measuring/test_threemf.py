@@ -143,6 +143,16 @@ def test_components_that_double_each_other_are_stopped() -> None:
     assert words_of(content).startswith("too-large: the build holds more than")
 
 
+def test_components_nested_very_deep_are_stopped() -> None:
+    nested = "".join(
+        f'<object id="{n}" type="model"><components><component objectid="{n - 1}"/></components>'
+        "</object>"
+        for n in range(2, 2_000)
+    )
+    content = package(model(CUBE + nested, '<item objectid="1999"/>'))
+    assert "nested more than 100 deep" in words_of(content)
+
+
 def test_a_package_that_unpacks_to_far_more_is_not_unpacked() -> None:
     content = package(model(CUBE, ITEM), spaces=b" " * 20_000_000)
     assert len(content) < 100_000

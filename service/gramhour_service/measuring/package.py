@@ -10,6 +10,7 @@ from gramhour_service.measuring.mesh import Limits, Refused, unreadable
 
 MOST_ENTRIES = 10_000
 MOST_INSTANCES = 100_000
+MOST_NESTED = 100
 COMPONENTS_UNASKED = 40
 """So few components cannot multiply to harm, and are what nearly all packages have."""
 
@@ -48,16 +49,19 @@ def _check_components(document: bytes) -> None:
     if document.count(b"omponent") < COMPONENTS_UNASKED:
         return
     instances: dict[str, int] = defaultdict(int)
+    depth: dict[str, int] = defaultdict(int)
     own = [""]
 
     def start(name: str, attributes: dict[str, str]) -> None:
         match name.rpartition(":")[2]:
             case "object":
                 own[0] = attributes.get("id", "")
-                instances[own[0]] = 0
+                instances[own[0]] = depth[own[0]] = 0
             case "component":
-                instances[own[0]] += max(1, instances[attributes.get("objectid", "")])
-                if instances[own[0]] > MOST_INSTANCES:
+                part = attributes.get("objectid", "")
+                instances[own[0]] += max(1, instances[part])
+                depth[own[0]] = max(depth[own[0]], depth[part] + 1)
+                if instances[own[0]] > MOST_INSTANCES or depth[own[0]] > MOST_NESTED:
                     raise too_many_instances()
 
     def doctype(*_: object) -> None:
@@ -74,4 +78,8 @@ def _check_components(document: bytes) -> None:
 
 def too_many_instances() -> Refused:
     """Say that a build comes to too many objects."""
-    return Refused("too-large", f"the build holds more than {MOST_INSTANCES:,} objects")
+    return Refused(
+        "too-large",
+        f"the build holds more than {MOST_INSTANCES:,} objects, or ones nested more than "
+        f"{MOST_NESTED} deep",
+    )
