@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     )
     from gramhour.contract.channel import Aim
     from gramhour.contract.health import Health
+    from gramhour.contract.measurement import Measurement
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
@@ -51,6 +52,7 @@ __all__ = [
     "Health",
     "ListedItem",
     "ListedRequest",
+    "Measurement",
     "Piece",
     "PriceBatchAnswer",
     "PriceQuote",
@@ -104,6 +106,7 @@ _ROOMS = {
     "errors": ("GramhourError", "Refusal", "UnexpectedAnswer", "Unreachable"),
     "faults": ("beside",),
     "contract.health": ("Health",),
+    "contract.measurement": ("Measurement",),
     "resume": ("Resume",),
     "retries": ("Retries",),
     "timeouts": ("Timeouts",),

@@ -18,6 +18,7 @@ from gramhour import (
     BatchAnswer,
     Client,
     Health,
+    Measurement,
     PriceBatchAnswer,
     PriceQuote,
     Quote,
@@ -38,6 +39,7 @@ from gramhour.calls import Call
 from gramhour.contract.problem import Problem
 from tests import demo
 from tests.client.demand import ONE_PIECE, PLANTER, now
+from tests.cube import CUBE
 
 FOLDER = Path(__file__).parent.parent.parent / "openapi" / "examples"
 A_PROBLEM = msgspec.json.Decoder(Problem).decode
@@ -101,6 +103,7 @@ PUBLISHED = [
     _of("stored-kind.json", calls.rates_kind("materials", None, None)),
     _of("stored-shop.json", calls.rates_kind("shop", None, None)),
     _of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
+    _of("measurement.json", calls.measure(CUBE, "model/stl")),
     _of("health.json", calls.health()),
     _of("saved-changes.json", OVERRULED, CHANGE),
     _of("saved-rate.json", SPARE),
@@ -124,6 +127,7 @@ TYPES = {
     "stored-kind.json": StoredKind,
     "stored-shop.json": StoredKind,
     "stored-rate.json": StoredRate,
+    "measurement.json": Measurement,
     "health.json": Health,
     "saved-changes.json": SavedChanges,
     "saved-rate.json": SavedRate,

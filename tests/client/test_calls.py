@@ -35,6 +35,7 @@ from gramhour_service.http.unit_price import PLACES
 from tests import demo
 from tests.client.demand import ONE_PIECE, PLANTER, now
 from tests.client.misbehaving import hangs_up, is_busy, misbehaving, says
+from tests.cube import CUBE
 
 CALLS = [
     name
@@ -176,6 +177,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
                 await client.rates(),
                 await client.rates_kind("nozzles"),
                 await client.rate("shop", "price_per_kwh"),
+                await client.measure(CUBE, media_type="model/stl"),
                 await client.health(),
             ]
 
@@ -186,6 +188,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
         shop.rates(),
         shop.rates_kind("nozzles"),
         shop.rate("shop", "price_per_kwh"),
+        shop.measure(CUBE, media_type="model/stl"),
         shop.health(),
     ]
 
@@ -201,6 +204,7 @@ def test_every_call_is_repeated_and_all_but_a_change_of_rates_without_an_idempot
             "rates": client.rates,
             "rates_kind": lambda: client.rates_kind("shop"),
             "rate": lambda: client.rate("shop", "x"),
+            "measure": lambda: client.measure(b"", media_type="model/stl"),
             "health": client.health,
             "put_rate": lambda: client.put_rate("shop", "x", 1, new=True),
             "delete_rate": lambda: client.delete_rate("shop", "x", if_match='"r1@2026-12-01"'),

@@ -18,6 +18,7 @@ from gramhour import Client, Refusal
 from tests import demo
 from tests.client.demand import PLANTER
 from tests.client.running import KEY, ROOT, a_store, running
+from tests.cube import CUBE
 
 README = (ROOT / "client" / "README.md").read_text()
 MODULES = sorted(
@@ -71,6 +72,7 @@ def names() -> Iterator[dict[str, object]]:
         yield {
             "client": client,
             "planter": PLANTER,
+            "cube_stl": CUBE,
             "Client": Client,
             "Refusal": Refusal,
             "Decimal": Decimal,

@@ -5,6 +5,7 @@ Layers of 0.2, three outlines of 0.45 (a ring 1.35 wide), four solid layers, 20 
 
 from decimal import Decimal
 from math import isclose, pi, radians, tan
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ RING = 3 * 0.45
 H = 0.2
 
 
-def beads(*meshes: object, **profile: object) -> Beads:
+def beads(*meshes: object, **profile: Any) -> Beads:
     return beads_by_layers(solid(*meshes), USUAL._replace(**profile))
 
 

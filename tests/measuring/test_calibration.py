@@ -21,8 +21,8 @@ def test_builds_that_follow_the_rule_give_back_their_pace_and_change_of_layer() 
     # actual = flow/0.8 + layers · 3/60
     builds = [timed(80, 100, 105), timed(40, 400, 70), timed(200, 50, 252.5)]
     found = calibrate(builds, GIVEN)
-    assert (found.pace, found.layer_change_s) == (Decimal("0.8000"), Decimal("3.00"))
-    assert found.residuals_min == (0, 0, 0)
+    assert (found.pace, found.layer_change_s) == (Decimal("0.8"), Decimal(3))
+    assert found.residuals_min == (Decimal(0),) * 3
     assert found.fitted == ("pace", "layer_change_s")
 
 
@@ -56,9 +56,9 @@ def test_builds_that_cannot_tell_the_two_apart_fit_the_pace_alone(
 
 def test_a_change_of_layer_never_takes_less_than_no_time() -> None:
     found = calibrate([timed(100, 10, 130), timed(100, 900, 120)], GIVEN)
-    assert (found.layer_change_s, found.fitted) == (0, ("pace",))
+    assert (found.layer_change_s, found.fitted) == (Decimal(0), ("pace",))
     assert found.pace == Decimal("0.8000")
-    assert found.residuals_min == (5, -5)
+    assert found.residuals_min == (Decimal(5), Decimal(-5))
 
 
 def test_no_machine_is_faster_than_its_speed() -> None:

@@ -90,7 +90,7 @@ def test_a_metre_of_filament_lays_its_published_volume() -> None:
 def test_of_typed_geometry_the_shell_comes_first_and_the_rest_is_filled() -> None:
     # 8,000 in a surface of 2,400 · 1.35 = 3,240 of shell, 20 % of 4,760.
     laid = shell_form(d("8000"), d("2400"), d("20"), USUAL)
-    assert (laid.volume_mm3, laid.support_mm3, laid.layers) == (d("4192"), 0, 100)
+    assert (laid.volume_mm3, laid.support_mm3, laid.layers) == (d("4192"), d("0"), 100)
 
 
 def test_of_a_thin_shape_the_shell_is_all_there_is() -> None:

@@ -25,6 +25,13 @@ moves = st.tuples(*[st.floats(-200, 200)] * 3)
 turns = st.tuples(*[st.floats(-3, 3)] * 3)
 
 
+split: Any = trimesh.remesh.subdivide
+
+
+def transformation(kind: str, *of: Any) -> Any:
+    return getattr(trimesh.transformations, kind)(*of)
+
+
 def measured(vertices: Any, faces: Any) -> Found:
     surface = Surface(np.asarray(vertices, float), np.asarray(faces, np.int64))
     return measure(FileRead((surface,), has_unit=True))
@@ -36,7 +43,7 @@ def sizes(found: Found) -> tuple[float, float]:
 
 @given(shapes, moves, turns)
 def test_moved_and_turned_it_holds_the_same(mesh: Any, move: Any, turn: Any) -> None:
-    turned = mesh.vertices @ trimesh.transformations.euler_matrix(*turn)[:3, :3].T + move
+    turned = mesh.vertices @ transformation("euler_matrix", *turn)[:3, :3].T + move
     found, still = measured(turned, mesh.faces), measured(mesh.vertices, mesh.faces)
     assert sizes(found) == pytest.approx(sizes(still), rel=1e-6)
     assert found.measured.bodies == still.measured.bodies
@@ -56,7 +63,7 @@ def test_triangles_and_corners_in_another_order_measure_the_same(mesh: Any, rand
 def test_each_triangle_split_into_four_measures_the_same(mesh: Any, times: int) -> None:
     vertices, faces = mesh.vertices, mesh.faces
     for _ in range(times):
-        vertices, faces = trimesh.remesh.subdivide(vertices, faces)
+        vertices, faces = split(vertices, faces)
     found = measured(vertices, faces)
     assert sizes(found) == pytest.approx(sizes(measured(mesh.vertices, mesh.faces)), rel=1e-6)
     assert found.measured.triangles == 4**times * len(mesh.faces)
@@ -75,7 +82,7 @@ def test_at_another_scale_the_volume_grows_by_its_cube_and_the_area_by_its_squar
 def test_moved_on_the_plate_and_turned_about_the_upright_it_takes_the_same_beads(
     mesh: Any, move: tuple[float, float], turn: float
 ) -> None:
-    there = trimesh.transformations.rotation_matrix(turn, (0, 0, 1))[:3, :3]
+    there = transformation("rotation_matrix", turn, (0, 0, 1))[:3, :3]
     moved = mesh.vertices @ there.T + (*move, 0)
     solids, still = measured(moved, mesh.faces).solids, measured(mesh.vertices, mesh.faces).solids
     assert solids is not None

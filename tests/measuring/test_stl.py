@@ -165,7 +165,7 @@ def test_corners_apart_by_the_noise_of_single_precision_still_meet() -> None:
     corners = sphere.vertices[sphere.faces].reshape(-1, 3)
     noise = np.random.default_rng(7).uniform(-4e-6, 4e-6, corners.shape)
     loose = trimesh.Trimesh(corners + noise, np.arange(len(corners)).reshape(-1, 3), process=False)
-    assert not trimesh.load(
+    assert not trimesh.load_mesh(
         file_obj=trimesh.util.wrap_as_stream(stl_of(loose)), file_type="stl"
     ).is_watertight
     mesh = measured(stl_of(loose))

@@ -8,6 +8,7 @@ import click
 
 from gramhour_service.commandline.demo_sheet import demo_sheet
 from gramhour_service.commandline.keys import keys
+from gramhour_service.commandline.measure import measure
 from gramhour_service.commandline.quote import quote
 from gramhour_service.commandline.rates import rates
 from gramhour_service.commandline.serve import serve
@@ -22,5 +23,5 @@ def main() -> None:
     """Say what 3D-printed goods cost to make and what to ask for them."""
 
 
-for command in (demo_sheet, keys, quote, rates, serve):
+for command in (demo_sheet, keys, measure, quote, rates, serve):
     main.add_command(command)
