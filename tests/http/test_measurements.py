@@ -82,8 +82,8 @@ def test_what_cannot_be_measured_is_told(
     ("files", "expected"),
     [
         ({"other": ("cube.stl", CUBE, "model/stl")}, (400, "malformed-document")),
-        ({"file": ("cube.png", CUBE, "image/png")}, (415, "unsupported-media-type")),
-        ({"file": ("cube", CUBE, "application/octet-stream")}, (415, "unsupported-media-type")),
+        ({"file": ("cube.png", CUBE, "image/png")}, (422, "cannot-be-measured")),
+        ({"file": ("cube", CUBE, "application/octet-stream")}, (422, "cannot-be-measured")),
     ],
 )
 def test_a_form_without_a_file_to_measure_is_told(

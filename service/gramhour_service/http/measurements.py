@@ -82,6 +82,9 @@ async def _file_sent(request: Asked) -> tuple[bytes, str]:
     kind = file.content_type.split(";")[0].strip().lower()
     if kind in UNTOLD:
         kind = OF_NAME.get(PurePath(file.filename).suffix.lower(), kind)
+    if kind not in READERS:
+        types = " or ".join(READERS)
+        raise refused("cannot-be-measured", f"the part 'file' must have the Content-Type {types}")
     return await file.read(), kind
 
 
