@@ -6,7 +6,7 @@ from random import Random
 import pytest
 
 from gramhour_service.measuring.measurement import Box
-from gramhour_service.measuring.plate import DoesNotFit, Plate, pieces_per_build
+from gramhour_service.measuring.plate import DoesNotFit, Plate, pieces_per_build, size_warning
 
 PLATE = Plate(Decimal(250), Decimal(210), Decimal(200))
 SPACING, EDGE = Decimal(5), Decimal(4)
@@ -63,6 +63,17 @@ def test_what_does_not_fit_is_told_with_both_sizes(size: tuple[float, float, flo
         f"the piece is {x} × {y} × {z} mm, the machine's room 250 × 210 × 200 mm, of which 4 mm "
         "along the edge stay free; split the piece, or choose a larger machine"
     )
+
+
+def test_a_piece_larger_than_every_machine_is_told_and_one_that_fits_some_is_not() -> None:
+    small = Plate(Decimal(120), Decimal(100), Decimal(90))
+    assert size_warning(box(100, 200, 150), [small, PLATE]) is None
+    assert size_warning(box(210, 250, 200), [small, PLATE]) is None
+    assert size_warning(box(300, 10), []) is None
+    told = size_warning(box(211, 250, 10), [small, PLATE])
+    assert told is not None
+    assert told.word == "larger_than_every_machine"
+    assert "(120 × 100 × 90 mm, 250 × 210 × 200 mm)" in told.says
 
 
 def test_a_thousand_small_pieces_are_counted() -> None:

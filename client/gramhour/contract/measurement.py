@@ -16,6 +16,7 @@ MeasurementWarning = Literal[
     "bodies_may_overlap",
     "unit_suspicious",
     "supports_left_out",
+    "larger_than_every_machine",
     "walls_thinner_than_bead",
 ]
 

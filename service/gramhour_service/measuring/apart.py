@@ -3,6 +3,7 @@
 Whatever is in the file, the process that asked goes on: the worst that comes back is a refusal.
 """
 
+import logging
 import os
 import signal
 import subprocess
@@ -23,6 +24,7 @@ from gramhour_service.measuring.mesh import (
 )
 from gramhour_service.measuring.profile import Profile
 
+LOG = logging.getLogger(__name__)
 SECONDS_TO_START = 5
 OUT_OF_MEMORY = 3
 """How the process says that it ended for want of memory."""
@@ -94,6 +96,8 @@ def _outcome(ended: subprocess.CompletedProcess[bytes], limits: Limits) -> Measu
     if ended.returncode == -signal.SIGXCPU:
         raise takes_too_long(limits)
     if ended.returncode:
+        last = ended.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
+        LOG.error("measuring a file ended with %d: %s", ended.returncode, last)
         raise Refused("unreadable", "the file breaks the program that reads it; export it again")
     answer = msgspec.json.decode(ended.stdout, type=list[msgspec.Raw])
     if msgspec.json.decode(answer[0], type=bool):

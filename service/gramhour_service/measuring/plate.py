@@ -4,11 +4,13 @@ Pieces stand as in the file and are turned by quarter turns about the upright on
 grids are tried, and plates cut straight through into two or three parts, each filled on its own.
 """
 
+from collections.abc import Sequence
 from decimal import Decimal
 from functools import cache
 from typing import NamedTuple
 
 from gramhour_service.measuring.measurement import Box
+from gramhour_service.measuring.mesh import Warned
 
 MANY, VERY_MANY = 64, 1_000
 
@@ -44,6 +46,22 @@ def pieces_per_build(box: Box, plate: Plate, spacing_mm: Decimal, edge_mm: Decim
             "along the edge stay free; split the piece, or choose a larger machine"
         )
     return count
+
+
+def size_warning(box: Box, plates: Sequence[Plate]) -> Warned | None:
+    """Warn of a piece that is larger than every machine, however it is turned about the upright."""
+    across = sorted((box.x, box.y))
+    if not plates or any(
+        box.z <= plate.z
+        and all(side <= room for side, room in zip(across, sorted(plate[:2]), strict=True))
+        for plate in plates
+    ):
+        return None
+    rooms = ", ".join(_size(plate) for plate in plates)
+    return Warned(
+        "larger_than_every_machine",
+        f"{_size(box)} is larger than every machine ({rooms}): split the part, or lay it down",
+    )
 
 
 def _size(box: Box | Plate) -> str:

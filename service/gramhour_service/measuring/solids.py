@@ -47,6 +47,9 @@ def volumes_of(surface: Surface, body: Indices, bodies: int) -> Floats:
 
 def boxes_of(surface: Surface, body: Indices, bodies: int) -> tuple[Points, Points]:
     """Give the lowest and the highest corner of each body's box."""
+    if bodies == 1:  # as most files have it, and many times as fast
+        used = surface.vertices[surface.faces.reshape(-1)]
+        return used.min(axis=0)[None], used.max(axis=0)[None]
     lows, highs = np.full((bodies, 3), np.inf), np.full((bodies, 3), -np.inf)
     for corner in range(3):
         places = surface.vertices[surface.faces[:, corner]]
