@@ -18,12 +18,14 @@ from gramhour_service.http.settings import Settings
 from gramhour_service.http.shop import Shop
 from gramhour_service.store.keys import revoke_key
 from gramhour_service.store.opening import open_store
+from tests.cube import CUBE
 from tests.http.door import NOW, SCOPES, Door, problem_type, secret
 
 NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/quotes"): "price",
     ("POST", "/v1/quotes/batch"): "price",
     ("GET", "/v1/unit-price"): "price",
+    ("POST", "/v1/measurements"): "price",
     ("GET", "/v1/rates"): "cost",
     ("GET", "/v1/rates/{kind}"): "cost",
     ("GET", "/v1/rates/{kind}/{code}"): "cost",
@@ -53,6 +55,7 @@ ASKED: dict[str, dict[str, Any]] = {
     "/v1/quotes": {"json": {"sku": "herb-planter", "quantity": 1}},
     "/v1/quotes/batch": {"json": {"requests": [{"sku": "herb-planter", "quantity": 1}]}},
     "/v1/unit-price": {"params": {"sku": "herb-planter", "quantity": 1}},
+    "/v1/measurements": {"content": CUBE, "headers": {"Content-Type": "model/stl"}},
 }
 """Those that write are asked without a precondition or a body, so that nothing changes."""
 WITHOUT_HARM = {
