@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from gramhour.contract.lead_time import LeadTime, PriceLeadTime
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
     from gramhour.contract.prices import PriceItem, Prices
+    from gramhour.contract.measurement import Measurement
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
@@ -86,6 +87,7 @@ __all__ = [
     "Listing",
     "ListingRow",
     "NotFinished",
+    "Measurement",
     "Piece",
     "PriceBatchAnswer",
     "PriceHistory",
@@ -186,6 +188,7 @@ _ROOMS = {
     ),
     "faults": ("beside",),
     "contract.health": ("Health",),
+    "contract.measurement": ("Measurement",),
     "resume": ("Resume",),
     "retries": ("Retries",),
     "timeouts": ("Timeouts",),

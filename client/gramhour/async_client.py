@@ -14,12 +14,13 @@ from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, OnePiece, Request
+from gramhour.calls import Call, MeshType, OnePiece, Request
 from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.health import Health
+from gramhour.contract.measurement import Measurement
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
@@ -108,6 +109,10 @@ class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls, AsyncW
     async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit: see ``Client.unit_price``."""
         return await self._ask(calls.unit_price(quantity, asked))
+
+    async def measure(self, content: bytes, *, media_type: MeshType) -> Measurement:
+        """Say what a mesh file holds: see ``Client.measure``."""
+        return await self._ask(calls.measure(content, media_type))
 
     async def health(self) -> Health:
         """Say whether the service is ready: see ``Client.health``."""

@@ -19,6 +19,7 @@ from gramhour import (
     BatchAnswer,
     Client,
     Health,
+    Measurement,
     PriceBatchAnswer,
     PriceQuote,
     Quote,
@@ -50,6 +51,7 @@ from tests.client.published_offer import (
     Published,
     of,
 )
+from tests.cube import CUBE
 
 FOLDER = Path(__file__).parent.parent.parent / "openapi" / "examples"
 A_PROBLEM = msgspec.json.Decoder(Problem).decode
@@ -102,6 +104,7 @@ PUBLISHED = [
     of("stored-kind.json", calls.rates_kind("materials", None, None)),
     of("stored-shop.json", calls.rates_kind("shop", None, None)),
     of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
+    of("measurement.json", calls.measure(CUBE, "model/stl")),
     of("health.json", calls.health()),
     of("workload.json", calls_of_workload.workload(), BUSY),
     of("put-workload.json", BUSY),
@@ -127,6 +130,7 @@ TYPES = {
     "stored-kind.json": StoredKind,
     "stored-shop.json": StoredKind,
     "stored-rate.json": StoredRate,
+    "measurement.json": Measurement,
     "health.json": Health,
     "workload.json": StoredWorkload,
     "put-workload.json": StoredWorkload,

@@ -35,6 +35,7 @@ from tests import demo
 from tests.client.demand import ONE_PIECE, PLANTER, now
 from tests.client.every_call import every_call
 from tests.client.misbehaving import hangs_up, is_busy, misbehaving, says
+from tests.cube import CUBE
 
 CALLS = [
     name
@@ -176,6 +177,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
                 await client.rates(),
                 await client.rates_kind("nozzles"),
                 await client.rate("shop", "price_per_kwh"),
+                await client.measure(CUBE, media_type="model/stl"),
                 await client.health(),
             ]
 
@@ -186,6 +188,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
         shop.rates(),
         shop.rates_kind("nozzles"),
         shop.rate("shop", "price_per_kwh"),
+        shop.measure(CUBE, media_type="model/stl"),
         shop.health(),
     ]
 

@@ -19,6 +19,7 @@ from tests import demo
 from tests.client.demand import PLANTER
 from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
+from tests.cube import CUBE
 
 README = (ROOT / "client" / "README.md").read_text()
 MODULES = sorted(
@@ -79,6 +80,7 @@ def names(module: str) -> Iterator[dict[str, object]]:
         yield {
             "client": client,
             "planter": PLANTER,
+            "cube_stl": CUBE,
             "Client": Client,
             "Refusal": Refusal,
             "Decimal": Decimal,

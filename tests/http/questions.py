@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from tests.cube import CUBE
 from tests.http.door import JSON, NDJSON
 
 GOOD: dict[str, Any] = {
@@ -116,6 +117,13 @@ def about_quotes() -> Iterator[Question]:
             yield Question("all", "POST", "/v1/quotes/batch", {"content": text, "headers": headers})
 
 
+def about_files() -> Iterator[Question]:
+    for content in (CUBE, CUBE[:-1], b"", b"quetza"):
+        for media_type in ("model/stl", "model/3mf", "multipart/form-data", JSON):
+            sent = {"content": content, "headers": {"Content-Type": media_type}}
+            yield Question("a file", "POST", "/v1/measurements", sent)
+
+
 def about_bad_bodies() -> Iterator[Question]:
     for path in (
         "/v1/quotes", "/v1/quotes/batch", "/v1/rate-changes", "/v1/products", "/v1/listings",
@@ -207,6 +215,7 @@ def about_changes_of_what_is_offered() -> Iterator[Question]:
 QUESTIONS = [
     *about_the_workload(),
     *about_quotes(),
+    *about_files(),
     *about_bad_bodies(),
     *about_cells(),
     *about_what_is_read(),

@@ -4,12 +4,14 @@ from typing import Any
 
 import httpx
 
+from tests.cube import CUBE
 from tests.http.door import Door
 
 NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/quotes"): "price",
     ("POST", "/v1/quotes/batch"): "price",
     ("GET", "/v1/unit-price"): "price",
+    ("POST", "/v1/measurements"): "price",
     ("GET", "/v1/workload"): "cost",
     ("PUT", "/v1/workload"): "listings",
     ("GET", "/v1/rates"): "cost",
@@ -58,6 +60,7 @@ ASKED: dict[str, dict[str, Any]] = {
     "/v1/quotes": {"json": {"sku": "herb-planter", "quantity": 1}},
     "/v1/quotes/batch": {"json": {"requests": [{"sku": "herb-planter", "quantity": 1}]}},
     "/v1/prices": {"params": {"channel": "own-shop"}},
+    "/v1/measurements": {"content": CUBE, "headers": {"Content-Type": "model/stl"}},
     "/v1/unit-price": {"params": {"sku": "herb-planter", "quantity": 1}},
 }
 """Those that write are asked without a precondition or a body, so that nothing changes."""

@@ -9,6 +9,7 @@ import click
 from gramhour_service.commandline.demo_sheet import demo_sheet
 from gramhour_service.commandline.demo_shop import demo_listings, demo_products
 from gramhour_service.commandline.keys import keys
+from gramhour_service.commandline.measure import measure
 from gramhour_service.commandline.offer import listings, products
 from gramhour_service.commandline.prices import prices
 from gramhour_service.commandline.quote import quote
@@ -31,6 +32,7 @@ for command in (
     demo_products,
     demo_listings,
     keys,
+    measure,
     quote,
     rates,
     products,

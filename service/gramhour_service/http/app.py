@@ -1,5 +1,6 @@
 """Wires the service: settings in, an ASGI application out."""
 
+import asyncio
 import os
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -13,6 +14,7 @@ from gramhour_service.http import (
     health,
     listing,
     listings,
+    measurements,
     prices,
     products,
     quotes,
@@ -29,13 +31,14 @@ from gramhour_service.http.asking import admit
 from gramhour_service.http.document import document_of
 from gramhour_service.http.options import options_of
 from gramhour_service.http.problems import answer_refusal
-from gramhour_service.http.settings import MOST_BODY_BYTES, Settings
+from gramhour_service.http.settings import MEASURED_AT_ONCE, MOST_BODY_BYTES, Settings
 from gramhour_service.http.shop import Shop
 
 HANDLERS = (
     quotes.quotes,
     batch.batch,
     unit_price.unit_price,
+    measurements.measurements,
     rates.sheet,
     rates.kind,
     rates.rate,
@@ -87,7 +90,13 @@ def create_app(
         route_handlers=[*options_of(HANDLERS), *HANDLERS],
         guards=[admit],
         exception_handlers={Exception: answer_refusal},
-        state=State({"shop": shop, "document": document_of(HANDLERS)}),
+        state=State(
+            {
+                "shop": shop,
+                "document": document_of(HANDLERS),
+                "measuring": asyncio.Semaphore(MEASURED_AT_ONCE),
+            }
+        ),
         on_shutdown=[shop.close],
         after_request=_tell_worker if settings.tells_worker else None,
         request_max_body_size=MOST_BODY_BYTES,
