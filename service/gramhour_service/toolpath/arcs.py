@@ -45,7 +45,7 @@ class Arc(NamedTuple):
         ]
 
 
-def arc_about(  # noqa: PLR0913
+def arc_about(
     x0: float, y0: float, x1: float, y1: float, i: float, j: float, *, clockwise: bool
 ) -> Arc:
     """The arc from a point to another about a centre that is (i, j) from the first.
@@ -68,7 +68,7 @@ def arc_about(  # noqa: PLR0913
     return Arc(x0 + i, y0 + j, radius, start, -sweep if clockwise else sweep)
 
 
-def arc_of_radius(  # noqa: PLR0913
+def arc_of_radius(
     x0: float, y0: float, x1: float, y1: float, radius: float, *, clockwise: bool
 ) -> Arc:
     """The arc from a point to another of a radius: the shorter one, the longer if it is negative.

@@ -39,18 +39,12 @@ class Laid:
             self._reach(x, y, end.z)
 
     def _reach(self, x: float, y: float, z: float) -> None:
-        if x < self._low_x:
-            self._low_x = x
-        if x > self._high_x:
-            self._high_x = x
-        if y < self._low_y:
-            self._low_y = y
-        if y > self._high_y:
-            self._high_y = y
-        if z < self._low_z:
-            self._low_z = z
-        if z > self._high_z:
-            self._high_z = z
+        if not self._low_x <= x <= self._high_x:
+            self._low_x, self._high_x = min(self._low_x, x), max(self._high_x, x)
+        if not self._low_y <= y <= self._high_y:
+            self._low_y, self._high_y = min(self._low_y, y), max(self._high_y, y)
+        if not self._low_z <= z <= self._high_z:
+            self._low_z, self._high_z = min(self._low_z, z), max(self._high_z, z)
 
     @property
     def layers(self) -> int:

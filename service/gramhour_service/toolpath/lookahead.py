@@ -14,7 +14,7 @@ from gramhour_service.toolpath.motion import Direction, Drives, Way
 
 TIMED_AT_ONCE = 2_048
 MOST_WAITING = 1 << 17
-"""So many moves are looked ahead at least; where no more are settled, the nozzle stops at the last."""
+"""So many moves are looked ahead; where more are unsettled, the nozzle stops at the last."""
 
 SHORTEST_STRETCH_MM = 1.0
 
@@ -150,7 +150,7 @@ class Queue:
             self._stretch_mm = self._stretch_mm3 = self._stretch_speed = 0.0
 
 
-def trapezoid(  # noqa: PLR0913, PLR0917
+def trapezoid(
     length: float, most: float, rise: float, fall: float, before: float, after: float
 ) -> tuple[float, float]:
     """The highest speed and the time of a move, from the squares of its speeds.

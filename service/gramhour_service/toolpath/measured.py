@@ -55,10 +55,10 @@ class Box(NamedTuple):
 
 
 class NotRead(NamedTuple):
-    """A code that is not carried out, and on how many lines it stands."""
+    """A code that is not carried out, and how often it stands there."""
 
     code: str
-    count: int
+    times: int
 
 
 class Toolpath(NamedTuple):

@@ -75,7 +75,7 @@ class Drives:
         self.filament_fall = motion.filament_acceleration_mm_s2 or self.fall
 
     def line(self, dx: float, dy: float, dz: float, fed: float, feed: float) -> Way | None:
-        """A straight move at a feed in mm/s that feeds so much filament; None if it goes nowhere."""
+        """A straight move at a feed in mm/s that feeds so much filament; None without length."""
         length = math.sqrt(dx * dx + dy * dy + dz * dz)
         if length < SHORTEST_MM:
             return None

@@ -7,7 +7,7 @@ from gramhour_service.toolpath.measured import Fed, Filament
 
 MOST_TOOL = 99
 LEAST_FED_MM = 1e-6
-"""Less than that comes of numbers in binary, where a retraction and its return do not cancel out."""
+"""Less than that is what binary numbers leave of a retraction and its return."""
 
 
 class Spool:
