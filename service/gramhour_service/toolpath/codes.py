@@ -4,13 +4,14 @@ import re
 from collections.abc import Callable
 from functools import partial
 
-from gramhour_service.toolpath.faults import MOST_QUOTED, LineFault, quoted
+from gramhour_service.toolpath.faults import MOST_QUOTED, LineFault
 from gramhour_service.toolpath.machine import INCH_MM, Machine, Words
 from gramhour_service.toolpath.tools import MOST_TOOL
 from gramhour_service.toolpath.words import (
     Word,
     code_of,
     first_word,
+    not_words,
     plain_words,
     without_comment,
     words_of,
@@ -103,8 +104,7 @@ class Codes:
         elif text[0] == "/":
             self._count("/")
         else:
-            words_of(text)
-            raise LineFault(f"{quoted(text)} is neither a code nor a comment")
+            raise not_words(text)
 
     def _count(self, code: str) -> None:
         if code not in self.not_read and len(self.not_read) >= MOST_NOT_READ:

@@ -14,7 +14,7 @@ from gramhour_service.toolpath.motion import Direction, Drives, Way
 
 TIMED_AT_ONCE = 2_048
 MOST_WAITING = 1 << 17
-"""So many moves are looked ahead; where more are unsettled, the nozzle stops at the last."""
+"""So many moves wait at most; where half of them stay unsettled, the nozzle stops at the last."""
 
 SHORTEST_STRETCH_MM = 1.0
 
@@ -110,7 +110,7 @@ class Queue:
         while settled and speeds[settled] < waiting[settled].gained:
             settled -= 1
         self._time(settled, speeds)
-        if len(waiting) > MOST_WAITING:
+        if len(waiting) > MOST_WAITING // 2:
             self.stop()
         # With much that is unsettled, looking again after each move would take for ever.
         self._plan_at = max(TIMED_AT_ONCE, 2 * len(self._waiting))

@@ -14,7 +14,7 @@ Word = tuple[str, str]
 _NUMBER = r"[+-]?+(?:\d++(?:\.\d*+)?+|\.\d++)"
 _WORD = re.compile(rf"([A-Z])\s*+({_NUMBER})", re.ASCII)
 _WORDS = re.compile(rf"(?:\s*+[A-Z]\s*+{_NUMBER})*+\s*+", re.ASCII)
-_COMMENT = re.compile(r"\([^()]*+\)")
+_COMMENT = re.compile(r"\([^()]*+\)|;.*+")
 _LINE_NUMBER = re.compile(r"[Nn]\s*+\d++\s*+", re.ASCII)
 _EXPONENT = re.compile(r"[\d.]e[+-]?\d", re.ASCII)
 _NO_TEXT = re.compile(r"[^\t -~]")
@@ -30,11 +30,9 @@ def plain_words(text: str) -> list[Word] | None:
 
 def without_comment(text: str) -> str:
     """Drop what the machine does not carry out: comments, the line's number, its checksum."""
-    text = text.partition(";")[0]
+    text = _COMMENT.sub(" ", text)
     if len(text) > MOST_CHARACTERS:
         raise LineFault(f"the line is longer than {MOST_CHARACTERS:,} characters")
-    if "(" in text:
-        text = _COMMENT.sub(" ", text)
     text = text.partition("*")[0].strip()
     number = _LINE_NUMBER.match(text)
     return text[number.end() :] if number else text
@@ -48,17 +46,22 @@ def first_word(text: str) -> Word | None:
 
 def words_of(text: str) -> list[Word]:
     """Split a line into its words. Raises ``LineFault`` if anything is left."""
-    if _NO_TEXT.search(text):
-        raise LineFault("the line holds bytes that are no text; is the file packed or damaged?")
-    if _EXPONENT.search(text) and text != text.lower():
-        raise LineFault(f"{quoted(text)} has a number with an exponent; write it out")
     capitals = text.upper()
-    read = _WORDS.match(capitals)
-    assert read is not None  # it may be empty
-    if read.end() < len(capitals):
-        raise LineFault(f"{quoted(text[read.end() :])} is not a letter followed by a number")
+    if not _WORDS.fullmatch(capitals) or (_EXPONENT.search(text) and text != text.lower()):
+        raise not_words(text)
     words: list[Word] = _WORD.findall(capitals)
     return words
+
+
+def not_words(text: str) -> LineFault:
+    """What keeps a line from being words."""
+    if _NO_TEXT.search(text):
+        return LineFault("the line holds bytes that are no text; is the file packed or damaged?")
+    if _EXPONENT.search(text):
+        return LineFault(f"{quoted(text)} has a number with an exponent; write it out")
+    read = _WORDS.match(text.upper())
+    rest = text[read.end() :] if read else text
+    return LineFault(f"{quoted(rest)} is not a letter followed by a number")
 
 
 def code_of(letter: str, number: str) -> str:
