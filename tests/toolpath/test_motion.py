@@ -58,6 +58,25 @@ def test_a_line_takes_the_same_time_however_it_is_cut(feed: float) -> None:
     assert seconds(cut(7, feed)) == pytest.approx(whole, rel=1e-9)
 
 
+def test_a_path_takes_the_same_time_however_its_lines_are_cut() -> None:
+    def lines(pieces: int) -> list[str]:
+        made, places = ["M83", "F6000"], [(0, 0), (30, 10), (31, 11), (20, 40), (90, 40), (10, 39)]
+        for (x0, y0), (x1, y1) in pairwise(places):
+            for k in range(1, pieces + 1):
+                x, y = x0 + (x1 - x0) * k / pieces, y0 + (y1 - y0) * k / pieces
+                made.append(f"G1 X{x!r} Y{y!r} E{1 / pieces!r}")
+        return made
+
+    assert seconds(lines(200)) == pytest.approx(seconds(lines(1)), rel=1e-9)
+
+
+def test_a_helix_is_as_long_as_its_closed_form() -> None:
+    # √((2π · 20)² + 8²) mm at 10 mm/s; the vertical axis could climb faster.
+    length = math.hypot(math.tau * 20, 8)
+    exact = length / 10 + 10 / 1000
+    assert seconds(["G3 I20 Z8 E9 F600"], PLAIN) == pytest.approx(exact, rel=1e-12)
+
+
 def test_an_arc_takes_the_same_time_however_it_is_cut() -> None:
     def lines(pieces: int) -> list[str]:
         made = ["M83", "G0 X50"]

@@ -62,9 +62,8 @@ def arc_about(
     if x1 == x0 and y1 == y0:
         sweep = FULL_TURN
     else:
-        sweep = (math.atan2(y1 - y0 - j, x1 - x0 - i) - start) % FULL_TURN
-        if clockwise:
-            sweep = FULL_TURN - sweep
+        end = math.atan2(y1 - y0 - j, x1 - x0 - i)
+        sweep = ((start - end if clockwise else end - start) % FULL_TURN) or FULL_TURN
     return Arc(x0 + i, y0 + j, radius, start, -sweep if clockwise else sweep)
 
 

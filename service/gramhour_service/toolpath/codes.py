@@ -25,6 +25,7 @@ _NAME = re.compile(r"[A-Z_][\w.-]*+", re.ASCII)
 _ALONG_LINES = frozenset("XYZEF")
 _ALONG_ARCS = frozenset("XYZEFIJR")
 _LINES = frozenset({"G0", "G1"})
+_LINE_NUMBERS = frozenset({"0", "1", "00", "01"})
 _ARCS = frozenset({"G2", "G3"})
 _PLANE = "arcs are read in the plane XY only"
 _MINUTE = "feeds are read in units a minute only"
@@ -113,7 +114,7 @@ class Codes:
 
     def _read_words(self, words: list[Word]) -> None:
         letter, number = words[0]
-        if letter == "G" and number in {"0", "1"}:
+        if letter == "G" and number in _LINE_NUMBERS:
             values = {letter: float(number) for letter, number in words}
             del values["G"]
             # Nearly all lines of nearly all files.

@@ -5,14 +5,14 @@ them.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from gramhour_service.toolpath.arcs import Arc, arc_about, arc_of_radius
 from gramhour_service.toolpath.faults import LineFault
 from gramhour_service.toolpath.laid import Laid
 from gramhour_service.toolpath.lookahead import Queue
 from gramhour_service.toolpath.measured import Filament, Point
-from gramhour_service.toolpath.motion import SHORTEST_MM, Drives, Motion
+from gramhour_service.toolpath.motion import SHORTEST_MM, Drives, Motion, Way
 from gramhour_service.toolpath.tools import Tools
 
 INCH_MM = 25.4
@@ -74,13 +74,8 @@ class Machine:
         end, fed, filament_at = self._target(words)
         x, y, z = self._at
         way = self._drives.line(end.x - x, end.y - y, end.z - z, fed, self._feed)
-        out = self._feed_filament(fed)
-        if way is not None:
-            self.queue.add(way, out)
-            if out:
-                self.laid.line(self._at, end)
-        elif abs(fed) >= SHORTEST_MM:
-            self._feed_alone(fed)
+        if self._travel(way, fed):
+            self.laid.line(self._at, end)
         self._arrive(end, filament_at)
 
     def go_round(self, words: Words, *, clockwise: bool) -> None:
@@ -88,9 +83,7 @@ class Machine:
         end, fed, filament_at = self._target(words)
         arc = self._arc(end, words, clockwise=clockwise)
         way = self._drives.arc(arc, end.z - self._at.z, fed, self._feed)
-        out = self._feed_filament(fed)
-        self.queue.add(way, out)
-        if out:
+        if self._travel(way, fed):
             self.laid.arc(self._at, end, arc)
         self._arrive(end, filament_at)
 
@@ -134,6 +127,10 @@ class Machine:
             self._zero, self._filament_at = self._at, 0.0
             return
         unit = self._unit
+        if any(abs(words.get(axis, 0.0) * unit) > FURTHEST_MM for axis in "XYZ"):
+            raise _too_far((axis, words.get(axis, 0.0) * unit) for axis in "XYZ")
+        if abs(words.get("E", 0.0) * unit) > MOST_FILAMENT_MM:
+            raise LineFault(f"E is called {words['E'] * unit:.6g} mm of filament")
         self._zero = Point(
             x - words["X"] * unit if "X" in words else self._zero.x,
             y - words["Y"] * unit if "Y" in words else self._zero.y,
@@ -160,9 +157,8 @@ class Machine:
             y0 + words["Y"] * unit if "Y" in words else y,
             z0 + words["Z"] * unit if "Z" in words else z,
         )
-        for axis, place in zip("XYZ", end, strict=True):
-            if not -FURTHEST_MM <= place <= FURTHEST_MM:
-                raise LineFault(f"{axis} is {place:.6g} mm: more than {FURTHEST_MM:,.0f} mm away")
+        if not -FURTHEST_MM <= min(end) <= max(end) <= FURTHEST_MM:
+            raise _too_far(zip("XYZ", end, strict=True))
         if "E" not in words:
             return end, 0.0, self._filament_at
         named = words["E"] * unit
@@ -175,6 +171,8 @@ class Machine:
     def _arc(self, end: Point, words: Words, *, clockwise: bool) -> Arc:
         x, y, _ = self._at
         unit = self._unit
+        if any(abs(words.get(letter, 0.0) * unit) > FURTHEST_MM for letter in "IJR"):
+            raise _too_far((letter, words.get(letter, 0.0) * unit) for letter in "IJR")
         if "R" in words:
             if "I" in words or "J" in words:
                 raise LineFault("an arc has either a centre (I, J) or a radius (R)")
@@ -184,8 +182,14 @@ class Machine:
         i, j = words.get("I", 0.0) * unit, words.get("J", 0.0) * unit
         return arc_about(x, y, end.x, end.y, i, j, clockwise=clockwise)
 
-    def _feed_filament(self, fed: float) -> float:
-        return self.tools.in_use().feed(fed) if fed else 0.0
+    def _travel(self, way: Way | None, fed: float) -> bool:
+        """Make a move, or feed filament where there is none. Says whether material was laid."""
+        out = self.tools.in_use().feed(fed) if fed else 0.0
+        if way is not None:
+            self.queue.add(way, out)
+        elif abs(fed) >= SHORTEST_MM:
+            self._feed_alone(fed)
+        return out > 0 and way is not None
 
     def _feed_alone(self, fed: float, feed: float | None = None) -> None:
         self.queue.add_alone(self._drives.filament(fed, self._feed if feed is None else feed))
@@ -196,3 +200,8 @@ class Machine:
         self.moves += 1
         if self._feed == math.inf:
             self.unfed_moves += 1
+
+
+def _too_far(places: Iterable[tuple[str, float]]) -> LineFault:
+    letter, place = max(places, key=lambda each: abs(each[1]))
+    return LineFault(f"{letter} is {place:.6g} mm: more than {FURTHEST_MM:,.0f} mm away")

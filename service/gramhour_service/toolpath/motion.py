@@ -80,23 +80,26 @@ class Drives:
         if length < SHORTEST_MM:
             return None
         speed, rise, fall = min(feed, self.speed), self.rise, self.fall
-        if dz:
+        if abs(dz) > SHORTEST_MM:
             speed, rise, fall = self._climbing(abs(dz) / length, speed)
         if abs(fed) * speed > self.filament_speed * length:
             speed = self.filament_speed * length / abs(fed)
         direction = (dx / length, dy / length, dz / length)
         return Way(length, speed, rise, fall, direction, direction)
 
-    def arc(self, arc: Arc, dz: float, fed: float, feed: float) -> Way:
-        """A move along an arc, or a helix if it climbs."""
+    def arc(self, arc: Arc, dz: float, fed: float, feed: float) -> Way | None:
+        """A move along an arc, or a helix if it climbs; None without length."""
         length = math.hypot(arc.length, dz)
+        if length < SHORTEST_MM:
+            return None
         speed, rise, fall = min(feed, self.speed), self.rise, self.fall
-        if dz:
+        if abs(dz) > SHORTEST_MM:
             speed, rise, fall = self._climbing(abs(dz) / length, speed)
-        if fed:
-            speed = min(speed, self.filament_speed * length / abs(fed))
+        if abs(fed) * speed > self.filament_speed * length:
+            speed = self.filament_speed * length / abs(fed)
         level = arc.length / length
-        speed = min(speed, math.sqrt(self.rise * arc.radius) / level)
+        if level > SHORTEST_MM:
+            speed = min(speed, math.sqrt(self.rise * arc.radius) / level)
         x0, y0 = arc.direction(0)
         x1, y1 = arc.direction(1)
         climb = dz / length
