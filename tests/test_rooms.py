@@ -35,6 +35,6 @@ def test_these_rooms_know_the_standard_library_and_themselves_and_no_outside_wor
 ) -> None:
     for name in imports_of(module):
         top = name.split(".")[0]
-        own = name.startswith(f"gramhour_service.{module.parent.name}.")
+        own = name.startswith(f"gramhour_service.{module.relative_to(SERVICE).parts[0]}.")
         assert own or top in sys.stdlib_module_names, name
         assert top not in OUTSIDE_WORLD, name

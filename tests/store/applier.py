@@ -17,7 +17,7 @@ from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour_service.listings.keeping import Ground
 from gramhour_service.listings.rows import SentRow, put_rows
 from gramhour_service.repricing.applying import apply
-from gramhour_service.repricing.asking import add_asked
+from gramhour_service.repricing.asking import add_asked, new_name
 from gramhour_service.repricing.running import held, run
 from gramhour_service.sheets.changing import change_rate
 from gramhour_service.sheets.in_force import Sheets
@@ -71,7 +71,7 @@ def change_rates(store: Database, figure: int) -> None:
 def reprice(store: Database, figure: int) -> None:
     """Reprice the listings that all posts have, apply that, and keep the answer with it."""
     with writing(store):
-        name = add_asked(store, RepricingRequest(skus=PRICED), WRITTEN).id
+        name = add_asked(store, new_name(), RepricingRequest(skus=PRICED), WRITTEN).id
     with held(path_of(store), name):
         run(path_of(store), name, processes=1)
     call = Call("ada", ROUTE, str(figure), b"")
