@@ -119,10 +119,10 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
 def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> list[_Break]:
     told = []
     for quantity, following in zip(job.breaks, (*job.breaks[1:], None), strict=True):
-        now = evaluated(job, making.builds, quantity)
+        now = evaluated(job, making, quantity)
         before = None if listed is None else listed.at(quantity)
         over = stretch_of(quantity, following, multiple)
-        stretch = Stretch(job, making.builds, over, making.rough, {quantity: now.cost})
+        stretch = Stretch(job, making.builds, over, making.rough, making.costs)
         least = stretch.least_margin(now.priced.settled.unit_price)
         if_kept = None if before is None else stretch.least_margin(before.unit_price)
         told.append(_Break(job, now, before, least, if_kept))
