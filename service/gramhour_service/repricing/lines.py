@@ -47,6 +47,12 @@ class Listed(NamedTuple):
             default=None,
         )
 
+    def price_at(self, quantity: int) -> Decimal:
+        """Say the price of a quantity that is sold."""
+        found = self.at(quantity)
+        assert found is not None, "it is asked only from a break on that has a price"
+        return found.unit_price
+
 
 class Line(NamedTuple):
     """A line as it is told, and the prices that applying it would list."""
@@ -123,8 +129,10 @@ def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> l
         before = None if listed is None else listed.at(quantity)
         over = stretch_of(quantity, following, multiple)
         stretch = Stretch(job, making.builds, over, making.rough, making.costs)
-        least = stretch.least_margin(now.priced.settled.unit_price)
-        if_kept = None if before is None else stretch.least_margin(before.unit_price)
+        least = stretch.least_margin(lambda _, price=now.figures.unit_price: price)
+        if_kept = (
+            None if before is None or listed is None else stretch.least_margin(listed.price_at)
+        )
         told.append(_Break(job, now, before, least, if_kept))
     return told
 
