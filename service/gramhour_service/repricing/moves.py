@@ -47,6 +47,7 @@ def largest_pct(moves: list[Move]) -> Decimal | UnsetType:
 
 
 def outcome_of(listing: Listing, moves: list[Move]) -> Outcome:
+    """Say in a word what moves: what was not sold at some quantity, or is not now, is new."""
     if all(move.before is None for move in moves):
         return "new"
     if listing.hold is True:
