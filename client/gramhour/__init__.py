@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from gramhour.contract.hours import StaffedHours
     from gramhour.contract.lead_time import LeadTime, PriceLeadTime
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
-    from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.measurement import Measurement
+    from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
@@ -86,8 +86,8 @@ __all__ = [
     "ListedRequest",
     "Listing",
     "ListingRow",
-    "NotFinished",
     "Measurement",
+    "NotFinished",
     "Piece",
     "PriceBatchAnswer",
     "PriceHistory",

@@ -191,7 +191,7 @@ def test_the_worst_lines_are_shown_and_how_many_are_not(run: Run) -> None:
         (("--sku", "ST-9"), 1, "gramhour reprice  --sku  there is no listing 'ST-9'"),
         (("--discount", "140"), 1, "--discount  must be 100 or less"),
         (("--on", "2019-01-01"), 1, "--on  no rates are in force on that day"),
-        (("--apply", "--except", "X"), 1, "--except  the repricing has no line 'X'"),
+        (("--apply", "--except", "X"), 1, "--except  there is no listing 'X'"),
         (("--apply", "--from", "2020-01-01"), 1, "--from  prices hold from today"),
         (("--propose", "bad.toml"), 1, "bad.toml  /changes/0/code"),
         (("--propose", "none.toml"), 1, "there is no such file"),

@@ -94,7 +94,8 @@ def test_what_the_report_showed_is_listed(shop: Door) -> None:
     assert answer.status_code == 200
     assert answer.headers["cache-control"] == "no-store"
     assert answer.json() == {
-        "id": done["id"], "applied": 4, "left_out": 0, "valid_from": TODAY, "change": 8,
+        "id": done["id"], "applied": 4, "left_out": 0, "failed": 0, "valid_from": TODAY,
+        "change": 8, "overruled": 0, "overruled_by": [],
     }  # fmt: skip
     assert all_prices(shop) == as_reported(shop, done["id"])
     assert all(all_prices(shop)[sku] != before[sku] for sku in SKUS)
@@ -144,14 +145,14 @@ def test_all_can_be_left_out(shop: Door) -> None:
 
 
 @pytest.mark.parametrize("member", ["except", "confirm"])
-def test_a_name_that_the_report_has_no_line_of_is_refused(shop: Door, member: str) -> None:
+def test_a_name_that_is_no_listing_is_refused(shop: Door, member: str) -> None:
     before, done = all_prices(shop), dearer(shop)
     named: dict[str, Any] = {member: ["A", "X", "E"]}
     answer = applied(shop, done["id"], **named)
     assert answer.status_code == 422
     assert refused(answer) == ("invalid-request", [
-        (f"/{member}", "the repricing has no line 'E'"),
-        (f"/{member}", "the repricing has no line 'X'"),
+        (f"/{member}", "there is no listing 'E'"),
+        (f"/{member}", "there is no listing 'X'"),
     ])  # fmt: skip
     assert all_prices(shop) == before
 

@@ -177,11 +177,26 @@ class Repricings(Answered, frozen=True, kw_only=True):
     next_cursor: str | UnsetType = UNSET
 
 
+class PlannedPrice(Answered, frozen=True, kw_only=True):
+    """A price of a listing that takes over on a later day."""
+
+    sku: str
+    valid_from: date
+    change: int
+
+
 class Applied(Answered, frozen=True, kw_only=True):
-    """What applying did: how many prices changed, and the newest change number."""
+    """What applying did: how many prices changed, and the newest change number.
+
+    ``failed`` counts lines that have no new price. ``overruled_by`` lists planned prices of the
+    same listings that come later and stand, the soonest first (the first 100 of ``overruled``).
+    """
 
     id: str
     applied: int
     left_out: int
+    failed: int
     valid_from: date
     change: int
+    overruled: int
+    overruled_by: list[PlannedPrice]

@@ -8,6 +8,7 @@ import click
 from msgspec import to_builtins
 
 from gramhour.contract.problem import Fault, Refused, pointer
+from gramhour.contract.repricing import Applied
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.repriced import counts_in_words, show_repricing
@@ -18,6 +19,7 @@ from gramhour_service.commandline.store import written_json
 from gramhour_service.commandline.words import counted
 
 USUAL_LINES = 50
+MOST_DAYS = 3
 OF_A_PROPOSAL = ("changes", "effective_from", "note", "based_on_revision")
 """The last is for saving them; what might become is always upon the newest rates."""
 FOR_APPLY = {
@@ -166,8 +168,20 @@ def _show(came: Came) -> None:
     if hidden > 0:
         click.echo(f"{counted(hidden, 'more line')}; see --lines.", err=True)
     if came.applied is not None:
-        done = came.applied
+        _show_applied(came.applied)
+
+
+def _show_applied(done: Applied) -> None:
+    click.echo(
+        f"Applied: {counted(done.applied, 'price')} from {done.valid_from} on, "
+        f"{done.left_out} left out; change {done.change}."
+    )
+    if done.failed:
+        click.echo(f"{counted(done.failed, 'listing')} failed and keep what they have.", err=True)
+    if done.overruled:
+        days = sorted({f"{each.valid_from}" for each in done.overruled_by})
         click.echo(
-            f"Applied: {counted(done.applied, 'price')} from {done.valid_from} on, "
-            f"{done.left_out} left out; change {done.change}."
+            f"{counted(done.overruled, 'planned price')} of these listings, made earlier, will "
+            f"take over ({', '.join(days[:MOST_DAYS])}): reprice --on that day to look at them.",
+            err=True,
         )

@@ -83,7 +83,7 @@ def _moved_by(each: LineBreak) -> Iterator[str]:
     for rate in each.moved_by:
         yield f"{rate.code} {_effect(rate)}"
     if each.description is not UNSET:
-        yield f"the listing itself {_effect(each.description)}"
+        yield f"listing, product or discount {_effect(each.description)}"
     if each.together is not UNSET:
         yield f"together {_effect(each.together)}"
 

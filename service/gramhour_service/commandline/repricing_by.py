@@ -102,10 +102,9 @@ def _applied_in_store(came: Came, wanted: Wanted, how: dict[str, Any], store: Da
             sent = read_apply(how)
             with writing(store):
                 today, written = rates_today(store).on, Written(MADE_BY, now())
-                done = apply(store, _row(store, came.repricing.id), sent, today, written)
+                applied = apply(store, _row(store, came.repricing.id), sent, today, written)
     except NotAnswered as refusal:
         return came._replace(not_applied=refusal)
-    applied = Applied(id=came.repricing.id, **done._asdict())
     return came._replace(repricing=told_repricing(store, _row(store, applied.id)), applied=applied)
 
 

@@ -52,7 +52,7 @@ PROBLEMS = {
     "method-not-allowed": ProblemType(405, "This cannot be done here", "Allow says what can"),
     "not-acceptable": ProblemType(406, "No such form of answer", "Accept what is named"),
     "moved-on": ProblemType(
-        409, "The rates have moved on", "what changed since is named; look at it and send again"
+        409, "Something has changed since", "it is named; look at it and send again"
     ),
     "in-use": ProblemType(
         409, "It is still used", "what uses it is named; change or take that away first"

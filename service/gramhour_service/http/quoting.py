@@ -18,7 +18,7 @@ from gramhour_service.sheets.workload import outside_of, stored_workload
 View = Literal["cost", "price"]
 
 BUYERS_MAY_SEND = (*ListedRequest.__struct_fields__, "reference")
-NEEDS_COST = "this needs a key with scope cost; with this one ask by sku"
+NEEDS_COST = "this needs a key with scope cost; with this one ask by sku, and leave this out"
 SPOKEN_OF_TO_BUYERS = ("/quantity", "/breaks")
 NOT_FOR_BUYERS = "this cannot be priced as it is described; ask the shop"
 MOST_NAMED = 100

@@ -201,8 +201,7 @@ async def apply_repricing(request: Asked, name: FromPath[str]) -> Response[bytes
             row = repricing_of(store, name)
             if row is None:
                 raise refused("unknown-entry", "there is no such repricing")
-            done = apply(store, row, sent, today, written)
-        told = Applied(id=name, **done._asdict())
+            told = apply(store, row, sent, today, written)
         return Answer(int(HTTPStatus.OK), ENCODER.encode(told))
 
     answer = await shop.write(lambda store: once(store, call, written.at, lambda: work(store)))

@@ -6,42 +6,45 @@ prices have changed since, or the rates it was computed with, it is refused and 
 
 from datetime import date
 from decimal import Decimal
-from typing import NamedTuple
 
 from msgspec import UNSET
 from sqlite_utils import Database
 
+from gramhour.contract.leaves import Reading
 from gramhour.contract.problem import Fault, Refused
-from gramhour.contract.repricing import ApplyRequest, RepricingRequest
+from gramhour.contract.repricing import (
+    Applied,
+    ApplyRequest,
+    PlannedPrice,
+    RepricingRequest,
+)
 from gramhour_service.calculation.rules import VERSION
+from gramhour_service.listings.variants import channels_packing
 from gramhour_service.repricing.running import ASKED
+from gramhour_service.repricing.target import rates_that_differ
 from gramhour_service.resolve.members import defaults_of
 from gramhour_service.sheets.changing import told_in_words
 from gramhour_service.sheets.in_force import Sheets
+from gramhour_service.sheets.rows import SHOP
 from gramhour_service.store.applying import (
     Application,
     apply_lines,
     lines_changed_since,
     lines_moving_by_more,
+    planned_later,
     skus_without_line,
+    uses_rate,
 )
-from gramhour_service.store.entries import Written
+from gramhour_service.store.entries import Written, entry_of, names_like
 from gramhour_service.store.rates import changes_between, newest_revision
-from gramhour_service.store.repricings import Row
+from gramhour_service.store.repricings import Row, counts_of
 
 MOST_NAMED = 20
+MOST_SEARCHED = 50
+MOST_OVERRULED = 100
 
 
-class Done(NamedTuple):
-    """What applying did: how many prices it changed, from which day on, the newest change."""
-
-    applied: int
-    left_out: int
-    valid_from: date
-    change: int
-
-
-def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: Written) -> Done:
+def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: Written) -> Applied:
     """List the prices of a repricing, within ``writing``. Raises ``Refused``, and nothing is."""
     asked = ASKED.decode(row.asked)
     _check_state(row, asked)
@@ -68,7 +71,20 @@ def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: W
         note="" if note is UNSET else note,
     )
     applied, change = apply_lines(store, application, written)
-    return Done(applied, len(except_), valid_from, change)
+    overruled = planned_later(store, row.id, application.effective_from)
+    return Applied(
+        id=row.id,
+        applied=applied,
+        left_out=len(except_),
+        failed=counts_of(store, row.id).get("failed", 0),
+        valid_from=valid_from,
+        change=change,
+        overruled=len(overruled),
+        overruled_by=[
+            PlannedPrice(sku=sku, valid_from=date.fromisoformat(day), change=number)
+            for sku, day, number in overruled[:MOST_OVERRULED]
+        ],
+    )
 
 
 def _check_state(row: Row, asked: RepricingRequest) -> None:
@@ -84,10 +100,20 @@ def _check_state(row: Row, asked: RepricingRequest) -> None:
 
 
 def _check_named(store: Database, row: Row, member: str, skus: frozenset[str]) -> None:
-    unknown = skus_without_line(store, row.id, skus)
+    """Refuse what is no listing; one that the repricing did not look at is none the worse."""
+    unknown = [
+        sku
+        for sku in skus_without_line(store, row.id, skus)
+        if entry_of(store, "listing", sku) is None
+    ]
     if unknown:
-        faults = [Fault(f"/{member}", f"the repricing has no line '{sku}'") for sku in unknown]
-        raise Refused("invalid-request", tuple(faults[:MOST_NAMED]))
+        faults = [Fault(f"/{member}", _no_listing(store, sku)) for sku in unknown[:MOST_NAMED]]
+        raise Refused("invalid-request", tuple(faults))
+
+
+def _no_listing(store: Database, sku: str) -> str:
+    known = names_like(store, "listing", sku, MOST_SEARCHED)
+    return f"there is no listing '{sku}'{Reading([], {}).nearest(sku, known)}"
 
 
 def _valid_from(row: Row, sent: ApplyRequest, today: date) -> date:
@@ -104,18 +130,25 @@ def _check_unchanged(store: Database, row: Row) -> None:
     """Refuse if what it was computed from has changed since, and say what."""
     faults = [Fault(UNSET, says) for says in lines_changed_since(store, row.id, MOST_NAMED)]
     newest = newest_revision(store)
-    if newest != row.rates_revision and _other_rates(store, row, newest):
+    if newest != row.rates_revision and _touches_a_line(store, row, newest):
         since = changes_between(store, row.rates_revision, newest)[:MOST_NAMED]
         faults += [Fault(UNSET, told_in_words(store, change)) for change in since]
     if faults:
         raise Refused("moved-on", tuple(faults[:MOST_NAMED]))
 
 
-def _other_rates(store: Database, row: Row, newest: int) -> bool:
-    """Say whether other rates count on its day by now."""
+def _touches_a_line(store: Database, row: Row, newest: int) -> bool:
+    """Say whether rates that can move one of its lines count otherwise on its day by now."""
     sheets = Sheets(store)
-    then, now = sheets.at(row.rates_revision, row.rates_on), sheets.at(newest, row.rates_on)
-    return then.sheet != now.sheet
+    then = sheets.at(row.rates_revision, row.rates_on).sheet
+    now = sheets.at(newest, row.rates_on).sheet
+    changed = rates_that_differ(then, now)
+    if any(kind == SHOP for kind, _ in changed):
+        return True
+    components = frozenset(code for kind, code in changed if kind == "components")
+    packing = channels_packing(then, components) | channels_packing(now, components)
+    keys = {*changed, *(("channels", code) for code in packing)}
+    return any(uses_rate(store, row.id, key) for key in sorted(keys))
 
 
 def _check_moves(store: Database, row: Row, seen: frozenset[str], most: Decimal) -> None:

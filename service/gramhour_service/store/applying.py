@@ -8,6 +8,7 @@ from sqlite_utils import Database
 
 from gramhour_service.store.entries import Written
 from gramhour_service.store.prices import newest_change
+from gramhour_service.store.rates import Key
 
 APPLICABLE = "('new', 'up', 'down')"
 
@@ -81,6 +82,39 @@ def lines_moving_by_more(
     )
     found = ((sku, moves) for sku, moves in rows if sku not in seen)
     return [each for each, _ in zip(found, range(most), strict=False)]
+
+
+def uses_rate(store: Database, repricing: str, key: Key) -> bool:
+    """Say whether a line's product in its variant, or its channel, uses a rate."""
+    kind, code = key
+    row = store.conn.execute(
+        """
+        SELECT 1 FROM repricing_line r JOIN listing l USING (sku) WHERE r.repricing = ?1 AND (
+            ?2 = 'channels' AND l.channel = ?3 OR EXISTS (
+                SELECT 1 FROM product_use u WHERE u.product = l.product
+                    AND u.variant = l.variant AND u.kind = ?2 AND u.code = ?3
+            )
+        ) LIMIT 1
+        """,
+        (repricing, kind, code),
+    ).fetchone()
+    return row is not None
+
+
+def planned_later(store: Database, repricing: str, day: str) -> list[tuple[str, str, int]]:
+    """List planned prices of the listings that a repricing changed which come after a day."""
+    rows = store.conn.execute(
+        f"""
+        SELECT p.sku, p.effective_from, max(p.change)
+        FROM price_change p INDEXED BY price_change_planned
+        JOIN repricing_line r ON r.repricing = ?1 AND r.sku = p.sku
+        WHERE p.planned AND p.effective_from > ?2 AND r.outcome IN {APPLICABLE}
+            AND p.sku NOT IN left_out
+        GROUP BY p.sku, p.effective_from ORDER BY p.effective_from, p.sku
+        """,  # noqa: S608 (our own words)
+        (repricing, day),
+    )
+    return rows.fetchall()
 
 
 def apply_lines(store: Database, wanted: Application, written: Written) -> tuple[int, int]:
