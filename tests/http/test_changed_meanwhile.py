@@ -47,7 +47,7 @@ def test_a_price_withdrawn_between_two_pages_is_told_by_what_changed_since(shop:
     assert {each["sku"]: each["breaks"] for each in since} == {first: [], gone: []}
 
 
-@pytest.mark.parametrize("cursor", ["5", "x.7", "5.", "5.6.7", "-1.3"])
+@pytest.mark.parametrize("cursor", ["5", "x.7", "5.", "-1.3"])
 def test_a_cursor_that_is_none_of_ours_is_refused(shop: Door, cursor: str) -> None:
     answer = shop.ask("GET", "/v1/prices", "price", params={**CHANNEL, "cursor": cursor})
     assert (answer.status_code, problem_type(answer)) == (422, "invalid-request")

@@ -32,10 +32,10 @@ from gramhour_service.calculation.rough_orders import (
     nothing_built,
 )
 
-ROUNDINGS_OF_AN_ORDER = 8
-"""Of a settled order: net, tax, charged postage and five fees, each to the minor unit."""
+ROUNDINGS_OF_AN_ORDER = 10
+"""Of a settled order (net, tax, charged postage, five fees) and of those that it is judged by."""
 ROUNDINGS_OF_COSTS = 0.002
-"""Of 13 cost lines of 4 decimals, with the overheads on them."""
+"""Of 13 cost lines of 4 decimals; overheads on them make it as much more as of a line."""
 
 
 class RoughStretch(NamedTuple):
@@ -47,11 +47,12 @@ class RoughStretch(NamedTuple):
     brings: Brings
     minimum: float
     unit: float
+    error: float
 
     def margins(self, prices: Sequence[Decimal]) -> list[float]:
         """Estimate what the margin (of one) is at least, at each quantity and its shown price."""
         each, unit = self.brings, self.unit
-        once = each.once - ROUNDINGS_OF_AN_ORDER * unit - ROUNDINGS_OF_COSTS
+        once = each.once - self.error
         told = []
         for quantity, price, cost, (sending, charged) in zip(
             self.quantities, map(float, prices), self.costs, self.parcels, strict=True
@@ -77,13 +78,15 @@ class RoughCurve:
 
     def over(self, job: Job, quantities: Sequence[int]) -> RoughStretch:
         """Look at several quantities of the product, as a job has it sold."""
+        unit = 10.0**-job.rates.minor_digits
         return RoughStretch(
             quantities=quantities,
             costs=self._costs(job, quantities),
             parcels=self._kept.parcels(job.channel, quantities),
             brings=self._kept.brings(job),
             minimum=float(job.channel.minimum_order),
-            unit=10.0**-job.rates.minor_digits,
+            unit=unit,
+            error=ROUNDINGS_OF_AN_ORDER * unit + ROUNDINGS_OF_COSTS * max(self._weights),
         )
 
     def _costs(self, job: Job, quantities: Sequence[int]) -> list[float]:

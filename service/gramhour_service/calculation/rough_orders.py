@@ -31,6 +31,8 @@ from gramhour_service.calculation.settle import sale_of, settle
 V = TypeVar("V")
 MUCH = Decimal(10) ** 9
 """An amount beside which rounding does not show."""
+MANY = 100_000
+"""Units beside which rounding an order does not show."""
 LINES = CostLines._fields.index("material_overhead")
 """So many lines bear overheads."""
 
@@ -164,11 +166,12 @@ def _brings(channel: Channel, share: Decimal, digits: int) -> Brings:
         order = settle(sale._replace(postage=Postage(ZERO, charged)), price)
         return order.profit, order.net
 
-    nothing, two = settled(1, ZERO, ZERO)[0], settled(2, ZERO, ZERO)[0]
+    nothing, many = settled(1, ZERO, ZERO)[0], settled(MANY, ZERO, ZERO)[0]
     goods, charged = settled(1, MUCH, ZERO), settled(1, ZERO, MUCH)
+    unit = (many - nothing) / (MANY - 1)
     return Brings(
-        once=float(nothing - (two - nothing)),
-        unit=float(two - nothing),
+        once=float(nothing - unit),
+        unit=float(unit),
         goods=float((goods[0] - nothing) / MUCH),
         charged=float((charged[0] - nothing) / MUCH),
         net_of_goods=float(goods[1] / MUCH),

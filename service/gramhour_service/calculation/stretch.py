@@ -25,6 +25,8 @@ from gramhour_service.calculation.rough import RoughCurve
 MOST_LOOKED_AT = 1_000
 """Quantities of one stretch; of a longer one the first so many, and its end."""
 LEAST_LENGTH = 10
+MOST_KEPT = 50
+"""Quantities of a product whose costs are kept for its other channels."""
 
 
 class Least(NamedTuple):
@@ -57,7 +59,7 @@ class Stretch:
     ) -> None:
         """Look at ``quantities`` of a job whose builds are ``made``.
 
-        ``kept`` has what units cost that were costed before, and gets more.
+        ``kept`` has what units cost that were costed before, and gets some more.
         """
         self._job, self._made, self._kept = job, made, kept
         self._looked_at = [*quantities[:-1][:MOST_LOOKED_AT], quantities[-1]]
@@ -90,7 +92,8 @@ class Stretch:
     def _settled(self, quantity: int, unit_price: Decimal) -> Least:
         cost = self._costs.get(quantity)
         if cost is None:
-            cost = costs_at(self._job, self._made, quantity, self._kept).lines.total
+            kept = self._kept if len(self._kept) < MOST_KEPT else None
+            cost = costs_at(self._job, self._made, quantity, kept).lines.total
             self._costs[quantity] = cost
         settled = settled_at(self._job, quantity, cost, unit_price)
         return Least(quantity, settled.profit, settled.net)

@@ -17,11 +17,10 @@ from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.screen import money, screen, show_texts
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import opened, written_json
-from gramhour_service.listings.told import told_item
-from gramhour_service.store.prices import Feed, newest_change, prices_of_channel
+from gramhour_service.listings.selling import Selling, changed, for_sale
+from gramhour_service.store.prices import newest_change
 
-ALL = -1
-"""As SQLite has it: no limit."""
+ALL = 1_000_000_000
 
 
 @click.command("prices", short_help="Show what is for sale on a channel.")
@@ -85,14 +84,14 @@ def _read(store: Database, channel: str, since: int) -> Prices:
         detail = f"there is no channel '{channel}'{known}"
         raise Refused("unknown-entry", (Fault("", detail),))
     newest = newest_change(store)
-    feed = Feed(channel, since, newest, today.on, planned=True, withdrawn=bool(since))
-    rows = prices_of_channel(store, feed, ALL)
+    asked = Selling(channel, today.on, planned=True)
+    told = changed(store, asked, since, newest, ALL) if since else for_sale(store, asked, "", ALL)
     return Prices(
         channel=channel,
         currency=today.in_force.sheet.currency,
         prices_include_tax=channels[channel].prices_include_tax,
         change=newest,
-        items=[told_item(store, row) for row in rows],
+        items=told.items,
     )
 
 

@@ -29,7 +29,7 @@ from gramhour_service.store.opening import writing
 ENCODER = msgspec.json.Encoder()
 PAGE, LARGEST_PAGE = 100, 1_000
 MOST_ROWS = 10_000
-LONGEST_CURSOR = 64
+LONGEST_CURSOR = 200
 DONE_LINE = re.compile(rb'\{"done":\s?([0-9]{1,9})\}')
 LIMIT = Parameter(
     "limit", "how many at once", {"type": "integer", "minimum": 1, "maximum": LARGEST_PAGE}

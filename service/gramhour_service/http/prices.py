@@ -15,9 +15,9 @@ from gramhour_service.http.parameters import Parameters, whole_number
 from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
-from gramhour_service.listings.told import told_item
+from gramhour_service.listings.selling import Selling, changed, for_sale
 from gramhour_service.sheets.in_force import Pinned
-from gramhour_service.store.prices import Feed, newest_change, prices_of_channel
+from gramhour_service.store.prices import newest_change
 
 ENCODER = msgspec.json.Encoder()
 CHANNEL = Parameter(
@@ -58,7 +58,7 @@ async def prices(request: Asked) -> Response[bytes]:
     page, since = page_asked(parameters), parameters.whole_or_nothing("changed_since")
     if since and asker.door == "public":
         parameters.refuse("changed_since", "needs a key: without one there are today's prices only")
-    place = _place(parameters, page.after) if page.after else Place(since or 0, None)
+    place = _place(parameters, page.after)
     found, channel = _on_channel(shop, asker, parameters)
     parameters.check()
     media_type = media_type_wanted(request, (JSON,))
@@ -66,25 +66,21 @@ async def prices(request: Asked) -> Response[bytes]:
     sheet = found.in_force.sheet
 
     def work(store: Database) -> Prices:
-        newest = newest_change(store) if place.up_to is None else place.up_to
-        feed = Feed(
-            channel=channel,
-            since=place.after,
-            up_to=newest,
-            on=found.on,
-            planned=asker.door != "public",
-            withdrawn=bool(since),
-        )
-        rows = prices_of_channel(store, feed, page.limit + 1)
-        items = [told_item(store, row) for row in rows[: page.limit]]
+        newest = newest_change(store) if place is None else place.newest
+        after = "" if place is None else place.after
+        asked = Selling(channel, found.on, planned=asker.door != "public")
+        if since:
+            told = changed(store, asked, int(after or since), newest, page.limit)
+        else:
+            told = for_sale(store, asked, after, page.limit)
         assert sheet.channels is not UNSET, "the channel is one of them"
         return Prices(
             channel=channel,
             currency=sheet.currency,
             prices_include_tax=sheet.channels[channel].prices_include_tax,
             change=newest,
-            items=items,
-            next_cursor=f"{items[-1].change}.{newest}" if len(rows) > page.limit else UNSET,
+            items=told.items,
+            next_cursor=UNSET if told.after is None else f"{newest}.{told.after}",
         )
 
     body = ENCODER.encode(shop.read(work))
@@ -92,22 +88,27 @@ async def prices(request: Asked) -> Response[bytes]:
 
 
 class Place(NamedTuple):
-    """Where a page begins, and the newest change that all pages of one reading go up to.
+    """Where a page begins, and the newest change when the first page was read.
 
-    What changes while they are read comes after it: ``changed_since`` tells it, withdrawals too.
+    What changes while pages are read comes after it: ``changed_since`` tells it, withdrawals too.
     """
 
-    after: int
-    up_to: int | None
+    newest: int
+    after: str
 
 
-def _place(parameters: Parameters, cursor: str) -> Place:
-    after, _, up_to = cursor.partition(".")
-    found = whole_number(after), whole_number(up_to)
-    if not all(isinstance(number, int) for number in found):
+def _place(parameters: Parameters, cursor: str) -> Place | None:
+    if not cursor:
+        return None
+    newest, _, after = cursor.partition(".")
+    number = whole_number(newest)
+    if not isinstance(number, int) or not after:
         parameters.refuse("cursor", "is none of ours; send the next_cursor of the page before")
-        return Place(0, None)
-    return Place(*found)
+        return None
+    if "changed_since" in parameters and not isinstance(whole_number(after), int):
+        parameters.refuse("cursor", "is none of ours; send the next_cursor of the page before")
+        return None
+    return Place(number, after)
 
 
 def _on_channel(shop: Shop, asker: Asker, parameters: Parameters) -> tuple[Pinned, str]:

@@ -1,5 +1,6 @@
 """GET /v1/repricings/{id} and its lines; POST /v1/repricings/{id}/apply."""
 
+import math
 from collections.abc import Callable, Iterator
 from http import HTTPStatus
 from typing import get_args
@@ -12,7 +13,7 @@ from sqlite_utils import Database
 
 from gramhour.contract.reading import read_apply
 from gramhour.contract.repricing import Applied, ApplyRequest, Repricing, RepricingLines
-from gramhour_service.http.entries import CURSOR, LIMIT, page_asked, read_store
+from gramhour_service.http.entries import CURSOR, LIMIT, ground, page_asked, read_store
 from gramhour_service.http.once import IDEMPOTENCY_KEY, call_of, once
 from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
@@ -33,7 +34,6 @@ from gramhour_service.http.wire import (
 from gramhour_service.repricing.applying import apply
 from gramhour_service.repricing.moves import Outcome
 from gramhour_service.store.answered import Answer
-from gramhour_service.store.entries import Written
 from gramhour_service.store.opening import writing
 from gramhour_service.store.repricings import LineFilter, Place, lines_after, repricing_of
 
@@ -133,10 +133,13 @@ def _place(parameters: Parameters, cursor: str) -> Place | None:
         return None
     standing, _, sku = cursor.partition(":")
     try:
-        return float(standing), sku
+        place = float(standing), sku
     except ValueError:
+        place = math.nan, sku
+    if not math.isfinite(place[0]):
         parameters.refuse("cursor", "is none of ours; send the next_cursor of the page before")
         return None
+    return place
 
 
 def _all_lines(shop: Shop, name: str, only: LineFilter) -> Iterator[bytes]:
@@ -194,15 +197,16 @@ async def apply_repricing(request: Asked, name: FromPath[str]) -> Response[bytes
     media_type = media_type_wanted(request, (JSON,))
     call = call_of(request, ROUTE.replace("{name:str}", name), await request.body())
     sent = read_apply(await document_sent(request, (JSON,)))
-    written, today = Written(request.state.asker.name, shop.now()), shop.today()
+    asker = request.state.asker
 
     def work(store: Database) -> Answer:
         with writing(store):
             row = repricing_of(store, name)
             if row is None:
                 raise refused("unknown-entry", "there is no such repricing")
-            told = apply(store, row, sent, today, written)
+            on = ground(store, shop, asker)  # the day may have changed while others wrote
+            told = apply(store, row, sent, on.today, on.written)
         return Answer(int(HTTPStatus.OK), ENCODER.encode(told))
 
-    answer = await shop.write(lambda store: once(store, call, written.at, lambda: work(store)))
+    answer = await shop.write(lambda store: once(store, call, shop.now(), lambda: work(store)))
     return answered(request, answer.answer, media_type, costs=True, status=answer.status)

@@ -21,14 +21,20 @@ from gramhour_service.resolve.rates import Kept, Rates
 from gramhour_service.resolve.request import resolve
 
 NOTHING = Product()
+MOST_TO_CHECK = 2_000
+"""Pieces in all variants of a product: they are resolved while others wait."""
 
 
 def faults_of_product(entry: ProductEntry, sheet: RateSheet, kept: Kept) -> list[Fault]:
     """Find what is wrong with a product, as described and in each variant."""
+    variants = [] if entry.variants is UNSET else entry.variants
+    pieces = [] if entry.product.pieces is UNSET else entry.product.pieces
+    if len(variants) * len(pieces) > MOST_TO_CHECK:
+        detail = f"{len(variants)} variants of {len(pieces)} pieces; at most {MOST_TO_CHECK} in all"
+        return [Fault("/variants", detail)]
     faults = _faults_resolving(entry.product, sheet, kept)
     if faults:
         return faults
-    variants = [] if entry.variants is UNSET else entry.variants
     filaments, seen = filaments_of(entry.product), set[str]()
     for n, variant in enumerate(variants):
         if variant.name in seen:

@@ -8,6 +8,7 @@ import msgspec
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
+from gramhour.contract.leaves import MOST_FAULTS
 from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.reading import entry_reader
@@ -18,6 +19,7 @@ from gramhour_service.store.opening import writing
 
 R = TypeVar("R", bound=msgspec.Struct)
 SKU = re.compile(r"[A-Za-z0-9][A-Za-z0-9._~-]{0,63}")
+MOST_OF_A_ROW = 50
 NAME_OF = {"product": "code", "listing": "sku"}
 
 
@@ -57,6 +59,9 @@ def put_rows(
         outcomes = list(_outcomes(kind, rows, _putter(ground, kind)))
         if all_or_none:
             faults = [f for each in outcomes if each.errors is not UNSET for f in each.errors]
+            if len(faults) > MOST_FAULTS:
+                more = Fault("", f"and more: the first {MOST_FAULTS} faults are told")
+                faults = [*faults[:MOST_FAULTS], more]
             if faults:
                 raise NotKept(tuple(faults))
     counts = {done: sum(each.done == done for each in outcomes) for done in _DONE}
@@ -73,7 +78,7 @@ def _outcomes(kind: EntryKind, rows: Sequence[SentRow], put: PutRow) -> Iterator
         try:
             done = _put_once(row, name, NAME_OF[kind], put, seen)
         except Refused as refused:
-            errors = [_placed(fault, n, row) for fault in refused.faults]
+            errors = [_placed(fault, n, row) for fault in refused.faults[:MOST_OF_A_ROW]]
             yield RowOutcome(row=n + 1, name=name or UNSET, done="refused", errors=errors)
         else:
             yield RowOutcome(row=n + 1, name=name, done=done.done, version=done.version)

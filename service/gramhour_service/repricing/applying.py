@@ -7,7 +7,7 @@ prices have changed since, or the rates it was computed with, it is refused and 
 from datetime import date
 from decimal import Decimal
 
-from msgspec import UNSET
+from msgspec import UNSET, json
 from sqlite_utils import Database
 
 from gramhour.contract.leaves import Reading
@@ -15,6 +15,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import (
     Applied,
     ApplyRequest,
+    Counts,
     PlannedPrice,
     RepricingRequest,
 )
@@ -37,7 +38,7 @@ from gramhour_service.store.applying import (
 )
 from gramhour_service.store.entries import Written, entry_of, names_like
 from gramhour_service.store.rates import changes_between, newest_revision
-from gramhour_service.store.repricings import Row, counts_of
+from gramhour_service.store.repricings import Row
 
 MOST_NAMED = 20
 MOST_SEARCHED = 50
@@ -53,7 +54,8 @@ def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: W
     _check_named(store, row, "except", except_)
     _check_named(store, row, "confirm", confirm)
     valid_from = _valid_from(row, sent, today)
-    _check_unchanged(store, row)
+    _check_unchanged(store, row, except_)
+    _check_day(store, row, valid_from)
     most = sent.max_change_pct
     if most is UNSET:
         most = defaults_of(ApplyRequest)["max_change_pct"]
@@ -75,8 +77,8 @@ def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: W
     return Applied(
         id=row.id,
         applied=applied,
-        left_out=len(except_),
-        failed=counts_of(store, row.id).get("failed", 0),
+        left_out=len(except_) - len(skus_without_line(store, row.id, except_)),
+        failed=json.decode(row.counts, type=Counts).failed,
         valid_from=valid_from,
         change=change,
         overruled=len(overruled),
@@ -126,22 +128,32 @@ def _valid_from(row: Row, sent: ApplyRequest, today: date) -> date:
     return sent.effective_from
 
 
-def _check_unchanged(store: Database, row: Row) -> None:
+def _check_unchanged(store: Database, row: Row, except_: frozenset[str]) -> None:
     """Refuse if what it was computed from has changed since, and say what."""
-    faults = [Fault(UNSET, says) for says in lines_changed_since(store, row.id, MOST_NAMED)]
+    faults = [
+        Fault(UNSET, says) for says in lines_changed_since(store, row.id, except_, MOST_NAMED)
+    ]
     newest = newest_revision(store)
-    if newest != row.rates_revision and _touches_a_line(store, row, newest):
+    if newest != row.rates_revision and _touches_a_line(store, row, newest, row.rates_on):
         since = changes_between(store, row.rates_revision, newest)[:MOST_NAMED]
         faults += [Fault(UNSET, told_in_words(store, change)) for change in since]
     if faults:
         raise Refused("moved-on", tuple(faults[:MOST_NAMED]))
 
 
-def _touches_a_line(store: Database, row: Row, newest: int) -> bool:
-    """Say whether rates that can move one of its lines count otherwise on its day by now."""
+def _check_day(store: Database, row: Row, valid_from: date) -> None:
+    """Refuse prices from a day on which other rates are known to count than they came from."""
+    day = valid_from.isoformat()
+    if day > row.rates_on and _touches_a_line(store, row, newest_revision(store), day):
+        detail = f"other rates than those of {row.rates_on} count from {day}: reprice by that day's"
+        raise Refused("moved-on", (Fault("/effective_from", detail),))
+
+
+def _touches_a_line(store: Database, row: Row, newest: int, day: str) -> bool:
+    """Say whether rates that can move one of its lines count otherwise on a day by now."""
     sheets = Sheets(store)
     then = sheets.at(row.rates_revision, row.rates_on).sheet
-    now = sheets.at(newest, row.rates_on).sheet
+    now = sheets.at(newest, day).sheet
     changed = rates_that_differ(then, now)
     if any(kind == SHOP for kind, _ in changed):
         return True

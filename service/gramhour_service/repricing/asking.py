@@ -47,6 +47,7 @@ def add_asked(store: Database, name: str, asked: RepricingRequest, written: Writ
         says=None,
         lines=0,
         done=0,
+        counts="{}",
         applied_at=None,
         applied_by=None,
     )

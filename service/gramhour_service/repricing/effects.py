@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
+from gramhour.contract.problem import Refused
 from gramhour.contract.repricing import Effect, RateEffect
 from gramhour_service.listings.variants import channels_packing, rates_used
 from gramhour_service.repricing.evaluating import (
@@ -28,6 +29,8 @@ from gramhour_service.repricing.target import (
 )
 from gramhour_service.store.rates import Key
 
+MOST_KEPT = 50
+
 
 class Effects(NamedTuple):
     """What moved one break: rates one by one, the description, and all of them together."""
@@ -37,27 +40,32 @@ class Effects(NamedTuple):
     together: Effect | UnsetType
 
 
-class Moved(NamedTuple):
+NO_EFFECTS = Effects([], UNSET, UNSET)
+
+
+class Moved:
     """From which rates to which: the old sheet, the new one, and each with one rate new."""
 
-    base: Target
-    target: Target
-    alone: dict[Key, Target]
+    def __init__(self, base: Target, target: Target) -> None:
+        """Compare sheets, for all listings that were priced by ``base``."""
+        self.base, self.target = base, target
+        self.changed = sorted(rates_that_differ(base.sheet, target.sheet))
+        self._alone: dict[Key, Target] = {}
 
-    @classmethod
-    def between(cls, base: Target, target: Target) -> "Moved":
-        """Prepare the sheets with one rate new, for all listings that were priced by ``base``."""
-        alone = {
-            key: base._replace(sheet=with_only(base.sheet, target.sheet, key), kept={})
-            for key in sorted(rates_that_differ(base.sheet, target.sheet))
-        }
-        return cls(base, target, alone)
+    def alone(self, key: Key) -> Target:
+        """Take the old sheet with only one rate new; the last ones are kept."""
+        if key not in self._alone:
+            if len(self._alone) >= MOST_KEPT:
+                self._alone.clear()
+            only = with_only(self.base.sheet, self.target.sheet, key)
+            self._alone[key] = self.base._replace(sheet=only, kept={})
+        return self._alone[key]
 
     def used_by(self, offered: Offered) -> list[Key]:
         """Name the changed rates that can move a listing."""
         used = rates_used(offered.product)
         channel = offered.listing.channel
-        return [key for key in self.alone if _touches(key, used, channel, self)]
+        return [key for key in self.changed if _touches(key, used, channel, self)]
 
 
 def _touches(key: Key, used: frozenset[Key], channel: str, moved: Moved) -> bool:
@@ -82,27 +90,32 @@ def effects_on(
     """Split the difference of listed and present figures at each quantity; it adds up exactly.
 
     ``is_as_described`` says that product and listing are as they were when the price was made.
-    Raises ``Refused`` if some sheet has no price for it.
     """
     keys = moved.used_by(offered)
-    if is_as_described:
-        base = list(listed)
-    elif can_price(offered, moved.base):
-        base = figures_by(offered, moved.base, quantities)
-    else:  # what is described today could not be made then
+    base = list(listed) if is_as_described else _figures_if_any(offered, moved.base, quantities)
+    if base is None:  # what is described today could not be made, or sold, then
         keys, base = [], list(now)
     if len(keys) == 1:  # the old sheet with all that differs for this listing is the new one
         alone = {keys[0]: list(now)}
     else:
-        alone = {
-            key: figures_by(offered, moved.alone[key], quantities)
-            for key in keys
-            if can_price(offered, moved.alone[key])
-        }
+        tried = {key: _figures_if_any(offered, moved.alone(key), quantities) for key in keys}
+        alone = {key: figures for key, figures in tried.items() if figures is not None}
     return [
         _split(base[n], listed[n], now[n], {key: each[n] for key, each in alone.items()})
         for n in range(len(quantities))
     ]
+
+
+def _figures_if_any(
+    offered: Offered, target: Target, quantities: list[int]
+) -> list[Figures] | None:
+    """Cost and price quantities by a sheet; none where it cannot price what is listed."""
+    if not can_price(offered, target):
+        return None
+    try:
+        return figures_by(offered, target, quantities)
+    except Refused:
+        return None
 
 
 def _split(base: Figures, listed: Figures, now: Figures, alone: dict[Key, Figures]) -> Effects:

@@ -95,10 +95,6 @@ class Figures(NamedTuple):
         """Say by how much both differ."""
         return Figures(self.unit_cost - other.unit_cost, self.unit_price - other.unit_price)
 
-    def plus(self, other: "Figures") -> "Figures":
-        """Add both up."""
-        return Figures(self.unit_cost + other.unit_cost, self.unit_price + other.unit_price)
-
 
 NOTHING = Figures(Decimal(0), Decimal(0))
 

@@ -15,7 +15,7 @@ from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.settle import margin_pct, unit_price_net
 from gramhour_service.calculation.stretch import Least, Stretch, stretch_of
 from gramhour_service.listings.asked import multiple_sold
-from gramhour_service.repricing.effects import Effects, Moved, effects_on
+from gramhour_service.repricing.effects import NO_EFFECTS, Effects, Moved, effects_on
 from gramhour_service.repricing.evaluating import (
     Evaluated,
     Figures,
@@ -26,7 +26,7 @@ from gramhour_service.repricing.evaluating import (
     evaluated,
     job_of,
 )
-from gramhour_service.repricing.moves import PERCENT, largest_pct, moves_between, outcome_of
+from gramhour_service.repricing.moves import PERCENT, Move, largest_pct, moves_between, outcome_of
 
 
 class Listed(NamedTuple):
@@ -107,17 +107,18 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
     floor = _floor(offered, job)
     before = {} if listed is None else {b.from_quantity: b.unit_price for b in listed.breaks}
     moves = moves_between(before, {b.now.quantity: b.now.figures.unit_price for b in breaks})
+    prices = [_price(b) for b in breaks]
     told = RepricingLine(
         sku=offered.sku,
         name=_name(offered),
         channel=offered.listing.channel,
-        outcome=outcome_of(offered.listing, moves),
+        outcome=outcome_of(offered.listing, moves, _nets(listed, prices)),
         change_pct=largest_pct(moves),
         under_floor=_is_under(floor, [b.least for b in breaks]),
         under_floor_if_kept=_is_under(floor, [b.least_if_kept for b in breaks]),
         breaks=[_told(b, effect) for b, effect in zip(breaks, effects, strict=True)],
     )
-    return Line(told, [_price(b) for b in breaks])
+    return Line(told, prices)
 
 
 def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> list[_Break]:
@@ -139,21 +140,28 @@ def _always(unit_price: Decimal) -> Callable[[int], Decimal]:
     return lambda _: unit_price
 
 
+def _nets(listed: Listed | None, prices: list[ListedBreak]) -> list[Move]:
+    """Compare net prices: where only the tax changed, what is shown stays and the net moves."""
+    before = {} if listed is None else {b.from_quantity: b.unit_price_net for b in listed.breaks}
+    return moves_between(before, {b.from_quantity: b.unit_price_net for b in prices})
+
+
 def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> list[Effects]:
     """Split what moved each break that had a price."""
-    if listed is None or any(b.before is None for b in breaks):
-        return [Effects([], UNSET, UNSET) for _ in breaks]
-    quantities = [b.now.quantity for b in breaks]
-    before = [b.before for b in breaks if b.before is not None]
-    same_breaks = quantities == [b.from_quantity for b in before]
-    return effects_on(
+    before = {b.now.quantity: b.before for b in breaks if b.before is not None}
+    if listed is None or not before:
+        return [NO_EFFECTS for _ in breaks]
+    same_breaks = [b.now.quantity for b in breaks] == [b.from_quantity for b in listed.breaks]
+    split = effects_on(
         offered,
         listed.moved,
-        quantities,
-        [Figures(b.unit_cost, b.unit_price) for b in before],
-        [b.now.figures for b in breaks],
+        [*before],
+        [Figures(b.unit_cost, b.unit_price) for b in before.values()],
+        [b.now.figures for b in breaks if b.before is not None],
         is_as_described=listed.is_as_described and same_breaks,
     )
+    effects = dict(zip(before, split, strict=True))
+    return [effects.get(b.now.quantity, NO_EFFECTS) for b in breaks]
 
 
 def _floor(offered: Offered, job: Job) -> Decimal | None:

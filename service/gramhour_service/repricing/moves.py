@@ -46,16 +46,22 @@ def largest_pct(moves: list[Move]) -> Decimal | UnsetType:
     return as_percentage(max(shares, key=abs) * PERCENT) if shares else UNSET
 
 
-def outcome_of(listing: Listing, moves: list[Move]) -> Outcome:
-    """Say in a word what moves: what was not sold at some quantity, or is not now, is new."""
+def outcome_of(listing: Listing, moves: list[Move], nets: list[Move]) -> Outcome:
+    """Say in a word what moves: what was not sold at some quantity, or is not now, is new.
+
+    Where no shown price moves the net ones count.
+    """
     if all(move.before is None for move in moves):
         return "new"
     if listing.hold is True:
         return "held"
     if any(move.before is None or move.now is None for move in moves):
         return "new"
-    worth_making = ZERO if listing.least_change is UNSET else listing.least_change
-    if all(not move.by or abs(move.by) < worth_making for move in moves):
-        return "unchanged"
+    if not any(move.by for move in moves):
+        moves = nets
+    else:
+        worth_making = ZERO if listing.least_change is UNSET else listing.least_change
+        if all(abs(move.by) < worth_making for move in moves):
+            return "unchanged"
     largest = max(moves, key=lambda move: (abs(move.share), abs(move.by)))
-    return "down" if largest.by < 0 else "up"
+    return "unchanged" if not largest.by else "down" if largest.by < 0 else "up"

@@ -49,7 +49,7 @@ class Pricer:
         price = price_in_force(self._store, sku, date.fromisoformat(self._target.on))
         listed = None if price is None else self._listed(price, product, entry)
         line = line_of(offered, self._makings, listed)
-        return _stored(line, entry, product, price)
+        return _stored(line, entry, product)
 
     def _listed(self, price: PriceChange, product: Entry, entry: Entry) -> Listed:
         discount = Decimal(price.discount_pct or 0)
@@ -70,11 +70,11 @@ class Pricer:
         if key not in self._moved:
             found = self._sheets.at(revision, day)
             base = Target(found.sheet, revision, day, found.kept, self._target.discount_pct)
-            self._moved[key] = Moved.between(base, self._target)
+            self._moved[key] = Moved(base, self._target)
         return self._moved[key]
 
 
-def _stored(line: Line, entry: Entry, product: Entry, price: PriceChange | None) -> LineRow:
+def _stored(line: Line, entry: Entry, product: Entry) -> LineRow:
     told = line.told
     moves = 0.0 if told.change_pct is UNSET else abs(float(told.change_pct))
     first = FAILED_FIRST if told.outcome == "failed" else 0.0
@@ -87,7 +87,6 @@ def _stored(line: Line, entry: Entry, product: Entry, price: PriceChange | None)
         under_floor_if_kept=told.under_floor_if_kept,
         moves=moves,
         standing=first - moves,
-        from_change=None if price is None else price.change,
         product_version=product.version,
         listing_version=entry.version,
         channel=told.channel,

@@ -9,6 +9,7 @@ import fcntl
 import multiprocessing
 import os
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -100,6 +101,9 @@ def run(
         _failed(store, name, str(trouble))
     except BrokenProcessPool:
         _failed(store, name, "a process that computed it was ended; make a new one")
+    except Exception:
+        _failed(store, name, "the service has a fault; it is logged")
+        raise
     finally:
         store.close()
         lock_of(path, name).unlink(missing_ok=True)
@@ -118,15 +122,23 @@ def _run(store: Database, name: str, processes: int, told: Callable[[int], None]
     skus = skus_to_look_at(store, Sheets(store), asked, target)
     with writing(store):
         set_lines(store, name, len(skus))
-    done = 0
+    done, counts = 0, Counter[str]()
     for rows in _gathered(_computed(path_of(store), row, skus, processes)):
         with writing(store):
-            add_lines(store, name, rows)
+            add_lines(store, name, rows, _counted(counts, rows))
         done += len(rows)
         told(done)
     with writing(store):
         set_lines(store, name, done)  # what was taken away meanwhile has no line
         end(store, name, "finished", _now())
+
+
+def _counted(counts: Counter[str], rows: list[LineRow]) -> Counter[str]:
+    """Count lines by outcome, and those under their floor, on top of what was counted."""
+    counts.update(row.outcome for row in rows)
+    counts["under_floor"] += sum(row.under_floor for row in rows)
+    counts["under_floor_if_kept"] += sum(row.under_floor_if_kept for row in rows)
+    return counts
 
 
 def _gathered(chunks: Iterator[list[LineRow]]) -> Iterator[list[LineRow]]:

@@ -3,13 +3,13 @@
 from datetime import date, datetime
 from pathlib import Path
 
-from msgspec import UNSET
+from msgspec import UNSET, json
 from sqlite_utils import Database
 
 from gramhour.contract.repricing import Counts, Repricing
 from gramhour_service.repricing.running import ASKED, goes_on
 from gramhour_service.store.opening import path_of
-from gramhour_service.store.repricings import Row, counts_of, repricing_of
+from gramhour_service.store.repricings import Row, repricing_of
 
 BROKEN = "broken_off"
 BROKEN_OFF = "the process that computed it was ended; make a new one"
@@ -32,7 +32,7 @@ def told_repricing(store: Database, row: Row) -> Repricing:
         is_proposed=asked.proposed is not UNSET,
         discount_pct=asked.discount_pct,
         note="" if asked.note is UNSET else asked.note,
-        counts=Counts(**counts_of(store, row.id)),
+        counts=json.decode(row.counts, type=Counts),
         asked_at=datetime.fromisoformat(row.asked_at),
         asked_by=row.asked_by,
         finished_at=UNSET if row.ended_at is None else datetime.fromisoformat(row.ended_at),

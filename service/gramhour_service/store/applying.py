@@ -4,10 +4,11 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import NamedTuple
 
+from msgspec import json
 from sqlite_utils import Database
 
 from gramhour_service.store.entries import Written
-from gramhour_service.store.prices import newest_change
+from gramhour_service.store.prices import ENDED_BY, newest_change
 from gramhour_service.store.rates import Key
 
 APPLICABLE = "('new', 'up', 'down')"
@@ -38,10 +39,12 @@ def skus_without_line(store: Database, repricing: str, skus: Iterable[str]) -> l
     ]
 
 
-def lines_changed_since(store: Database, repricing: str, most: int) -> list[str]:
+def lines_changed_since(
+    store: Database, repricing: str, except_: frozenset[str], most: int
+) -> list[str]:
     """Say of listings that they, their product or their price changed since they were computed.
 
-    The price in force on the day of the rates counts, and so does any made later.
+    Those that are left out may have.
     """
     rows = store.conn.execute(
         """
@@ -57,7 +60,7 @@ def lines_changed_since(store: Database, repricing: str, most: int) -> list[str]
         JOIN repricing ON repricing.id = r.repricing
         LEFT JOIN listing l ON l.sku = r.sku
         LEFT JOIN product p ON p.code = l.product
-        WHERE r.repricing = ?1 AND (
+        WHERE r.repricing = ?1 AND r.sku NOT IN (SELECT value FROM json_each(?3)) AND (
             l.sku IS NULL OR l.version <> r.listing_version OR p.version <> r.product_version
             OR EXISTS (
                 SELECT 1 FROM price_change c
@@ -66,7 +69,7 @@ def lines_changed_since(store: Database, repricing: str, most: int) -> list[str]
         )
         ORDER BY r.sku LIMIT ?2
         """,
-        (repricing, most),
+        (repricing, most, json.encode(sorted(except_)).decode()),
     )
     return [f"listing {sku} {says}" for sku, says in rows]
 
@@ -109,6 +112,7 @@ def planned_later(store: Database, repricing: str, day: str) -> list[tuple[str, 
         FROM price_change p INDEXED BY price_change_planned
         JOIN repricing_line r ON r.repricing = ?1 AND r.sku = p.sku
         WHERE p.planned AND p.effective_from > ?2 AND r.outcome IN {APPLICABLE}
+            AND p.change > {ENDED_BY.format("p", "?2")}
             AND p.sku NOT IN left_out
         GROUP BY p.sku, p.effective_from ORDER BY p.effective_from, p.sku
         """,  # noqa: S608 (our own words)

@@ -125,6 +125,7 @@ REPRICINGS: Final = (
         says TEXT,
         lines INTEGER NOT NULL DEFAULT 0,
         done INTEGER NOT NULL DEFAULT 0,
+        counts TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(counts)),
         applied_at TEXT,
         applied_by TEXT
     ) STRICT
@@ -138,7 +139,6 @@ REPRICINGS: Final = (
         under_floor_if_kept INTEGER NOT NULL,
         moves REAL NOT NULL,
         standing REAL NOT NULL,
-        from_change INTEGER,
         product_version INTEGER NOT NULL,
         listing_version INTEGER NOT NULL,
         channel TEXT NOT NULL,
@@ -151,6 +151,8 @@ REPRICINGS: Final = (
     CREATE INDEX repricing_line_worst_first
         ON repricing_line (repricing, standing, sku)
     """,
+    "CREATE INDEX repricing_line_by_outcome ON repricing_line (repricing, outcome, standing, sku)",
+    "CREATE INDEX repricing_line_by_move ON repricing_line (repricing, moves)",
 )
 
 GUARDS: Final = (

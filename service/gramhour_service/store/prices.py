@@ -1,10 +1,10 @@
 """Listed prices: what each sku costs from a day on. Changes are numbered and only added.
 
 On day D of the changes of a sku with effective_from ≤ D the one with the latest effective_from
-counts, among equal ones the one with the highest number. A change without breaks withdraws.
+counts, among equal ones the one with the highest number. A change without breaks withdraws: it
+ends all changes of the sku on its channel that were made before it, planned ones too.
 """
 
-from collections.abc import Iterable
 from datetime import date
 from typing import NamedTuple
 
@@ -39,12 +39,19 @@ class PriceChange(NamedTuple):
 
 COLUMNS = ", ".join(PriceChange._fields)
 NOTHING = "[]"
+ENDED_BY = """
+    coalesce((SELECT max(change) FROM price_change w WHERE w.sku = {0}.sku
+        AND w.channel = {0}.channel AND w.breaks = '[]' AND w.effective_from <= {1}), 0)
+"""
+"""The last withdrawal by a day: it ends all changes before it, planned ones too."""
 IN_FORCE = f"""
-    SELECT {COLUMNS} FROM price_change WHERE sku = ? AND effective_from <= ?
+    SELECT {COLUMNS} FROM price_change p WHERE sku = ?1 AND effective_from <= ?2
+        AND change >= {ENDED_BY.format("p", "?2")}
     ORDER BY effective_from DESC, change DESC LIMIT 1
 """  # noqa: S608 (our own names)
 PLANNED = f"""
-    SELECT {COLUMNS}, max(change) FROM price_change WHERE sku = ? AND effective_from > ?
+    SELECT {COLUMNS}, max(change) FROM price_change p WHERE sku = ?1 AND effective_from > ?2
+        AND change > {ENDED_BY.format("p", "?2")}
     GROUP BY effective_from ORDER BY effective_from
 """  # noqa: S608
 FEED = f"""
@@ -52,12 +59,9 @@ FEED = f"""
     WHERE channel = ?1 AND change > ?2 AND change <= ?5 AND change = (
         SELECT change FROM price_change q WHERE q.sku = p.sku AND q.channel = p.channel
             AND q.effective_from <= max(p.effective_from, ?3)
+            AND q.change >= {ENDED_BY.format("q", "?3")}
         ORDER BY q.effective_from DESC, change DESC LIMIT 1
     ) AND (?4 OR effective_from <= ?3)
-    AND (?7 OR breaks <> '[]' OR effective_from > ?3 AND '[]' <> (
-        SELECT breaks FROM price_change t WHERE t.sku = p.sku AND t.channel = p.channel
-            AND t.effective_from <= ?3 ORDER BY t.effective_from DESC, change DESC LIMIT 1
-    ))
     ORDER BY change LIMIT ?6
 """  # noqa: S608
 
@@ -95,7 +99,7 @@ def price_history(store: Database, sku: str, below: int, most: int) -> list[Pric
 class Feed(NamedTuple):
     """Which prices of a channel: changed after one number and up to another, as of a day.
 
-    ``planned`` and ``withdrawn`` ones are listed too if asked for.
+    ``planned`` ones are listed too if asked for.
     """
 
     channel: str
@@ -103,48 +107,35 @@ class Feed(NamedTuple):
     up_to: int
     on: date
     planned: bool
-    withdrawn: bool
 
 
-def prices_of_channel(store: Database, feed: Feed, most: int) -> list[PriceChange]:
-    """List the prices of a channel that count today or (if ``planned``) will, by their numbers."""
+def prices_changed(store: Database, feed: Feed, most: int) -> list[PriceChange]:
+    """List the prices of a channel that changed, withdrawals too, by their numbers."""
     rows = store.conn.execute(
-        FEED,
-        (
-            feed.channel,
-            feed.since,
-            feed.on.isoformat(),
-            feed.planned,
-            feed.up_to,
-            most,
-            feed.withdrawn,
-        ),
+        FEED, (feed.channel, feed.since, feed.on.isoformat(), feed.planned, feed.up_to, most)
     )
     return [PriceChange._make(row) for row in rows]
 
 
 def withdraw(store: Database, sku: str, today: date, written: Written, why: str) -> None:
-    """Withdraw the price of a sku from today on, and those planned, within ``writing``."""
-    in_force = price_in_force(store, sku, today)
-    planned = planned_prices(store, sku, today)
-    ended: Iterable[tuple[PriceChange, str]] = (
-        *([] if in_force is None else [(in_force, today.isoformat())]),
-        *((each, each.effective_from) for each in planned if each.breaks != NOTHING),
+    """Withdraw the price of a sku from today on, with those planned, within ``writing``."""
+    was = price_in_force(store, sku, today)
+    was = was or next(iter(planned_prices(store, sku, today)), None)
+    if was is None:
+        return
+    add_price(
+        store,
+        was._replace(
+            effective_from=today.isoformat(),
+            planned=0,
+            breaks=NOTHING,
+            discount_pct=None,
+            under_floor=0,
+            applied_at=written.stamp,
+            applied_by=written.by,
+            note=why,
+        ),
     )
-    for was, day in ended:
-        add_price(
-            store,
-            was._replace(
-                effective_from=day,
-                planned=day > today.isoformat(),
-                breaks=NOTHING,
-                discount_pct=None,
-                under_floor=0,
-                applied_at=written.stamp,
-                applied_by=written.by,
-                note=why,
-            ),
-        )
 
 
 def add_price(store: Database, price: PriceChange) -> int:

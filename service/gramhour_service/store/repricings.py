@@ -1,8 +1,9 @@
 """Repricings and their lines; which listings were looked at by which rates."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from msgspec import json
 from sqlite_utils import Database
 
 from gramhour_service.store.rates import Key
@@ -26,6 +27,7 @@ class Row(NamedTuple):
     says: str | None
     lines: int
     done: int
+    counts: str
     applied_at: str | None
     applied_by: str | None
 
@@ -34,7 +36,7 @@ class LineRow(NamedTuple):
     """A line as it is stored: what it is sorted and counted by, its prices, itself as JSON.
 
     ``moves`` is by how many per cent its price moves at most, ``standing`` its place in the
-    report, the least first; ``from_change`` the listed price that it was compared with.
+    report, the least first.
     """
 
     sku: str
@@ -43,7 +45,6 @@ class LineRow(NamedTuple):
     under_floor_if_kept: int
     moves: float
     standing: float
-    from_change: int | None
     product_version: int
     listing_version: int
     channel: str
@@ -90,13 +91,21 @@ def set_lines(store: Database, name: str, lines: int) -> None:
     store.conn.execute("UPDATE repricing SET lines = ? WHERE id = ?", (lines, name))
 
 
-def add_lines(store: Database, name: str, rows: Sequence[LineRow]) -> None:
-    """Add lines to a repricing and count them as done, within ``writing``."""
+def add_lines(
+    store: Database, name: str, rows: Sequence[LineRow], counts: Mapping[str, int]
+) -> None:
+    """Add lines to a repricing, within ``writing``; ``counts`` are those of all its lines by now.
+
+    By outcome, and of those under their floor.
+    """
     store.conn.executemany(
-        "INSERT INTO repricing_line VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO repricing_line VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [(name, *row) for row in rows],
     )
-    store.conn.execute("UPDATE repricing SET done = done + ? WHERE id = ?", (len(rows), name))
+    store.conn.execute(
+        "UPDATE repricing SET done = done + ?, counts = ? WHERE id = ?",
+        (len(rows), json.encode(counts).decode(), name),
+    )
 
 
 def end(store: Database, name: str, ended: str, at: str, says: str | None = None) -> None:
@@ -107,25 +116,21 @@ def end(store: Database, name: str, ended: str, at: str, says: str | None = None
     )
 
 
-def counts_of(store: Database, name: str) -> dict[str, int]:
-    """Count a repricing's lines by outcome, and those under their floor."""
-    rows = store.conn.execute(
-        "SELECT outcome, count(*), sum(under_floor), sum(under_floor_if_kept) "
-        "FROM repricing_line WHERE repricing = ? GROUP BY outcome",
-        (name,),
-    ).fetchall()
-    counts = {outcome: number for outcome, number, _, _ in rows}
-    counts["under_floor"] = sum(row[2] for row in rows)
-    counts["under_floor_if_kept"] = sum(row[3] for row in rows)
-    return counts
-
-
 class LineFilter(NamedTuple):
     """Which lines of a repricing: of an outcome, under their floor, of a channel."""
 
     outcome: str | None = None
     under_floor: bool = False
     channel: str | None = None
+
+    def conditions(self) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Give each as SQL with its values."""
+        if self.outcome is not None:
+            yield "outcome = ?", (self.outcome,)
+        if self.under_floor:
+            yield "(under_floor OR under_floor_if_kept)", ()
+        if self.channel is not None:
+            yield "channel = ?", (self.channel,)
 
 
 Place = tuple[float, str]
@@ -136,12 +141,15 @@ def lines_after(
     store: Database, name: str, after: Place | None, most: int, only: LineFilter
 ) -> list[tuple[Place, bytes]]:
     """List lines as JSON by their standing, the worst first."""
+    conditions = ["repricing = ?"] + [condition for condition, _ in only.conditions()]
+    values: list[object] = [name, *(value for _, each in only.conditions() for value in each)]
+    if after is not None:
+        conditions.append("(standing, sku) > (?, ?)")
+        values += after
     rows = store.conn.execute(
-        "SELECT standing, sku, line FROM repricing_line WHERE repricing = ?1 "
-        "AND (?2 IS NULL OR (standing, sku) > (?2, ?3)) "
-        "AND (?4 IS NULL OR outcome = ?4) AND (NOT ?5 OR under_floor OR under_floor_if_kept) "
-        "AND (?6 IS NULL OR channel = ?6) ORDER BY standing, sku LIMIT ?7",
-        (name, *(after or (None, None)), only.outcome, only.under_floor, only.channel, most),
+        "SELECT standing, sku, line FROM repricing_line WHERE "  # noqa: S608 (our own words)
+        f"{' AND '.join(conditions)} ORDER BY standing, sku LIMIT ?",
+        (*values, most),
     )
     return [((row[0], row[1]), row[2]) for row in rows]
 
