@@ -26,6 +26,13 @@ if TYPE_CHECKING:
         StoredRevision,
     )
     from gramhour.contract.channel import Aim
+    from gramhour.contract.comparison import (
+        Alternative,
+        Comparison,
+        ComparisonRequest,
+        PieceChange,
+        Purchase,
+    )
     from gramhour.contract.health import Health
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
     from gramhour.contract.prices import PriceItem, Prices
@@ -67,10 +74,13 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Aim",
+    "Alternative",
     "Applied",
     "AsyncClient",
     "BatchAnswer",
     "Client",
+    "Comparison",
+    "ComparisonRequest",
     "ComponentUse",
     "DesignFee",
     "Fault",
@@ -83,6 +93,7 @@ __all__ = [
     "ListingRow",
     "NotFinished",
     "Piece",
+    "PieceChange",
     "PriceBatchAnswer",
     "PriceHistory",
     "PriceItem",
@@ -92,6 +103,7 @@ __all__ = [
     "Product",
     "ProductEntry",
     "ProductRow",
+    "Purchase",
     "Quote",
     "QuoteItem",
     "QuoteRequest",
@@ -146,6 +158,13 @@ _ROOMS = {
         "StoredRevision",
     ),
     "contract.channel": ("Aim",),
+    "contract.comparison": (
+        "Alternative",
+        "Comparison",
+        "ComparisonRequest",
+        "PieceChange",
+        "Purchase",
+    ),
     "contract.problem": ("Fault", "Problem"),
     "contract.listing": ("Listing", "ListingRow", "ProductEntry", "ProductRow", "Variant"),
     "contract.prices": ("PriceItem", "Prices"),

@@ -14,10 +14,11 @@ from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, OnePiece, Request
+from gramhour.calls import Call, Compared, OnePiece, Request
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.comparison import Comparison
 from gramhour.contract.health import Health
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
@@ -103,6 +104,10 @@ class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls):
         """Say the prices of many products: see ``Client.quote_price_many``."""
         many = sized(PRICE, batch_size, at_once, resume)
         return ask_many_async(self._http, self._caller, requests, many, self._sleep)
+
+    async def compare(self, request: Compared) -> Comparison:
+        """Set ways to make a product side by side: see ``Client.compare``."""
+        return await self._ask(calls.compare(request))
 
     async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit: see ``Client.unit_price``."""

@@ -15,6 +15,7 @@ from urllib.parse import quote as quoted
 import msgspec
 
 from gramhour.contract.answer import PriceQuote, Quote
+from gramhour.contract.comparison import Comparison, ComparisonRequest
 from gramhour.contract.health import Health
 from gramhour.contract.request import ListedRequest, QuoteRequest
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
@@ -27,6 +28,8 @@ JSON, NDJSON, TEXT = "application/json", "application/x-ndjson", "text/plain"
 
 Request: TypeAlias = QuoteRequest | ListedRequest | Mapping[str, Any]
 """What can be quoted: a type of the contract, or the same as a plain dict."""
+Compared: TypeAlias = ComparisonRequest | Mapping[str, Any]
+"""What can be compared: a type of the contract, or the same as a plain dict."""
 Amount: TypeAlias = Decimal | int | str
 Kind: TypeAlias = Literal["shop", "materials", "nozzles", "machines", "components", "channels"]
 
@@ -108,6 +111,16 @@ def quote_price(request: Request) -> Call[PriceQuote]:
         params={"view": "price"},
         body=msgspec.json.encode(request),
         decode=msgspec.json.Decoder(PriceQuote).decode,
+    )
+
+
+def compare(request: Compared) -> Call[Comparison]:
+    """Ask for ways to make a product, side by side."""
+    return Call(
+        method="POST",
+        path="/v1/comparisons",
+        body=msgspec.json.encode(request),
+        decode=msgspec.json.Decoder(Comparison).decode,
     )
 
 

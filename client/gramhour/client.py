@@ -14,9 +14,10 @@ import httpx
 from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, OnePiece, Request
+from gramhour.calls import Call, Compared, OnePiece, Request
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.comparison import Comparison
 from gramhour.contract.health import Health
 from gramhour.listing_calls import ListingCalls
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
@@ -160,6 +161,18 @@ class Client(RateCalls, ListingCalls, RepricingCalls):
         """
         many = sized(PRICE, batch_size, at_once, resume)
         return ask_many(self._http, self._caller, requests, many, self._sleep)
+
+    def compare(self, request: Compared) -> Comparison:
+        """Set ways to make a product side by side: what each costs, brings and takes.
+
+        Needs a key with scope ``cost``. ``up_to`` asks at which quantities each is the best, a
+        ``purchase`` when it has paid for itself.
+
+        >>> found = client.compare(nozzles)
+        >>> [(each.to_quantity, each.label) for each in found.intervals]
+        [(4, '0.4 mm'), (60, '0.8 mm')]
+        """
+        return self._ask(calls.compare(request))
 
     def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit of a product of one piece and one filament.

@@ -9,6 +9,7 @@ from litestar.datastructures import State
 
 from gramhour_service.http import (
     batch,
+    comparisons,
     docs,
     health,
     listing,
@@ -35,6 +36,7 @@ HANDLERS = (
     quotes.quotes,
     batch.batch,
     unit_price.unit_price,
+    comparisons.comparisons,
     rates.sheet,
     rates.kind,
     rates.rate,

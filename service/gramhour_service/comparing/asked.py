@@ -1,0 +1,184 @@
+"""From a comparison as it was sent to what is computed: a job for each alternative."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+from msgspec import UNSET, UnsetType
+
+from gramhour.contract.answer import Caution
+from gramhour.contract.comparison import ComparisonRequest, Criterion
+from gramhour.contract.problem import Fault, Refused, pointer
+from gramhour.contract.rates import RateSheet
+from gramhour.contract.reading import read_comparison
+from gramhour.contract.request import QuoteRequest
+from gramhour_service.calculation.aim import aim_at
+from gramhour_service.calculation.arithmetic import costing_arithmetic
+from gramhour_service.calculation.job import GivenPrice, Job
+from gramhour_service.comparing.alternatives import Changed, changed, faults_of_labels, placed
+from gramhour_service.comparing.purchase import Bought, bought_of
+from gramhour_service.resolve.days import day_at
+from gramhour_service.resolve.members import defaults_of
+from gramhour_service.resolve.rates import Kept
+from gramhour_service.resolve.request import Resolved, resolve
+from gramhour_service.resolve.sheet import check_minor_unit
+from gramhour_service.sheets.asked import FindSheet, sheet_asked
+
+AT_THE_MARKET = ("margin", "contribution_per_machine_hour", "contribution_per_labour_hour")
+
+
+class Way(NamedTuple):
+    """An alternative as it is computed.
+
+    ``job`` has the alternative's own price, ``at_market`` the market's where one was given.
+    """
+
+    label: str
+    job: Job
+    at_market: Job
+    bought: Bought | None
+
+
+class Sought(NamedTuple):
+    """A comparison as it is computed. ``scanned`` are the quantities to find intervals over."""
+
+    ways: tuple[Way, ...]
+    criterion: Criterion
+    quantities: tuple[int, ...]
+    scanned: range
+    market_price: Decimal | None
+    demand_per_month: Decimal | None
+    currency: str
+    revision: int | UnsetType
+    on: date
+    cautions: tuple[Caution, ...]
+
+
+def sought(find: FindSheet, now: datetime, sent: Any) -> Sought:
+    """Read a comparison with the sheet that it is to be priced by, and resolve it.
+
+    Raises ``Refused`` with every fault found.
+    """
+    found, faults = sheet_asked(find, sent)
+    sheet = None if found is None else found.in_force.sheet
+    try:
+        request = read_comparison(sent, sheet)
+    except Refused as refused:
+        raise Refused(refused.type, (*faults, *refused.faults)) from None
+    _raise_if([*faults])
+    kept = None if found is None else found.in_force.kept
+    ways, resolved = _ways(request, sheet, kept)
+    asked_on = request.rates_on
+    if found is not None:
+        on = found.on
+    else:
+        on = day_at(now, resolved.sheet) if asked_on is UNSET else asked_on
+    return Sought(
+        ways=ways,
+        criterion=_criterion(request),
+        quantities=tuple(sorted(set(request.quantities))),
+        scanned=_scanned(request, resolved),
+        market_price=None if request.market_price is UNSET else request.market_price,
+        demand_per_month=None if request.demand_per_month is UNSET else request.demand_per_month,
+        currency=resolved.sheet.currency,
+        revision=UNSET if found is None else found.in_force.revision,
+        on=on,
+        cautions=resolved.cautions,
+    )
+
+
+def _criterion(request: ComparisonRequest) -> Criterion:
+    if request.criterion is not UNSET:
+        return request.criterion
+    default: Criterion = defaults_of(ComparisonRequest)["criterion"]
+    return default
+
+
+def _raise_if(faults: list[Fault]) -> None:
+    if faults:
+        raise Refused("invalid-request", tuple(dict.fromkeys(faults)))
+
+
+def _ways(
+    request: ComparisonRequest, sheet: RateSheet | None, kept: Kept | None
+) -> tuple[tuple[Way, ...], Resolved]:
+    """Resolve every alternative as the quote that it is."""
+    faults = [*faults_of_labels(request.alternatives)]
+    if _criterion(request) == "margin" and request.market_price is UNSET:
+        detail = "the margin is that at a market price: give market_price, or another criterion"
+        faults.append(Fault("/criterion", detail))
+    made = [changed(request, n, faults) for n in range(len(request.alternatives))]
+    resolved: list[Resolved] = []
+    with costing_arithmetic():
+        for n, each in enumerate(made):
+            try:
+                resolved.append(resolve(_quote_of(request, each), sheet, kept=kept))
+            except Refused as refused:
+                faults += _placed(refused, request, n, each)
+        if resolved:
+            faults += _faults_of_numbers(request, resolved[0])
+        _raise_if(faults)
+        ways = tuple(_way(request, n, each, faults) for n, each in enumerate(resolved))
+    _raise_if(faults)
+    return ways, resolved[0]
+
+
+def _placed(
+    refused: Refused, request: ComparisonRequest, number: int, made: Changed
+) -> Iterator[Fault]:
+    for fault in refused.faults:
+        told = placed(fault, request, number, made)
+        if told is not None:
+            yield told
+
+
+def _quote_of(request: ComparisonRequest, made: Changed) -> QuoteRequest:
+    return QuoteRequest(
+        product=made.product,
+        quantity=request.quantities[0],
+        breaks=request.quantities,
+        channel=request.channel,
+        aim=request.aim,
+        rates=request.rates,
+        rate_overrides=request.rate_overrides,
+    )
+
+
+def _faults_of_numbers(request: ComparisonRequest, resolved: Resolved) -> Iterator[Fault]:
+    """Find what the numbers asked for contradict the channel in."""
+    faults: list[Fault] = []
+    digits = resolved.job.rates.minor_digits
+    check_minor_unit(request.market_price, ("market_price",), digits, faults)
+    yield from faults
+    if request.up_to is UNSET:
+        return
+    quantities = _scanned(request, resolved)
+    if not quantities:
+        yield Fault("/up_to", f"this channel sells multiples of {quantities.step}; ask for more")
+    elif aim_at(resolved.job.aim, resolved.job.channel, quantities[0]) is None:
+        detail = f"nothing says what the price of {quantities[0]} is to reach; give an aim here"
+        yield Fault("/aim", detail)
+
+
+def _scanned(request: ComparisonRequest, resolved: Resolved) -> range:
+    """List the quantities that the channel sells, up to the one asked."""
+    channels = resolved.sheet.channels
+    assert channels is not UNSET, "the reader lets only codes through that the sheet has"
+    sold = channels[request.channel].multiple_of
+    multiple = 1 if sold is UNSET else sold
+    up_to = 0 if request.up_to is UNSET else request.up_to
+    return range(multiple, up_to + 1, multiple)
+
+
+def _way(request: ComparisonRequest, number: int, resolved: Resolved, faults: list[Fault]) -> Way:
+    alternative, job = request.alternatives[number], resolved.job
+    at_market = job
+    if request.market_price is not UNSET:
+        at_market = replace(job, aim=GivenPrice(request.market_price))
+    bought = None
+    if alternative.purchase is not UNSET:
+        place = pointer("alternatives", number, "purchase", "machine")
+        bought = bought_of(alternative.purchase, resolved.sheet, place, faults)
+    return Way(alternative.label, job, at_market, bought)
