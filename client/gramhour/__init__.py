@@ -30,8 +30,8 @@ if TYPE_CHECKING:
         Alternative,
         Comparison,
         ComparisonRequest,
+        Outlay,
         PieceChange,
-        Purchase,
     )
     from gramhour.contract.health import Health
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
@@ -92,6 +92,7 @@ __all__ = [
     "Listing",
     "ListingRow",
     "NotFinished",
+    "Outlay",
     "Piece",
     "PieceChange",
     "PriceBatchAnswer",
@@ -103,7 +104,6 @@ __all__ = [
     "Product",
     "ProductEntry",
     "ProductRow",
-    "Purchase",
     "Quote",
     "QuoteItem",
     "QuoteRequest",
@@ -162,8 +162,8 @@ _ROOMS = {
         "Alternative",
         "Comparison",
         "ComparisonRequest",
+        "Outlay",
         "PieceChange",
-        "Purchase",
     ),
     "contract.problem": ("Fault", "Problem"),
     "contract.listing": ("Listing", "ListingRow", "ProductEntry", "ProductRow", "Variant"),

@@ -74,7 +74,7 @@ class PieceChange(Sent, frozen=True, kw_only=True):
     one_way: ClassVar = (OneWay((Way(("material",)), Way(("materials",))), required=False),)
 
 
-class Purchase(Sent, frozen=True, kw_only=True):
+class Outlay(Sent, frozen=True, kw_only=True):
     """What has to be bought before it can be made in this way."""
 
     price: Annotated[PriceStep, member("what it costs, without the tax that the shop recovers")]
@@ -100,7 +100,7 @@ class Alternative(Sent, frozen=True, kw_only=True):
         member("what is another way, piece by piece; of two for a piece the later one holds"),
     ] = UNSET
     purchase: Annotated[
-        Purchase | UnsetType, member("what it takes to buy; when has that paid for itself?")
+        Outlay | UnsetType, member("what it takes to buy; when has that paid for itself?")
     ] = UNSET
 
 
@@ -160,7 +160,7 @@ class Compared(Answered, frozen=True, kw_only=True):
     unit_cost: Decimal
     unit_price: Decimal
     margin_pct: Decimal | None
-    market_margin_pct: Decimal | None | UnsetType = UNSET
+    market_margin_pct: Decimal | UnsetType | None = UNSET
     machine_h: float
     labour_min: float
     profit: Decimal
@@ -183,7 +183,7 @@ class Payback(Answered, frozen=True, kw_only=True):
     gain_per_unit: Decimal
     outcome: Annotated[str, one_of(Literal["pays_back", "never"])]
     units: int | None
-    months: float | None | UnsetType = UNSET
+    months: float | UnsetType | None = UNSET
     machine_h_saved_per_unit: float
     machine_h_when_full: float | None
 

@@ -1,6 +1,6 @@
 """Evaluates a comparison: every alternative at every quantity, in slices that others wait for."""
 
-from collections.abc import Generator, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from decimal import Decimal
@@ -75,6 +75,17 @@ def evaluate(sought: Sought) -> Steps:
             return Evaluated(at, gains, best)
         done += slice_
         yield done
+
+
+def evaluated(sought: Sought, told: Callable[[int], None]) -> Evaluated:
+    """Evaluate a comparison to its end; ``told`` hears how many evaluations are done."""
+    steps = evaluate(sought)
+    while True:
+        try:
+            told(next(steps))
+        except StopIteration as ended:
+            result: Evaluated = ended.value
+            return result
 
 
 def _work(

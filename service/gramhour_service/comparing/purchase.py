@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET
 
-from gramhour.contract.comparison import Purchase
+from gramhour.contract.comparison import Outlay
 from gramhour.contract.problem import Fault
 from gramhour.contract.rates import RateSheet
 from gramhour_service.calculation.arithmetic import NOISE_FREE, ZERO
@@ -38,9 +38,7 @@ class Bought(NamedTuple):
     nozzle: str | None
 
 
-def bought_of(
-    purchase: Purchase, sheet: RateSheet, place: str, faults: list[Fault]
-) -> Bought | None:
+def bought_of(purchase: Outlay, sheet: RateSheet, place: str, faults: list[Fault]) -> Bought | None:
     """Resolve a purchase; ``place`` is where its machine stands."""
     nozzle = None if purchase.nozzle is UNSET else purchase.nozzle
     if purchase.machine is UNSET:
