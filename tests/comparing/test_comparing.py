@@ -43,9 +43,9 @@ def test_each_way_is_costed_and_sold_as_worked_out_by_hand() -> None:
         "pieces": [PIECE], "work": {"unit_min": 6}}, quantities=[2]))  # fmt: skip
     today, cheap, fast = (each.at[0] for each in found.alternatives)
     # 20.00 of filament, 2 h at 5.00, 6 min at 30.00 an hour
-    assert (today.unit_cost, cheap.unit_cost, fast.unit_cost) == (33, 23, Decimal("25.50"))
-    assert (today.unit_price, today.margin_pct) == (33, 0)
-    assert (today.market_margin_pct, today.profit) == (34, 34)
+    assert [today.unit_cost, cheap.unit_cost, fast.unit_cost] == [33, 23, Decimal("25.50")]
+    assert [today.unit_price, today.margin_pct] == [33, 0]
+    assert [today.market_margin_pct, today.profit] == [34, 34]
     # 50.00 − 20.00 − 3.00 over two hours, and over half an hour
     assert today.contribution_per_machine_hour == Decimal("13.50")
     assert fast.contribution_per_machine_hour == 54
@@ -175,23 +175,35 @@ def brute_force(sent: Any, ways: dict[str, Any]) -> list[tuple[int, int, str | N
 
 
 def a_comparison(random: Random) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Draw a comparison over all members, and each way's product as one would write it."""
+    """Draw a comparison of plates of several sizes, and each way's product as one writes it.
+
+    A piece takes about as long and as much on each, so that steps decide.
+    """
     order = drawn(random)
     rates, product = order["rates"], order["request"]["product"]
-    pieces = product["pieces"]
-    ways: dict[str, Any] = {"today": product}
-    alternatives: list[dict[str, Any]] = [{"label": "today"}]
-    for label in ("b", "c"):
-        change: dict[str, Any] = {
-            "pieces_per_build": random.randint(1, 12),
+    minutes, grams = random.uniform(2, 8), random.randint(5, 60)
+    piece = {"machine": random.choice([*rates["machines"]])}
+    ways, alternatives = dict[str, Any](), list[dict[str, Any]]()
+    for label in ("a", "b", "c", "d"):
+        size = random.randint(1, 12)
+        takes = int(10 + size * minutes * random.uniform(0.9, 1.1))
+        change = {
             "nozzle": random.choice([*rates["nozzles"]]),
-            "print_min": random.randint(5, 240),
-            "per_build_min": random.randint(0, 5),
+            "pieces_per_build": size,
+            "print_min": takes,
+            "per_build_min": random.randint(takes // 2, takes),
         }
-        alternatives.append({"label": label, "pieces": [change]})
-        ways[label] = {**product, "pieces": [{**piece, **change} for piece in pieces]}
+        material = random.choice([*rates["materials"]])
+        feed = {"material": material, "mass_g": grams * size}
+        ways[label] = {**product, "pieces": [{**piece, **change, "feed": [feed]}]}
+        alternatives.append({"label": label, "pieces": [{**change, **feed}]})
+    unlike = {
+        **piece,
+        "print_min": 1,
+        "feed": [{"material": next(iter(rates["materials"])), "volume_cm3": 1}],
+    }
     sent = {
-        "product": product,
+        "product": {**product, "pieces": [unlike]},
         "channel": "shop",
         "alternatives": alternatives,
         "criterion": random.choice(CRITERIA),
