@@ -170,7 +170,7 @@ class Client(RateCalls, ListingCalls, RepricingCalls):
 
         >>> found = client.compare(nozzles)
         >>> [(each.to_quantity, each.label) for each in found.intervals]
-        [(4, '0.4 mm'), (60, '0.8 mm')]
+        [(2, '0.4 mm, chalk white PLA'), (60, 'one more large printer')]
         """
         return self._ask(calls.compare(request))
 

@@ -7,6 +7,7 @@ from tests import demo
 
 NOW = datetime(2026, 12, 1, 9, 30, tzinfo=UTC)
 PLANTER: dict[str, Any] = demo.request("herb-planter")
+NOZZLES: dict[str, Any] = demo.request("shop/compare-nozzles")
 ONE_PIECE: dict[str, Any] = {
     "product": {
         "pieces": [

@@ -20,6 +20,7 @@ from gramhour import (
     Applied,
     BatchAnswer,
     Client,
+    Comparison,
     Health,
     PriceBatchAnswer,
     PriceHistory,
@@ -52,7 +53,7 @@ from gramhour.building import build
 from gramhour.calls import Call
 from gramhour.contract.problem import Problem
 from tests import demo
-from tests.client.demand import ONE_PIECE, PLANTER, now
+from tests.client.demand import NOZZLES, ONE_PIECE, PLANTER, now
 from tests.client.listed import LISTING, PRODUCT
 
 FOLDER = Path(__file__).parent.parent.parent / "openapi" / "examples"
@@ -146,6 +147,7 @@ PUBLISHED = [
     _of("quote.json", calls.quote(PLANTER, explain=False)),
     _of("explained-quote.json", calls.quote(ONE_PIECE, explain=True)),
     _of("price-quote.json", calls.quote_price(PLANTER)),
+    _of("comparison.json", calls.compare(NOZZLES)),
     Published("batch-answer.ndjson", calls.batch(LINES, "cost"), read_cost_lines),
     Published("price-batch-answer.ndjson", calls.batch(LINES, "price"), read_price_lines),
     _of(
@@ -183,6 +185,7 @@ TYPES = {
     "quote.json": Quote,
     "explained-quote.json": Quote,
     "price-quote.json": PriceQuote,
+    "comparison.json": Comparison,
     "unit-price.txt": Decimal,
     "stored-sheet.json": StoredSheet,
     "stored-kind.json": StoredKind,

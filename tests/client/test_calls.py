@@ -33,7 +33,7 @@ from gramhour.contract.rates import Machine, Material
 from gramhour.sending import conversation, converse
 from gramhour_service.http.unit_price import PLACES
 from tests import demo
-from tests.client.demand import ONE_PIECE, PLANTER, now
+from tests.client.demand import NOZZLES, ONE_PIECE, PLANTER, now
 from tests.client.misbehaving import hangs_up, is_busy, misbehaving, says
 
 CALLS = [
@@ -172,6 +172,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
             return [
                 await client.quote(PLANTER, explain=True),
                 await client.quote_price(PLANTER),
+                await client.compare(NOZZLES),
                 await client.unit_price(quantity=10, **SPREADSHEET),
                 await client.rates(),
                 await client.rates_kind("nozzles"),
@@ -182,6 +183,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
     assert asyncio.run(ask()) == [
         shop.quote(PLANTER, explain=True),
         shop.quote_price(PLANTER),
+        shop.compare(NOZZLES),
         shop.unit_price(quantity=10, **SPREADSHEET),
         shop.rates(),
         shop.rates_kind("nozzles"),
@@ -195,6 +197,7 @@ def test_every_call_is_repeated_and_those_not_safe_carry_an_idempotency_key() ->
         asking: dict[str, Callable[[], object]] = {
             "quote": lambda: client.quote({}),
             "quote_price": lambda: client.quote_price({}),
+            "compare": lambda: client.compare({}),
             "quote_many": lambda: next(client.quote_many([{}])),
             "quote_price_many": lambda: next(client.quote_price_many([{}])),
             "unit_price": lambda: client.unit_price(quantity=1),

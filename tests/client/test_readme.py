@@ -16,7 +16,7 @@ import pytest
 import gramhour
 from gramhour import Client, Refusal
 from tests import demo
-from tests.client.demand import PLANTER
+from tests.client.demand import NOZZLES, PLANTER
 from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
 
@@ -79,6 +79,7 @@ def names(module: str) -> Iterator[dict[str, object]]:
         yield {
             "client": client,
             "planter": PLANTER,
+            "nozzles": NOZZLES,
             "Client": Client,
             "Refusal": Refusal,
             "Decimal": Decimal,

@@ -14,7 +14,7 @@ from gramhour.contract.comparison import Comparison
 from gramhour.contract.problem import Refused
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.resolve.sheet import sound_sheet
-from tests.comparing.small_shop import PIECE, compared, comparison
+from tests.comparing.small_shop import PIECE, RATES, compared, comparison
 from tests.orders import drawn
 
 CHEAP = {"label": "cheap", "pieces": [{"material": "ten"}]}
@@ -107,6 +107,14 @@ def test_only_quantities_that_the_channel_sells_are_looked_at() -> None:
 
 def test_without_up_to_there_are_no_intervals() -> None:
     assert compared(comparison(CHEAP)).intervals is UNSET
+
+
+def test_a_market_price_is_the_own_one_where_nothing_else_says_what_it_is_to_reach() -> None:
+    late = {"prices_include_tax": False, "margin_breaks": [{"from_quantity": 3, "margin_pct": 0}]}
+    rates = {**RATES, "channels": {"shop": late}}
+    found = compared(comparison(rates=rates, quantities=[2, 3]))
+    assert [each.unit_price for each in found.alternatives[0].at] == [50, 30]
+    assert [each.profit for each in found.alternatives[0].at] == [40, 60]
 
 
 def test_quantities_are_told_in_rising_order_each_once() -> None:

@@ -124,7 +124,9 @@ def test_a_market_price_is_no_finer_than_the_minor_unit() -> None:
 def test_every_quantity_that_is_looked_at_has_an_aim() -> None:
     late = {"prices_include_tax": False, "margin_breaks": [{"from_quantity": 5, "margin_pct": 1}]}
     rates = {**RATES, "channels": {"shop": late}}
-    assert list(faults(comparison(rates=rates, quantities=[5], up_to=9))) == ["/aim"]
+    sent = comparison(rates=rates, quantities=[5], up_to=9)
+    del sent["market_price"]
+    assert list(faults(sent)) == ["/aim"]
 
 
 def test_a_way_that_has_no_price_is_told_by_its_label() -> None:

@@ -56,9 +56,9 @@ def _show_heading(console: Console, comparison: Comparison, request: dict[str, A
         f"rules version {comparison.rules}",
     )
     price = comparison.market_price
-    sold = "each at its own price" if price is UNSET else f"all at {money(price)}"
+    sold = "each sold at its own price" if price is UNSET else f"all sold at {money(price)}"
     best = CRITERIA.get(comparison.criterion, comparison.criterion)
-    paragraph(console, f"Best is {best}; sold {sold}.")
+    paragraph(console, f"Best is {best}; {sold}.")
 
 
 def _show_ranking(console: Console, comparison: Comparison, ranking: Ranking) -> None:

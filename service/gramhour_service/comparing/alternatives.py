@@ -151,6 +151,8 @@ def placed(fault: Fault, request: ComparisonRequest, number: int, made: Changed)
         return None
     if steps[:1] == ["breaks"]:
         return Fault(pointer("quantities", *steps[1:]), fault.detail)
+    if steps == ["aim", "unit_price"] and request.aim is UNSET:  # it stands in for an aim
+        return Fault("/market_price", fault.detail)
     if steps[:2] != ["product", "pieces"] or len(steps) < PLACE_OF_A_PIECE:
         return fault
     changes = made.by_piece.get(int(steps[2]), [])

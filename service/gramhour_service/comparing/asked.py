@@ -9,13 +9,14 @@ from typing import Any, NamedTuple
 from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import Caution
+from gramhour.contract.channel import Aim
 from gramhour.contract.comparison import ComparisonRequest, Criterion
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_comparison
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.arithmetic import costing_arithmetic
+from gramhour_service.calculation.arithmetic import costing_arithmetic, half_up
 from gramhour_service.calculation.job import GivenPrice, Job
 from gramhour_service.comparing.alternatives import Changed, changed, faults_of_labels, placed
 from gramhour_service.comparing.purchase import Bought, bought_of
@@ -80,7 +81,7 @@ def sought(find: FindSheet, now: datetime, sent: Any) -> Sought:
         criterion=_criterion(request),
         quantities=tuple(sorted(set(request.quantities))),
         scanned=_scanned(request, resolved),
-        market_price=None if request.market_price is UNSET else request.market_price,
+        market_price=_market_price(request, resolved),
         demand_per_month=None if request.demand_per_month is UNSET else request.demand_per_month,
         currency=resolved.sheet.currency,
         revision=UNSET if found is None else found.in_force.revision,
@@ -114,7 +115,8 @@ def _ways(
     with costing_arithmetic():
         for n, each in enumerate(made):
             try:
-                resolved.append(resolve(_quote_of(request, each), sheet, kept=kept))
+                quote = resolve(_quote_of(request, each), sheet, kept=kept)
+                resolved.append(quote._replace(job=_with_own_aim(request, quote.job)))
             except Refused as refused:
                 faults += _placed(refused, request, n, each)
         if resolved:
@@ -140,10 +142,24 @@ def _quote_of(request: ComparisonRequest, made: Changed) -> QuoteRequest:
         quantity=request.quantities[0],
         breaks=request.quantities,
         channel=request.channel,
-        aim=request.aim,
+        aim=_stand_in(request) or request.aim,
         rates=request.rates,
         rate_overrides=request.rate_overrides,
     )
+
+
+def _stand_in(request: ComparisonRequest) -> Aim | None:
+    """Let the market price be the own one where neither request nor channel has an aim."""
+    if request.aim is not UNSET or request.market_price is UNSET:
+        return None
+    return Aim(unit_price=request.market_price)
+
+
+def _with_own_aim(request: ComparisonRequest, job: Job) -> Job:
+    """Put what stands in for an aim where it counts last: behind the channel's own."""
+    if _stand_in(request) is None:
+        return job
+    return replace(job, aim=None, channel=replace(job.channel, aim=job.channel.aim or job.aim))
 
 
 def _faults_of_numbers(request: ComparisonRequest, resolved: Resolved) -> Iterator[Fault]:
@@ -172,11 +188,17 @@ def _scanned(request: ComparisonRequest, resolved: Resolved) -> range:
     return range(multiple, up_to + 1, multiple)
 
 
+def _market_price(request: ComparisonRequest, resolved: Resolved) -> Decimal | None:
+    """Write the market price with the decimals that buyers see."""
+    if request.market_price is UNSET:
+        return None
+    return half_up(request.market_price, resolved.job.rates.minor_digits)
+
+
 def _way(request: ComparisonRequest, number: int, resolved: Resolved, faults: list[Fault]) -> Way:
     alternative, job = request.alternatives[number], resolved.job
-    at_market = job
-    if request.market_price is not UNSET:
-        at_market = replace(job, aim=GivenPrice(request.market_price))
+    price = _market_price(request, resolved)
+    at_market = job if price is None else replace(job, aim=GivenPrice(price))
     bought = None
     if alternative.purchase is not UNSET:
         place = pointer("alternatives", number, "purchase", "machine")
