@@ -141,6 +141,7 @@ def test_the_header_is_the_contracts_order_and_amounts_stand_as_they_were_stored
         *("code", "name", "note", "price_per_kg", "offer.pack_g", "offer.list_price"),
         *("offer.tiers", "offer.rebate_pct", "offer.shipping_per_purchase"),
         *("offer.free_shipping_from_packs", "offer.tail_g", "offer.usual_packs"),
+        "offer.delivery_working_days",
         *("density_g_cm3", "diameter_mm", "first_pass_yield_pct", "failure_factor", "abrasion"),
     ]
     assert text.count("\r\n") == text.count("\n") == len(rows) + 1
@@ -227,7 +228,7 @@ def test_every_fault_of_the_cells_has_its_line_and_column_and_remedy() -> None:
             "their cell",
         ),
         (2, "column spare_pct: if 2,5 has a decimal comma, write 2.5"),
-        (4, "column code: it is empty"),
+        (4, "column code: it is empty; name it"),
         (
             5,
             "has 4 cells, the header 5; numbers have a decimal point, and a text with the "

@@ -133,10 +133,12 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
 
 def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     curls = [told for command, told in outputs.items() if command.startswith("curl")]
-    whole, cell, price, what_if, trial, revisions, *story = curls
+    whole, cell, price, what_if, workload, trial, revisions, *story = curls
     answer = msgspec.json.decode(whole, type=Quote)
     assert (answer.at_quantity.unit_price, answer.rates_revision) == (Decimal("26.90"), 1)
     assert Decimal(cell) > 0
+    assert workload == '{"version":0,"machines":{}}'
+    assert answer.lead_time
     assert '"trial":true' in trial
     assert '"note":"the demo\'s rates"' in revisions
     assert '"valid_until":"2099-01-15T23:59:59+01:00"' in what_if
@@ -166,7 +168,7 @@ def check_story(outputs: dict[str, str], curls: list[str]) -> None:
     assert "Applied: 51 prices" in applied[0]
     assert "Applied: 16 prices from 2099-01-05 on, 2 left out; change 67." in applied[1]
     tried = next(told for command, told in outputs.items() if "--propose" in command)
-    assert "materials/asa-green" in tried
+    assert "BB-green-T" in tried
 
 
 def run(command: str, folder: Path, environment: dict[str, str]) -> str:

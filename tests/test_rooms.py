@@ -6,8 +6,11 @@ from pathlib import Path
 
 import pytest
 
-CALCULATION = Path(__file__).parent.parent / "service" / "gramhour_service" / "calculation"
-MODULES = sorted(CALCULATION.glob("*.py"))
+SERVICE = Path(__file__).parent.parent / "service" / "gramhour_service"
+MODULES = [
+    *sorted((SERVICE / "calculation").rglob("*.py")),
+    *sorted((SERVICE / "toolpath").rglob("*.py")),
+]
 
 OUTSIDE_WORLD = {
     *("os", "io", "sys", "pathlib", "time", "datetime", "random", "secrets", "socket", "logging"),
@@ -26,12 +29,12 @@ def imports_of(module: Path) -> set[str]:
     return names
 
 
-@pytest.mark.parametrize("module", MODULES, ids=lambda path: path.stem)
-def test_the_calculation_knows_the_standard_library_and_itself_and_no_outside_world(
+@pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(SERVICE)))
+def test_these_rooms_know_the_standard_library_and_themselves_and_no_outside_world(
     module: Path,
 ) -> None:
     for name in imports_of(module):
         top = name.split(".")[0]
-        own = name.startswith("gramhour_service.calculation.")
+        own = name.startswith(f"gramhour_service.{module.relative_to(SERVICE).parts[0]}.")
         assert own or top in sys.stdlib_module_names, name
         assert top not in OUTSIDE_WORLD, name

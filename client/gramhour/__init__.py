@@ -34,7 +34,10 @@ if TYPE_CHECKING:
         PieceChange,
     )
     from gramhour.contract.health import Health
+    from gramhour.contract.hours import StaffedHours
+    from gramhour.contract.lead_time import LeadTime, PriceLeadTime
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
+    from gramhour.contract.measurement import Measurement
     from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
@@ -57,6 +60,7 @@ if TYPE_CHECKING:
         StoredProduct,
         StoredProducts,
     )
+    from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import (
         GramhourError,
         NotFinished,
@@ -87,10 +91,12 @@ __all__ = [
     "Feed",
     "GramhourError",
     "Health",
+    "LeadTime",
     "ListedItem",
     "ListedRequest",
     "Listing",
     "ListingRow",
+    "Measurement",
     "NotFinished",
     "Outlay",
     "Piece",
@@ -98,6 +104,7 @@ __all__ = [
     "PriceBatchAnswer",
     "PriceHistory",
     "PriceItem",
+    "PriceLeadTime",
     "PriceQuote",
     "Prices",
     "Problem",
@@ -125,6 +132,7 @@ __all__ = [
     "RowOutcomes",
     "SavedChanges",
     "SavedRate",
+    "StaffedHours",
     "StillRunning",
     "StoredKind",
     "StoredListing",
@@ -134,11 +142,13 @@ __all__ = [
     "StoredRate",
     "StoredRevision",
     "StoredSheet",
+    "StoredWorkload",
     "Timeouts",
     "UnexpectedAnswer",
     "Unreachable",
     "Variant",
     "Work",
+    "Workload",
     "__version__",
     "beside",
 ]
@@ -165,6 +175,8 @@ _ROOMS = {
         "Outlay",
         "PieceChange",
     ),
+    "contract.hours": ("StaffedHours",),
+    "contract.lead_time": ("LeadTime", "PriceLeadTime"),
     "contract.problem": ("Fault", "Problem"),
     "contract.listing": ("Listing", "ListingRow", "ProductEntry", "ProductRow", "Variant"),
     "contract.prices": ("PriceItem", "Prices"),
@@ -182,6 +194,7 @@ _ROOMS = {
     "contract.rates": ("RateOverrides", "RateSheet"),
     "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
+    "contract.workload": ("StoredWorkload", "Workload"),
     "errors": (
         "GramhourError",
         "NotFinished",
@@ -194,6 +207,7 @@ _ROOMS = {
     ),
     "faults": ("beside",),
     "contract.health": ("Health",),
+    "contract.measurement": ("Measurement",),
     "resume": ("Resume",),
     "retries": ("Retries",),
     "timeouts": ("Timeouts",),

@@ -14,12 +14,14 @@ from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Compared, OnePiece, Request
+from gramhour.calls import Call, Compared, MeshType, OnePiece, Request
+from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.comparison import Comparison
 from gramhour.contract.health import Health
+from gramhour.contract.measurement import Measurement
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
@@ -29,7 +31,7 @@ from gramhour.timeouts import Timeouts
 T = TypeVar("T")
 
 
-class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls):
+class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls, AsyncWorkloadCalls):
     """Asks a service for quotes and rates, on asyncio's event loop.
 
     It is made like ``Client`` and has the same calls. ``http`` is an ``httpx.AsyncClient``.
@@ -112,6 +114,10 @@ class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls):
     async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit: see ``Client.unit_price``."""
         return await self._ask(calls.unit_price(quantity, asked))
+
+    async def measure(self, content: bytes, *, media_type: MeshType) -> Measurement:
+        """Say what a mesh file holds: see ``Client.measure``."""
+        return await self._ask(calls.measure(content, media_type))
 
     async def health(self) -> Health:
         """Say whether the service is ready: see ``Client.health``."""

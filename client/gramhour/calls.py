@@ -17,6 +17,7 @@ import msgspec
 from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.comparison import Comparison, ComparisonRequest
 from gramhour.contract.health import Health
+from gramhour.contract.measurement import Measurement
 from gramhour.contract.request import ListedRequest, QuoteRequest
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
 from gramhour.tolerant import read_json
@@ -31,6 +32,7 @@ Request: TypeAlias = QuoteRequest | ListedRequest | Mapping[str, Any]
 Compared: TypeAlias = ComparisonRequest | Mapping[str, Any]
 """What can be compared: a type of the contract, or the same as a plain dict."""
 Amount: TypeAlias = Decimal | int | str
+MeshType: TypeAlias = Literal["model/stl", "model/3mf"]
 Kind: TypeAlias = Literal["shop", "materials", "nozzles", "machines", "components", "channels"]
 
 
@@ -168,6 +170,17 @@ def rate(kind: Kind, code: str, revision: int | None, on: date | None) -> Call[S
 def health() -> Call[Health]:
     """Ask whether the service is ready."""
     return Call(method="GET", path="/health", decode=msgspec.json.Decoder(Health).decode)
+
+
+def measure(content: bytes, media_type: MeshType) -> Call[Measurement]:
+    """Ask what a mesh file holds."""
+    return Call(
+        method="POST",
+        path="/v1/measurements",
+        body=content,
+        media_type=media_type,
+        decode=msgspec.json.Decoder(Measurement).decode,
+    )
 
 
 def batch(lines: list[bytes], view: Literal["cost", "price"]) -> Call[bytes]:

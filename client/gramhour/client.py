@@ -14,11 +14,13 @@ import httpx
 from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Compared, OnePiece, Request
+from gramhour.calls import Call, Compared, MeshType, OnePiece, Request
+from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.comparison import Comparison
 from gramhour.contract.health import Health
+from gramhour.contract.measurement import Measurement
 from gramhour.listing_calls import ListingCalls
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
 from gramhour.rate_calls import RateCalls
@@ -38,7 +40,7 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-class Client(RateCalls, ListingCalls, RepricingCalls):
+class Client(RateCalls, ListingCalls, RepricingCalls, WorkloadCalls):
     """Asks a service for quotes and rates. Threads may share one.
 
     ``url`` is where the service answers, ``key`` an access key of it. ``http`` is an httpx client
@@ -186,6 +188,14 @@ class Client(RateCalls, ListingCalls, RepricingCalls):
         Decimal('7.90')
         """
         return self._ask(calls.unit_price(quantity, asked))
+
+    def measure(self, content: bytes, *, media_type: MeshType) -> Measurement:
+        """Say what a mesh file holds: volume, area, box, and what to look at.
+
+        >>> client.measure(cube_stl, media_type="model/stl").volume_cm3
+        8.0
+        """
+        return self._ask(calls.measure(content, media_type))
 
     def health(self) -> Health:
         """Say whether the service is ready, and whether it has rates to price with.

@@ -21,7 +21,7 @@ from sqlite_utils import Database
 from gramhour.contract.changes import RateChange, RateChanges
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour_service.repricing.applying import apply
-from gramhour_service.repricing.asking import add_asked
+from gramhour_service.repricing.asking import add_asked, new_name
 from gramhour_service.repricing.running import held, run
 from gramhour_service.repricing.starting import processes
 from gramhour_service.sheets.changing import change_rates
@@ -34,35 +34,38 @@ from tests.bench.shops import NOW, filament, fill, open_shop
 USUAL = (1_000, 10_000)
 
 
+def say(line: str) -> None:
+    """Print a line at once."""
+    print(line, flush=True)  # noqa: T201
+
+
 @contextmanager
 def timed(what: str, of: int) -> Iterator[None]:
     """Print how long something takes."""
     began = time.perf_counter()
     yield
     took = time.perf_counter() - began
-    print(f"  {what:34} {took:8.2f} s   {1e6 * took / max(of, 1):9.1f} us each", flush=True)  # noqa: T201
+    say(f"  {what:34} {took:8.2f} s   {1e6 * took / max(of, 1):9.1f} us each")
 
 
 def repriced(path: Path, store: Database, what: str) -> str:
     """Run a repricing to its end and say what it found."""
     with writing(store):
-        name = add_asked(store, RepricingRequest(), Written("bench", NOW)).id
+        name = add_asked(store, new_name(), RepricingRequest(), Written("bench", NOW)).id
     began = time.perf_counter()
     with held(path, name):
         run(path, name, processes())
     took = time.perf_counter() - began
     row = repricing_of(store, name)
     assert row is not None
-    print(  # noqa: T201
-        f"  {what:34} {took:8.2f} s   {1e6 * took / max(row.done, 1):9.1f} us each, {row.done} lines",
-        flush=True,
-    )
+    each = 1e6 * took / max(row.done, 1)
+    say(f"  {what:34} {took:8.2f} s   {each:9.1f} us each, {row.done} lines")
     return name
 
 
 def measured(listings: int, folder: Path) -> None:
     """Measure a shop of so many listings."""
-    print(f"{listings} listings, {processes()} processes")  # noqa: T201
+    say(f"{listings} listings, {processes()} processes")
     path = folder / f"{listings}.db"
     store, ground = open_shop(path)
     with timed("imported", listings):
@@ -86,10 +89,9 @@ def measured(listings: int, folder: Path) -> None:
         resource.getrusage(who).ru_maxrss
         for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
     ]
+    here, there = (kib // 1024 for kib in most)
     size = path.stat().st_size / 1e6
-    print(
-        f"  memory {most[0] // 1024} MiB here, {most[1] // 1024} MiB a process; store {size:.0f} MB"
-    )  # noqa: T201
+    say(f"  memory {here} MiB here, {there} MiB a process; store {size:.0f} MB")
 
 
 if __name__ == "__main__":

@@ -2,7 +2,6 @@
 
 import asyncio
 import inspect
-from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, get_type_hints
@@ -34,7 +33,9 @@ from gramhour.sending import conversation, converse
 from gramhour_service.http.unit_price import PLACES
 from tests import demo
 from tests.client.demand import NOZZLES, ONE_PIECE, PLANTER, now
+from tests.client.every_call import every_call
 from tests.client.misbehaving import hangs_up, is_busy, misbehaving, says
+from tests.cube import CUBE
 
 CALLS = [
     name
@@ -177,6 +178,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
                 await client.rates(),
                 await client.rates_kind("nozzles"),
                 await client.rate("shop", "price_per_kwh"),
+                await client.measure(CUBE, media_type="model/stl"),
                 await client.health(),
             ]
 
@@ -188,55 +190,14 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
         shop.rates(),
         shop.rates_kind("nozzles"),
         shop.rate("shop", "price_per_kwh"),
+        shop.measure(CUBE, media_type="model/stl"),
         shop.health(),
     ]
 
 
 def test_every_call_is_repeated_and_those_not_safe_carry_an_idempotency_key() -> None:
     with misbehaving(hangs_up) as server, Client(url=server.url, sleep=lambda _: None) as client:
-        asking: dict[str, Callable[[], object]] = {
-            "quote": lambda: client.quote({}),
-            "quote_price": lambda: client.quote_price({}),
-            "compare": lambda: client.compare({}),
-            "quote_many": lambda: next(client.quote_many([{}])),
-            "quote_price_many": lambda: next(client.quote_price_many([{}])),
-            "unit_price": lambda: client.unit_price(quantity=1),
-            "rates": client.rates,
-            "rates_kind": lambda: client.rates_kind("shop"),
-            "rate": lambda: client.rate("shop", "x"),
-            "health": client.health,
-            "put_rate": lambda: client.put_rate("shop", "x", 1, new=True),
-            "delete_rate": lambda: client.delete_rate("shop", "x", if_match='"r1@2026-12-01"'),
-            "revisions": client.revisions,
-            "all_revisions": lambda: next(client.all_revisions()),
-            "revision": lambda: client.revision(1),
-            "revision_changes": lambda: client.revision_changes(1),
-            "change_rates": lambda: client.change_rates([], based_on_revision=1),
-            "products": client.products,
-            "all_products": lambda: next(client.all_products()),
-            "product": lambda: client.product("x"),
-            "put_product": lambda: client.put_product("x", {}, new=True),
-            "delete_product": lambda: client.delete_product("x", if_match='"v1"'),
-            "put_products": lambda: client.put_products([{}]),
-            "listings": client.listings,
-            "all_listings": lambda: next(client.all_listings()),
-            "listings_csv": client.listings_csv,
-            "listing": lambda: client.listing("X"),
-            "put_listing": lambda: client.put_listing("X", {}, new=True),
-            "delete_listing": lambda: client.delete_listing("X", if_match='"v1"'),
-            "put_listings": lambda: client.put_listings([{}]),
-            "listing_prices": lambda: client.listing_prices("X"),
-            "all_listing_prices": lambda: next(client.all_listing_prices("X")),
-            "prices": client.prices,
-            "all_prices": lambda: next(client.all_prices()),
-            "reprice": client.reprice,
-            "repricing": lambda: client.repricing("x"),
-            "repricings": client.repricings,
-            "wait_for": lambda: client.wait_for("x"),
-            "repricing_lines": lambda: client.repricing_lines("x"),
-            "all_repricing_lines": lambda: next(client.all_repricing_lines("x")),
-            "apply": lambda: client.apply("x"),
-        }
+        asking = every_call(client)
         once = {"change_rates", "put_products", "put_listings", "reprice", "apply"}
         assert set(asking) == set(CALLS)
         for name, ask in asking.items():

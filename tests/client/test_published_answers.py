@@ -11,7 +11,8 @@ import pytest
 from msgspec import UNSET
 
 from gramhour import BatchAnswer, PriceBatchAnswer, Problem
-from tests.client.published import A_REPRICING, FOLDER, PUBLISHED, TYPES, Published, answer
+from tests.client.published import FOLDER, PUBLISHED, TYPES, answer
+from tests.client.published_offer import A_REPRICING, Published
 
 ROOT = Path(__file__).parent.parent.parent
 EACH = pytest.mark.parametrize("published", PUBLISHED, ids=lambda each: each.file)
@@ -100,9 +101,7 @@ def _grown(value: Any) -> Any:
     grown = {name: _grown(each) for name, each in value.items()}
     if "variants" in value:  # each with the filaments that it swaps, by code
         grown["variants"] = [{**each, "from-the-future": {}} for each in value["variants"]]
-    is_by_code = bool(value) and all(
-        isinstance(each, dict | float | int) for each in value.values()
-    )
+    is_by_code = all(isinstance(each, dict | float | int) for each in value.values())
     return grown if is_by_code else {**grown, "from-the-future": {"deep": [1, "two"]}}
 
 

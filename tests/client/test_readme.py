@@ -19,6 +19,7 @@ from tests import demo
 from tests.client.demand import NOZZLES, PLANTER
 from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
+from tests.cube import CUBE
 
 README = (ROOT / "client" / "README.md").read_text()
 MODULES = sorted(
@@ -80,6 +81,7 @@ def names(module: str) -> Iterator[dict[str, object]]:
             "client": client,
             "planter": PLANTER,
             "nozzles": NOZZLES,
+            "cube_stl": CUBE,
             "Client": Client,
             "Refusal": Refusal,
             "Decimal": Decimal,

@@ -62,8 +62,9 @@ def test_a_quote_is_by_the_stored_rates_of_its_day_or_of_the_day_and_revision_it
 def test_a_quote_by_stored_rates_is_that_of_the_sheet_itself(run: Run, shop: Path) -> None:
     take_in(run, shop, demo.SHEET.read_text())
     for path in demo.REQUESTS:
-        sent = {**demo.request(path.stem), "rates_on": FAR}
-        answer = quoted(run, shop, f"rates_on = {FAR}\n{path.read_text()}")
+        sent = {**demo.request(path.stem), "rates_on": FAR, "from": "2026-12-01T09:00:00+01:00"}
+        pins = f"rates_on = {FAR}\nfrom = {sent['from']}\n"
+        answer = quoted(run, shop, pins + path.read_text())
         expected = msgspec.json.encode(answer_quote(sent, demo.sheet(), revision=1))
         assert answer == json.loads(expected)
 

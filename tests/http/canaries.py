@@ -19,6 +19,9 @@ CANARY = re.compile(rf"{WORD}|7193[0-9]{{2}}|(?<![0-9a-f])7193(?![0-9a-f])")
 SEEN_BY_BUYERS = {
     "currency", "time_zone", "default_breaks", "public", "prices_include_tax", "tax_rate_pct",
     "charged", "price_step", "price_ending", "minimum_order", "multiple_of", "hazards",
+    # the day on which it is ready tells of these
+    "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday", "closed_days",
+    "delivery_working_days", "dispatch_working_days", "unattended", "count",
 }  # fmt: skip
 WORDS_OF_THE_CONTRACT = {"charging", "measure", "per"}
 
@@ -26,11 +29,12 @@ OFFER = {
     "pack_g": "7193.01", "list_price": "71.9302",
     "tiers": [{"from_packs": 719303, "discount_pct": "7.19304"}], "rebate_pct": "7.19305",
     "shipping_per_purchase": "7.19306", "free_shipping_from_packs": 719307,
-    "usual_packs": 719308, "tail_g": "7.19309",
+    "usual_packs": 719308, "tail_g": "7.19309", "delivery_working_days": 3,
 }  # fmt: skip
 COMPONENT = {
     "name": "quetzal gauge", "note": "from quetzal & co", "charging": "order", "measure": "piece",
-    "offers": [{"pack_quantity": 7193, "price": "71.9310", "from_packs": 719311}],
+    "offers": [{"pack_quantity": 7193, "price": "71.9310", "from_packs": 719311,
+                "delivery_working_days": 5}],
     "shipping_per_purchase": "7.19312", "spare_pct": "7.19313", "usual_pieces": 719314,
     "hazards": ["load-bearing"],
 }  # fmt: skip
@@ -48,12 +52,18 @@ CHANNEL = {
     "price_step": 1, "price_ending": "0.90", "minimum_order": 5, "multiple_of": 2,
     "margin_floor_pct": "71.9325", "margin_breaks": [
         {"from_quantity": 7193, "margin_pct": "7.19326"}],
+    "promise_pct": "71.9356", "dispatch_working_days": 1,
 }  # fmt: skip
 SHEET: dict[str, Any] = {
     "currency": "EUR", "time_zone": "Europe/Vienna",
     "labour_rate_per_hour": "71.9327", "price_per_kwh": "7.19328",
     "material_overhead_pct": "7.19329", "production_overhead_pct": "7.19330",
     "admin_overhead_pct": "7.19331", "default_breaks": [2, 10],
+    "staffed_hours": {
+        "monday": ["08:00-16:00"], "tuesday": ["08:00-16:00"], "wednesday": ["08:00-16:00"],
+        "thursday": ["08:00-16:00"], "friday": ["08:00-14:00"], "saturday": ["09:00-10:00"],
+        "sunday": ["09:00-10:00"]},
+    "closed_days": ["2026-12-24"],
     "materials": {
         "quetzal-green": {**FILAMENT, "offer": OFFER},
         "quetzal-blue": {**FILAMENT, "price_per_kg": "71.9356"},
@@ -71,7 +81,8 @@ SHEET: dict[str, Any] = {
             "space_per_year": "719.341", "maintenance_per_year": "719.342",
             "hours_per_year": "7193.43", "power_w": "719.344", "warm_up_min": "7.19345",
             "warm_up_kwh": "0.719346", "usual_nozzle": "quetzal-n4",
-            "hours_between_failures": "71.9347", "start_yield_pct": "71.9348"},
+            "hours_between_failures": "71.9347", "start_yield_pct": "71.9348",
+            "count": 3, "unattended": True},
         "quetzal-right": {
             "rate_per_hour": "7.19349", "power_w": "719.350",
             "first_pass_yield_pct": "71.9351", "loss_at_failure_pct": "71.9352"},

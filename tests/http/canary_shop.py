@@ -81,6 +81,7 @@ def _price(listing: ListingRow, day: date) -> PriceChange:
         change=0,
         sku=listing.sku,
         effective_from=day.isoformat(),
+        planned=0,
         channel=listing.channel,
         breaks=msgspec.json.encode(BREAKS).decode(),
         discount_pct="7.19385",

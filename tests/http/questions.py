@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from tests.cube import CUBE
 from tests.http.door import JSON, NDJSON
 
 GOOD: dict[str, Any] = {
@@ -47,6 +48,9 @@ BODIES: dict[str, Any] = {
     "unknown members": {**GOOD, "chanel": 1, "rate": 1, "quetza": 1},
     "a revision to come": {**GOOD, "rates_revision": 99},
     "a day before all": {**GOOD, "rates_on": "2020-01-01"},
+    "queues of no machine": {**GOOD, "workload": {"machines": {"quetza-left": {"queue_h": [1]}}}},
+    "an instant": {**GOOD, "from": "2026-12-01T09:00:00Z"},
+    "more than can be scheduled": {**GOOD, "quantity": 99_998},
     "an override": {**GOOD, "rate_overrides": {"channels": {"quetza-market": {}}}},
     "no object": ["quetza"],
     "nothing": None,
@@ -127,6 +131,13 @@ def about_comparisons() -> Iterator[Question]:
         yield Question("ways", "POST", "/v1/comparisons", {"json": {**whole, **more}})
 
 
+def about_files() -> Iterator[Question]:
+    for content in (CUBE, CUBE[:-1], b"", b"quetza"):
+        for media_type in ("model/stl", "model/3mf", "multipart/form-data", JSON):
+            sent = {"content": content, "headers": {"Content-Type": media_type}}
+            yield Question("a file", "POST", "/v1/measurements", sent)
+
+
 def about_bad_bodies() -> Iterator[Question]:
     for path in (
         "/v1/quotes", "/v1/quotes/batch", "/v1/comparisons", "/v1/rate-changes", "/v1/products",
@@ -154,7 +165,7 @@ def about_what_is_read() -> Iterator[Question]:
         *(f"/v1/revisions{each}" for each in REVISIONS),
         *OFFERED,
     ]
-    for path in [*read, *OPEN, "/v1/unit-price"]:
+    for path in [*read, *OPEN, "/v1/unit-price", "/v1/workload", "/v1/workload?quetza=1"]:
         for method in ("GET", "HEAD", "OPTIONS", "DELETE", "PUT"):
             for headers in ({}, {"If-None-Match": "*"}, {"Accept": "image/png"}):
                 yield Question("plain", method, path, {"headers": headers})
@@ -183,6 +194,13 @@ def about_changes() -> Iterator[Question]:
             yield Question("a trial", "POST", "/v1/rate-changes?trial=true", sent)
 
 
+def about_the_workload() -> Iterator[Question]:
+    for headers in ({}, {"If-Match": '"w0"'}, {"If-Match": "*"}):
+        for machines in ({"quetza-left": {"queue_h": [1]}}, {"quetzal-left": {"queue": "x"}}, 1):
+            sent = {"json": {"machines": machines}, "headers": headers}
+            yield Question("queues", "PUT", "/v1/workload", sent)
+
+
 def about_changes_of_what_is_offered() -> Iterator[Question]:
     sent: Any
     for path, sent in (
@@ -209,8 +227,10 @@ def about_changes_of_what_is_offered() -> Iterator[Question]:
 
 
 QUESTIONS = [
+    *about_the_workload(),
     *about_quotes(),
     *about_comparisons(),
+    *about_files(),
     *about_bad_bodies(),
     *about_cells(),
     *about_what_is_read(),

@@ -4,6 +4,7 @@ from typing import Any
 
 import httpx
 
+from tests.cube import CUBE
 from tests.http.door import Door
 
 NEEDS: dict[tuple[str, str], str | None] = {
@@ -11,6 +12,9 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/quotes/batch"): "price",
     ("GET", "/v1/unit-price"): "price",
     ("POST", "/v1/comparisons"): "cost",
+    ("POST", "/v1/measurements"): "price",
+    ("GET", "/v1/workload"): "cost",
+    ("PUT", "/v1/workload"): "listings",
     ("GET", "/v1/rates"): "cost",
     ("GET", "/v1/rates/{kind}"): "cost",
     ("GET", "/v1/rates/{kind}/{code}"): "cost",
@@ -57,6 +61,7 @@ ASKED: dict[str, dict[str, Any]] = {
     "/v1/quotes": {"json": {"sku": "herb-planter", "quantity": 1}},
     "/v1/quotes/batch": {"json": {"requests": [{"sku": "herb-planter", "quantity": 1}]}},
     "/v1/prices": {"params": {"channel": "own-shop"}},
+    "/v1/measurements": {"content": CUBE, "headers": {"Content-Type": "model/stl"}},
     "/v1/unit-price": {"params": {"sku": "herb-planter", "quantity": 1}},
 }
 """Those that write are asked without a precondition or a body, so that nothing changes."""
@@ -72,6 +77,7 @@ SENT_WITHOUT_A_BODY = (
 WITHOUT_HARM = {
     **{(method, path): (428,) for path in CHANGED_ONE_BY_ONE for method in ("PUT", "DELETE")},
     **{("POST", path): (415,) for path in SENT_WITHOUT_A_BODY},
+    ("PUT", "/v1/workload"): (428,),
 }
 ROUTES = [*NEEDS, *(("HEAD", path) for method, path in NEEDS if method == "GET")]
 

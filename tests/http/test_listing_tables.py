@@ -161,7 +161,7 @@ def test_every_fault_of_a_csv_row_has_its_line_and_column(door: Door) -> None:
         ("sku,chanel\nP-1,market\n", 1, "unknown column 'chanel'; did you mean 'channel'?"),
         ("sku,hold,hold\nP-1,true,\n", 1, "column hold stands twice; keep one"),
         ("product\npot\n", 1, "there is no column 'sku', which says which one a row is"),
-        ("sku,hold\n,true\n", 2, "column sku: it is empty"),
+        ("sku,hold\n,true\n", 2, "column sku: it is empty; name it"),
         ("sku,aim.margin_pct\nP-1,\"2,5\"\n", 2,
          "column aim.margin_pct: if 2,5 has a decimal comma, write 2.5"),
         ("sku,breaks\nP-1,x\n", 2, "column breaks: not JSON at line 1, column 1: Expecting value; "

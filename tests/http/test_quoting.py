@@ -13,11 +13,13 @@ from msgspec.structs import replace
 from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.http.settings import Settings
+from gramhour_service.resolve.lead_time import Outside
 from gramhour_service.sheets.rows import plain_sheet
 from tests import demo
 from tests.http.door import JSON, NOW, Door, add_keys, opened, problem_of, take_in
 
 QUOTES = "/v1/quotes"
+AT = Outside(NOW)
 TODAY = NOW.date()
 PLANTER = demo.request("herb-planter")
 
@@ -29,7 +31,9 @@ def plain(sent: Any) -> Any:
 
 def encoded(name: str, *, explain: bool = False) -> bytes:
     """Answer a demo request by the calculation itself."""
-    quote = answer_quote(demo.request(name), demo.sheet(), revision=1, on=TODAY, explain=explain)
+    quote = answer_quote(
+        demo.request(name), demo.sheet(), revision=1, on=TODAY, outside=AT, explain=explain
+    )
     return msgspec.json.encode(quote)
 
 
@@ -75,13 +79,14 @@ def test_on_request_each_figure_is_explained(shop: Door, name: str) -> None:
     assert answer.json()["breaks"][0]["explain"]
 
 
-TOLD_TO_BUYERS = {"currency", "at_quantity", "breaks", "basis", "cautions", "valid_until"}
+TOLD_TO_BUYERS = {"currency", "at_quantity", "breaks", "basis", "cautions", "valid_until",
+                  "lead_time"}  # fmt: skip
 TOLD_OF_A_BREAK = {
     "quantity", "unit_price", "unit_price_net", "order_goods", "order_postage", "order_net",
     "order_tax", "order_gross", "flags",
 }  # fmt: skip
 FLAGS = {"minimum_order_applied", "above_smaller_break", "next_total_is_lower"}
-"""The contract's list of the price view; lead_time and seal come later."""
+"""The contract's list of the price view; the seal comes later."""
 
 
 @pytest.mark.parametrize("name", demo.NAMES)
@@ -90,11 +95,12 @@ def test_the_price_view_has_the_members_that_the_contract_lists_and_no_others(
 ) -> None:
     shown = quoted(shop, demo.request(name), "?view=price")
     assert shown.keys() == TOLD_TO_BUYERS
+    assert shown["lead_time"].keys() == {"ready_on"}
     for each in (shown["at_quantity"], *shown["breaks"]):
         assert each.keys() == TOLD_OF_A_BREAK
         assert {*each["flags"]} <= FLAGS
     assert not [each for each in shown["basis"] if each["pointer"].startswith("/rate")]
-    whole = answer_quote(demo.request(name), demo.sheet(), revision=1, on=TODAY)
+    whole = answer_quote(demo.request(name), demo.sheet(), revision=1, on=TODAY, outside=AT)
     assert shown == plain(price_view(whole))
 
 
@@ -107,7 +113,7 @@ def test_a_request_may_bring_its_rates_where_none_are_stored(tmp_path: Path) -> 
     with opened(Settings(store=add_keys(tmp_path / "gramhour.sqlite"))) as door:
         told = quoted(door, sent)
         assert problem_of(door.ask("POST", QUOTES, "cost", json=plain(PLANTER)))[0] == "no-rates"
-    expected = plain(answer_quote(sent, on=TODAY))
+    expected = plain(answer_quote(sent, on=TODAY, outside=AT))
     assert told == expected
     assert "rates_revision" not in told
     for figures in ("at_quantity", "breaks"):
@@ -117,7 +123,9 @@ def test_a_request_may_bring_its_rates_where_none_are_stored(tmp_path: Path) -> 
 def test_rates_that_are_brought_go_before_the_stored_ones(shop: Door) -> None:
     own = replace(demo.sheet(), labour_rate_per_hour=Decimal(64))
     told = quoted(shop, {**plain(PLANTER), "rates": plain(plain_sheet(own))})
-    assert told == plain(answer_quote(PLANTER, own, on=TODAY)) | {"basis": told["basis"]}
+    assert told == plain(answer_quote(PLANTER, own, on=TODAY, outside=AT)) | {
+        "basis": told["basis"]
+    }
     assert told["at_quantity"]["cost"] != quoted(shop, PLANTER)["at_quantity"]["cost"]
 
 
@@ -164,7 +172,8 @@ def test_what_is_overridden_is_pointed_to_where_it_stands(shop: Door) -> None:
 
 
 def test_a_revision_and_a_day_pin_a_quote_to_the_byte(own_shop: Door, own_path: Path) -> None:
-    sent = {**plain(PLANTER), "rates_revision": 1, "rates_on": "2026-12-01"}
+    at = {"from": NOW.isoformat()}
+    sent = {**plain(PLANTER), "rates_revision": 1, "rates_on": "2026-12-01", **at}
     before = own_shop.ask("POST", QUOTES, "cost", json=plain(PLANTER)).content
     assert own_shop.ask("POST", QUOTES, "cost", json=sent).content == before
     dearer = replace(demo.sheet(), labour_rate_per_hour=Decimal(40))
@@ -174,8 +183,9 @@ def test_a_revision_and_a_day_pin_a_quote_to_the_byte(own_shop: Door, own_path: 
     with opened(Settings(store=own_path), lambda: NOW + timedelta(days=300)) as later:
         for door in (own_shop, later):
             assert door.ask("POST", QUOTES, "cost", json=sent).content == before
-            friday = {**plain(PLANTER), "rates_revision": 2, "rates_on": "2026-12-04"}
-            told = plain(answer_quote(PLANTER, dearer, revision=2, on=date(2026, 12, 4)))
+            friday = {**plain(PLANTER), "rates_revision": 2, "rates_on": "2026-12-04", **at}
+            expected = answer_quote(PLANTER, dearer, revision=2, on=date(2026, 12, 4), outside=AT)
+            told = plain(expected)
             assert quoted(door, friday) == told
 
 

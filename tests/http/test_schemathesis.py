@@ -13,9 +13,11 @@ from typing import Any
 import schemathesis
 import tomli_w
 from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
 
 from gramhour_service.http.app import create_app
 from gramhour_service.http.settings import Settings
+from tests.cube import CUBE
 from tests.http.door import NOW, make_shop, secret
 
 EXAMPLES = 1_000 if settings.get_current_profile_name() == "long" else 50
@@ -42,6 +44,10 @@ def _as_toml(_: Any, value: Any) -> bytes:
         return tomli_w.dumps(value).encode()
     except (AttributeError, TypeError, ValueError):
         return repr(value).encode("utf-8", "replace")
+
+
+for kind in ("model/stl", "model/3mf"):
+    schemathesis.openapi.media_type(kind, st.just(CUBE) | st.binary(max_size=200))
 
 
 def agreement(key: str | None) -> Any:

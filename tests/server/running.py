@@ -30,7 +30,8 @@ COMMAND = (
 PATIENCE = 30.0
 WORKER = "X-Gramhour-Worker"
 TOLD_OF_CALLERS = {"WARNING:  Invalid HTTP request received."}
-QUOTE = msgspec.json.encode({**demo.request("herb-planter"), "rates_on": "2099-12-31"})
+PINS = {"rates_on": "2099-12-31", "from": "2099-12-31T09:00:00+01:00"}
+QUOTE = msgspec.json.encode({**demo.request("herb-planter"), **PINS})
 """A request of the demo's, for a day long after all changes."""
 
 

@@ -54,7 +54,7 @@ def ground(store: Database, day: date = TODAY) -> Ground:
 
 def price(sku: str, day: date, **other: Any) -> PriceChange:
     """Make a price as a repricing does."""
-    made = PriceChange(0, sku, day.isoformat(), "own-shop", BREAKS, None, 0, 1, day.isoformat(),
+    made = PriceChange(0, sku, day.isoformat(), 0, "own-shop", BREAKS, None, 0, 1, day.isoformat(),
                        1, 1, "1", STAMP, "ada", "")  # fmt: skip
     return made._replace(**other)
 

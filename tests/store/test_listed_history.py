@@ -32,12 +32,16 @@ def versions(plain: sqlite3.Connection, kind: str, name: str) -> list[tuple[int,
 
 VERSION = "INTO entry_version VALUES"
 PRICE = (
-    "INTO price_change SELECT {}, sku, effective_from, channel, '[]', discount_pct, under_floor, "
+    "INTO price_change SELECT {}, sku, effective_from, planned, channel, '[]', discount_pct, under_floor, "
     "rates_revision, rates_on, product_version, listing_version, rules, applied_at, applied_by, "
     "note FROM price_change WHERE change = 1"
 )
 ONLY_ADDED, ONLY_GROW = "history is only added to", "numbers only grow"
 REFUSED = {
+    "a product deleted by nobody": (
+        "DELETE FROM product WHERE code = 'pot'", "product: who takes it away is told first"),
+    "a listing deleted by nobody": (
+        "DELETE FROM listing", "listing: who takes it away is told first"),
     "a version reworded": ("UPDATE entry_version SET value = '{}'", ONLY_ADDED),
     "a version said to be by another": ("UPDATE entry_version SET changed_by = 'x'", ONLY_ADDED),
     "a version renumbered": ("UPDATE entry_version SET version = 9 WHERE name = 'lid'", ONLY_ADDED),
@@ -100,7 +104,6 @@ OF_NOTHING = {
     "a listing of no product": (
         "INSERT INTO listing (sku, version, value, changed_at, changed_by) "
         "VALUES ('X', 1, '{\"product\":\"pan\",\"channel\":\"x\"}', '', '')"),
-    "a listed product deleted": "DELETE FROM product WHERE code = 'pot'",
     "a use by no product": "INSERT INTO product_use VALUES ('pan', '', 'materials', 'x')",
     "a price of no revision": (
         f"INSERT {PRICE.format(3)}".replace("rates_revision,", "99,")),

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from msgspec import UNSET, Meta, UnsetType
 
+from gramhour.contract.lead_time import LeadTime, PriceLeadTime
 from gramhour.contract.members import Answered
 from gramhour.contract.problem import Problem
 
@@ -188,8 +189,9 @@ class Quote(Answered, frozen=True, kw_only=True):
     """The answer to a quote request in the cost view: everything, for the shop's own eyes.
 
     ``rates_revision`` is absent where the request brought its own rates. Revision and day
-    sent again give the same answer. ``listed`` is the price that buyers of an asked sku get; a
-    break that differs from it is flagged.
+    sent again give the same answer. ``lead_time`` is of the asked quantity, where the sheet has
+    staffed hours; if it is null, ``no_lead_time`` says why. ``listed`` is the price that buyers of
+    an asked sku get; a break that differs from it is flagged.
     """
 
     currency: str
@@ -199,6 +201,8 @@ class Quote(Answered, frozen=True, kw_only=True):
     valid_until: datetime | UnsetType = UNSET
     at_quantity: Break
     breaks: list[Break]
+    lead_time: LeadTime | UnsetType | None = UNSET
+    no_lead_time: str | UnsetType = UNSET
     listed: ListedPrice | UnsetType = UNSET
     basis: list[Basis]
     cautions: list[Caution]
@@ -225,6 +229,7 @@ class PriceQuote(Answered, frozen=True, kw_only=True):
     valid_until: datetime | UnsetType = UNSET
     at_quantity: PriceBreak
     breaks: list[PriceBreak]
+    lead_time: PriceLeadTime | UnsetType | None = UNSET
     basis: list[Basis]
     cautions: list[Caution]
 

@@ -18,11 +18,13 @@ from gramhour.contract.members import (
     OneWay,
     Per,
     PriceStep,
+    Promise,
     Quantity,
     Sent,
     Share,
     TaxRate,
     Way,
+    WorkingDays,
     member,
 )
 
@@ -117,4 +119,11 @@ class Channel(Sent, frozen=True, kw_only=True):
     margin_breaks: Annotated[
         Annotated[list[MarginBreak], Meta(max_length=50)] | UnsetType,
         member("margins by quantity, before the channel's own aim"),
+    ] = UNSET
+    promise_pct: Annotated[
+        Promise | UnsetType,
+        member("how sure a ready date must be, failed builds considered", default="90"),
+    ] = UNSET
+    dispatch_working_days: Annotated[
+        WorkingDays | UnsetType, member("from ready in the shop to the ready date", default=0)
     ] = UNSET

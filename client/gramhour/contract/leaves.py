@@ -7,7 +7,7 @@ import difflib
 import re
 from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
 
@@ -28,6 +28,11 @@ FAULTY: Any = object()
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII)
 
 PLAIN_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
+PLAIN_MOMENT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?"
+    r"([Zz]|[+-][0-9]{2}:[0-9]{2})",
+    re.ASCII,
+)
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2999, 12, 31)
 
 Place = tuple["Place", str | int] | tuple[()]
@@ -64,11 +69,10 @@ Reader = Callable[[Any, Place, Reading], Any]
 
 def _steps(place: Place) -> list[str | int]:
     """List the steps to a place, from the whole on."""
-    steps: list[str | int] = []
-    while place:
-        place, step = place
-        steps.insert(0, step)
-    return steps
+    match place:
+        case (within, step):
+            return [*_steps(within), step]
+    return []
 
 
 def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:
@@ -166,6 +170,25 @@ def read_day(value: Any, place: Place, reading: Reading) -> Any:
     if not FIRST_DAY <= day <= LAST_DAY:
         return reading.refuse(place, f"must be from {FIRST_DAY} to {LAST_DAY}, not {day}")
     return day
+
+
+def read_moment(value: Any, place: Place, reading: Reading) -> Any:
+    """Read an instant (RFC 3339 date-time with its offset; TOML has them without quotes)."""
+    moment = value
+    if isinstance(value, str) and PLAIN_MOMENT.fullmatch(value):
+        with suppress(ValueError):
+            moment = datetime.fromisoformat(value.upper())
+    if not isinstance(moment, datetime) or moment.tzinfo is None:
+        found = shown(value) if isinstance(value, str) else kind_of(value)
+        example = "2026-12-01T09:00:00+01:00"
+        return reading.refuse(place, f"must be an instant such as {example}, not {found}")
+    try:
+        day = moment.astimezone(UTC).date()
+    except OverflowError:
+        day = moment.date()
+    if not FIRST_DAY < day < LAST_DAY:
+        return reading.refuse(place, f"must be after {FIRST_DAY} and before {LAST_DAY}, not {day}")
+    return moment
 
 
 def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:

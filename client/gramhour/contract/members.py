@@ -4,7 +4,7 @@ What is declared here reaches four places: the reader that checks requests and s
 default that ``resolve`` fills in, the generated table in the docs, and the OpenAPI document.
 """
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, Any, Literal, NamedTuple
 
@@ -88,6 +88,7 @@ Metres = Annotated[Decimal, amount("m")]
 Millimetres = Annotated[Decimal, amount("mm", above=0)]
 Minutes = Annotated[Decimal, amount("min")]
 Hours = Annotated[Decimal, amount("h", above=0)]
+QueueHours = Annotated[Decimal, amount("h", most=100_000)]
 Years = Annotated[Decimal, amount("years", above=0)]
 Watts = Annotated[Decimal, amount("W")]
 KilowattHours = Annotated[Decimal, amount("kWh")]
@@ -107,6 +108,7 @@ Surcharge = Annotated[Decimal, amount("%")]
 TaxRate = Annotated[Decimal, amount("%", most=1000)]
 Margin = Annotated[Decimal, amount("%", least=-100, below=100)]
 Markup = Annotated[Decimal, amount("%", least=-100)]
+Promise = Annotated[Decimal, amount("%", below=100)]
 Factor = Annotated[Decimal, amount("factor")]
 Measure = Annotated[Decimal, amount("of the component's measure", above=0)]
 
@@ -120,4 +122,7 @@ UnitsToLearn = Annotated[int, Meta(ge=1, le=10_000, extra={"unit": "units"})]
 Revision = Annotated[int, Meta(ge=1, le=1_000_000_000, extra={"unit": "revision"})]
 Days = Annotated[int, Meta(ge=0, le=3_650, extra={"unit": "days"})]
 Day = Annotated[date, Meta(extra={"unit": "date"})]
+Moment = Annotated[datetime, Meta(tz=True, extra={"unit": "instant"})]
+WorkingDays = Annotated[int, Meta(ge=0, le=365, extra={"unit": "working days"})]
+Machines = Annotated[int, Meta(ge=1, le=1_000, extra={"unit": "machines"})]
 UnitsMade = Annotated[int, Meta(ge=0, le=1_000_000_000, extra={"unit": "units"})]

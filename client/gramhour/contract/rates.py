@@ -10,6 +10,7 @@ from msgspec import UNSET, Meta, UnsetType
 from msgspec.structs import replace
 
 from gramhour.contract.channel import Channel
+from gramhour.contract.hours import ClosedDays, StaffedHours
 from gramhour.contract.members import (
     Code,
     Density,
@@ -19,6 +20,7 @@ from gramhour.contract.members import (
     Hours,
     Kilograms,
     KilowattHours,
+    Machines,
     Millimetres,
     Minutes,
     Money,
@@ -38,6 +40,7 @@ from gramhour.contract.members import (
     Surcharge,
     Watts,
     Way,
+    WorkingDays,
     Years,
     Yield,
     member,
@@ -86,6 +89,10 @@ class FeedstockOffer(Sent, frozen=True, kw_only=True):
     ] = UNSET
     usual_packs: Annotated[
         Packs | UnsetType, member("packs in the shop's usual purchase", default=1)
+    ] = UNSET
+    delivery_working_days: Annotated[
+        WorkingDays | UnsetType,
+        member("until packs that are bought for an order arrive", default=0),
     ] = UNSET
 
 
@@ -187,6 +194,16 @@ class Machine(Sent, frozen=True, kw_only=True):
     start_yield_pct: Annotated[
         Yield | UnsetType, member("share of starts that hold (hours form)", default="100")
     ] = UNSET
+    count: Annotated[
+        Machines | UnsetType, member("equal machines that this code stands for", default=1)
+    ] = UNSET
+    unattended: Annotated[
+        bool | UnsetType,
+        member(
+            "whether a build may run on with nobody present; else it must fit into staffed hours",
+            default=False,
+        ),
+    ] = UNSET
 
     one_way: ClassVar = (
         OneWay(
@@ -215,6 +232,10 @@ class PackOffer(Sent, frozen=True, kw_only=True):
     price: Annotated[Money, member("price of one pack")]
     from_packs: Annotated[
         Packs | UnsetType, member("holds when so many of this size are bought", default=1)
+    ] = UNSET
+    delivery_working_days: Annotated[
+        WorkingDays | UnsetType,
+        member("until packs that are bought for an order arrive", default=0),
     ] = UNSET
 
 
@@ -264,6 +285,13 @@ class Rates(Sent, frozen=True, kw_only=True):
     ] = UNSET
     default_breaks: Annotated[
         Breaks | UnsetType, member("quantities to price where the request names none")
+    ] = UNSET
+    staffed_hours: Annotated[
+        StaffedHours | UnsetType,
+        member("when somebody is there, in the time_zone; no lead time is told if absent"),
+    ] = UNSET
+    closed_days: Annotated[
+        ClosedDays | UnsetType, member("days on which nobody is there, whatever the weekday")
     ] = UNSET
     materials: Annotated[dict[Code, Material] | UnsetType, member("filaments by code")] = UNSET
     nozzles: Annotated[dict[Code, Nozzle] | UnsetType, member("nozzles by code")] = UNSET

@@ -25,6 +25,7 @@ from gramhour.contract.leaves import (
     kind_of,
     read_bool,
     read_day,
+    read_moment,
     text_reader,
     whole_number_reader,
     word_reader,
@@ -34,8 +35,17 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
+from gramhour.contract.workload import Workload
 
 T = TypeVar("T", bound=msgspec.Struct)
+
+PLAIN_READERS: Mapping[type[inspect.Type], Reader] = {
+    inspect.AnyType: lambda value, *_: value,
+    inspect.BoolType: read_bool,
+    inspect.DateType: read_day,
+    inspect.DateTimeType: read_moment,
+}
+"""The readers of what has no bounds but its own."""
 
 
 def read_request(
@@ -81,6 +91,11 @@ def read_changes(sent: Any) -> RateChanges:
     Raises ``Refused`` with every fault found.
     """
     return _read(RateChanges, sent, {}, "invalid-request")
+
+
+def read_workload(sent: Any, sheet: RateSheet | None) -> Workload:
+    """Read a workload of the machines of a sheet. Raises ``Refused`` with every fault found."""
+    return _read(Workload, sent, codes_of(sheet), "invalid-request")
 
 
 def read_listed_request(sent: Any) -> ListedRequest:
@@ -194,6 +209,9 @@ def _reader(described: inspect.Type) -> Reader:
     while isinstance(described, inspect.Metadata):
         extra = {**(described.extra or {}), **extra}
         described = described.type
+    plain = PLAIN_READERS.get(type(described))
+    if plain is not None:
+        return plain
     match described:
         case inspect.StructType():
             return reader_of(described.cls)
@@ -201,12 +219,6 @@ def _reader(described: inspect.Type) -> Reader:
             return decimal_reader(extra["bounds"])
         case inspect.IntType():
             return whole_number_reader(described)
-        case inspect.BoolType():
-            return read_bool
-        case inspect.AnyType():
-            return lambda value, *_: value
-        case inspect.DateType():
-            return read_day
         case inspect.StrType():
             return text_reader(described, extra.get("refers_to"))
         case inspect.LiteralType():

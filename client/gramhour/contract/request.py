@@ -2,13 +2,14 @@
 
 from typing import Annotated
 
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, UnsetType, field
 
 from gramhour.contract.channel import Aim
 from gramhour.contract.members import (
     Code,
     Day,
     Days,
+    Moment,
     Name,
     Quantity,
     Revision,
@@ -19,6 +20,7 @@ from gramhour.contract.members import (
 )
 from gramhour.contract.product import Product
 from gramhour.contract.rates import Breaks, RateOverrides, RateSheet
+from gramhour.contract.workload import Workload
 
 
 class QuoteRequest(Sent, frozen=True, kw_only=True):
@@ -51,6 +53,13 @@ class QuoteRequest(Sent, frozen=True, kw_only=True):
     valid_days: Annotated[
         Days | UnsetType,
         member("days after rates_on that the quote holds for", default=14),
+    ] = UNSET
+    from_: Annotated[
+        Moment | UnsetType, member("the instant that the lead time counts from; else now")
+    ] = field(default=UNSET, name="from")
+    workload: Annotated[
+        Workload | UnsetType,
+        member("what machines are promised for, in place of the stored workload, for what-if"),
     ] = UNSET
 
 

@@ -44,6 +44,7 @@ PLAIN_TYPES: dict[type[inspect.Type], str] = {
     inspect.IntType: "whole number",
     inspect.BoolType: "true or false",
     inspect.DateType: "date",
+    inspect.DateTimeType: "instant",
     inspect.AnyType: "a rate",
     inspect.DecimalType: "decimal",
 }
@@ -124,7 +125,7 @@ def _type(described: inspect.Type, extra: dict[str, Any]) -> str:
 
 def _bound(described: inspect.Type, extra: dict[str, Any]) -> str:
     match described:
-        case inspect.DateType():
+        case inspect.DateType() | inspect.DateTimeType():
             return f"{FIRST_DAY} to {LAST_DAY}"
         case inspect.IntType(ge=least, le=most):
             return f"{least} to {most}"

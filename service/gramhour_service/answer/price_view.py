@@ -2,7 +2,10 @@
 
 from typing import get_args
 
+from msgspec import UNSET, UnsetType
+
 from gramhour.contract.answer import Break, PriceBreak, PriceFlag, PriceQuote, Quote
+from gramhour.contract.lead_time import PriceLeadTime
 
 TOLD = frozenset(get_args(PriceFlag))
 OWN_RATES = ("/rates/", "/rate_overrides/")
@@ -15,9 +18,15 @@ def price_view(quote: Quote) -> PriceQuote:
         valid_until=quote.valid_until,
         at_quantity=_break(quote.at_quantity),
         breaks=[_break(each) for each in quote.breaks],
+        lead_time=_lead_time(quote),
         basis=[each for each in quote.basis if not each.pointer.startswith(OWN_RATES)],
         cautions=quote.cautions,
     )
+
+
+def _lead_time(quote: Quote) -> PriceLeadTime | UnsetType | None:
+    told = quote.lead_time
+    return PriceLeadTime(ready_on=told.ready_on) if told is not None and told is not UNSET else told
 
 
 def _break(each: Break) -> PriceBreak:

@@ -12,6 +12,7 @@ from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.answer.explanation import explanations, without_working
+from gramhour_service.answer.lead_time import with_lead_time
 from gramhour_service.calculation.arithmetic import (
     ZERO,
     CannotBePriced,
@@ -27,6 +28,7 @@ from gramhour_service.calculation.fees import Fees
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.calculation.use import Use
 from gramhour_service.resolve.days import end_of_validity
+from gramhour_service.resolve.lead_time import Outside
 from gramhour_service.resolve.members import defaults_of
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.resolve.request import Resolved, resolve
@@ -38,17 +40,24 @@ def answer_quote(
     *,
     revision: int | UnsetType = UNSET,
     on: date | UnsetType = UNSET,
+    outside: Outside | None = None,
     explain: bool = False,
 ) -> answer.Quote:
     """Answer a quote request given as plain values (of JSON or TOML), numbers exact.
 
     ``sheet`` is a sound rate sheet, for requests without their own ``rates``: the stored one as
     known at ``revision``. ``on`` is today in the shop, if the quote is to say until when it holds;
-    a day that the request names goes before it. Raises ``Refused`` with every fault found, or
-    with why no price can be given.
+    a day that the request names goes before it. ``outside`` is the moment and the workload then,
+    for the lead time of a request that does not name its own. Raises ``Refused`` with every fault
+    found, or with why no price can be given.
     """
     return answer_request(
-        read_request(sent, sheet), sheet, revision=revision, on=on, explain=explain
+        read_request(sent, sheet),
+        sheet,
+        revision=revision,
+        on=on,
+        outside=outside,
+        explain=explain,
     )
 
 
@@ -59,6 +68,7 @@ def answer_request(
     revision: int | UnsetType = UNSET,
     on: date | UnsetType = UNSET,
     kept: Kept | None = None,
+    outside: Outside | None = None,
     explain: bool = False,
 ) -> answer.Quote:
     """Answer a quote request that was read with the codes of ``sheet``; see ``answer_quote``.
@@ -68,7 +78,9 @@ def answer_request(
     try:
         with costing_arithmetic():
             resolved = resolve(request, sheet, kept=kept, explain=explain)
-            told = _answer(resolved, quote(resolved.job), explain=explain)
+            priced = quote(resolved.job)
+            told = _answer(resolved, priced, explain=explain)
+            told = with_lead_time(told, request, resolved, priced, outside, kept)
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
     day = on if request.rates_on is UNSET else request.rates_on

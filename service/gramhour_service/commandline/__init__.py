@@ -10,6 +10,7 @@ from gramhour_service.commandline.compare import compare
 from gramhour_service.commandline.demo_sheet import demo_sheet
 from gramhour_service.commandline.demo_shop import demo_listings, demo_products
 from gramhour_service.commandline.keys import keys
+from gramhour_service.commandline.measure import measure
 from gramhour_service.commandline.offer import listings, products
 from gramhour_service.commandline.prices import prices
 from gramhour_service.commandline.quote import quote
@@ -32,6 +33,7 @@ for command in (
     demo_products,
     demo_listings,
     keys,
+    measure,
     quote,
     compare,
     rates,

@@ -17,10 +17,12 @@ from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
 from gramhour_service.commandline.store import now, opened
 from gramhour_service.resolve.days import day_at
+from gramhour_service.resolve.lead_time import Outside
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import plain_sheet
+from gramhour_service.sheets.workload import outside_of, stored_workload
 
 STORED = "the stored rates"
 ABOUT_THE_SERVICE = frozenset({"key-needed", "key-may-not", "no-such-path", "store-unavailable"})
@@ -29,7 +31,8 @@ ABOUT_THE_SERVICE = frozenset({"key-needed", "key-may-not", "no-such-path", "sto
 
 def by_own_rates(request: Document, *, explain: bool) -> Quoted:
     """Ask with the rates that the request brings. Raises ``NotAnswered``."""
-    return _quoted(request, _read(request, lambda *_: None), None, explain=explain)
+    asked = _read(request, lambda *_: None)
+    return _quoted(request, asked, None, Outside(now()), explain=explain)
 
 
 def by_sheet(request: Document, sheet: Document, *, explain: bool) -> Quoted:
@@ -46,7 +49,7 @@ def by_sheet(request: Document, sheet: Document, *, explain: bool) -> Quoted:
         detail = "a sheet of a file has no revisions; leave --rates away, or this"
         raise placed(Refused("invalid-request", (Fault("/rates_revision", detail),)), request.file)
     asked = Asked(read, rates, UNSET, day_at(now(), rates))
-    return _quoted(request, asked, sheet.file, explain=explain)
+    return _quoted(request, asked, sheet.file, Outside(now()), explain=explain)
 
 
 def by_service(request: Document, url: str, key: str | None, *, explain: bool) -> Quoted:
@@ -77,7 +80,8 @@ def by_store(request: Document, path: Path, *, explain: bool) -> Quoted:
     with opened(path) as store:
         sheets = Sheets(store)
         asked = _read(request, lambda revision, on: sheets.pinned(now(), revision, on))
-    return _quoted(request, asked, STORED, explain=explain)
+        outside = outside_of(asked, now(), lambda: stored_workload(store))
+    return _quoted(request, asked, STORED, outside, explain=explain)
 
 
 def _read(request: Document, find: FindSheet) -> Asked:
@@ -87,11 +91,18 @@ def _read(request: Document, find: FindSheet) -> Asked:
         raise placed(refused, request.file) from None
 
 
-def _quoted(request: Document, asked: Asked, sheet_file: str | None, *, explain: bool) -> Quoted:
+def _quoted(
+    request: Document, asked: Asked, sheet_file: str | None, outside: Outside, *, explain: bool
+) -> Quoted:
     """Answer, and keep the rates that were used, overrides in place, for their names."""
     try:
         answer = answer_request(
-            asked.request, asked.sheet, revision=asked.revision, on=asked.on, explain=explain
+            asked.request,
+            asked.sheet,
+            revision=asked.revision,
+            on=asked.on,
+            outside=outside,
+            explain=explain,
         )
     except Refused as refused:
         raise placed(refused, request.file, sheet_file) from None

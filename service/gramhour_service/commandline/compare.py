@@ -17,13 +17,13 @@ from gramhour_service.commandline.files import STANDARD_INPUT, shown
 from gramhour_service.commandline.quote import (
     NO_RATES,
     TWO_SHEETS,
-    is_typed,
     own_rates,
     read_all,
     read_one,
 )
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.screen import screen
+from gramhour_service.commandline.service import is_typed
 from gramhour_service.commandline.store import has_store, store_option, written_json
 
 

@@ -32,7 +32,7 @@ def read_document(file: str) -> Document:
 
 def read_body(file: str) -> bytes:
     """Read a file, or standard input. Raises ``Refused`` if it cannot be opened."""
-    return _without_mark(_bytes_of(file))
+    return _without_mark(read_bytes(file))
 
 
 def shown(file: str) -> str:
@@ -40,7 +40,8 @@ def shown(file: str) -> str:
     return "standard input" if file == STANDARD_INPUT else file
 
 
-def _bytes_of(file: str) -> bytes:
+def read_bytes(file: str) -> bytes:
+    """Read a file as it is, or standard input. Raises ``Refused`` if it cannot be opened."""
     if file == STANDARD_INPUT:
         return sys.stdin.buffer.read()
     try:

@@ -4,7 +4,6 @@ from pathlib import Path
 from typing import Any
 
 import click
-from click.core import ParameterSource
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.commandline.asking import by_own_rates, by_service, by_sheet, by_store
@@ -13,6 +12,7 @@ from gramhour_service.commandline.files import STANDARD_INPUT, Document, read_do
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.refusals import NotAnswered, placed, told_when_refused
 from gramhour_service.commandline.screen import screen
+from gramhour_service.commandline.service import is_typed
 from gramhour_service.commandline.store import has_store, store_option, written_json
 from gramhour_service.commandline.table import show_quote
 
@@ -78,12 +78,6 @@ def quote(
     show_quote(console, quoted, explained=explain)
     if explain:
         show_explanations(console, quoted)
-
-
-def is_typed(option: str) -> bool:
-    """Say whether an option stands on the command line, not in the environment."""
-    source = click.get_current_context().get_parameter_source(option)
-    return source is ParameterSource.COMMANDLINE
 
 
 def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) -> Quoted:

@@ -18,7 +18,8 @@ from gramhour_service.commandline.store import written_json
 from gramhour_service.commandline.words import counted
 
 USUAL_LINES = 50
-OF_A_PROPOSAL = ("changes", "effective_from", "note")
+OF_A_PROPOSAL = ("changes", "effective_from", "note", "based_on_revision")
+"""The last is for saving them; what might become is always upon the newest rates."""
 FOR_APPLY = {
     "left_out": "--except",
     "confirm": "--confirm",

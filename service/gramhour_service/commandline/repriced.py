@@ -71,8 +71,8 @@ def _rows(line: RepricingLine) -> Iterator[tuple[str, ...]]:
 
 def _outcome(line: RepricingLine) -> str:
     if line.under_floor:
-        return f"{line.outcome}, under its floor"
-    return f"{line.outcome}, under its floor if kept" if line.under_floor_if_kept else line.outcome
+        return f"{line.outcome}, under floor"
+    return f"{line.outcome}, under floor if kept" if line.under_floor_if_kept else line.outcome
 
 
 def _amount(amount: Decimal | UnsetType | None) -> str:
@@ -81,7 +81,7 @@ def _amount(amount: Decimal | UnsetType | None) -> str:
 
 def _moved_by(each: LineBreak) -> Iterator[str]:
     for rate in each.moved_by:
-        yield f"{rate.kind}/{rate.code} {_effect(rate)}"
+        yield f"{rate.code} {_effect(rate)}"
     if each.description is not UNSET:
         yield f"the listing itself {_effect(each.description)}"
     if each.together is not UNSET:

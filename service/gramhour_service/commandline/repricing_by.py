@@ -20,7 +20,7 @@ from gramhour_service.commandline.refusals import NotAnswered, PlacedFault
 from gramhour_service.commandline.service import asked_service, refused_by
 from gramhour_service.commandline.store import now, opened
 from gramhour_service.repricing.applying import apply
-from gramhour_service.repricing.asking import add_asked
+from gramhour_service.repricing.asking import add_asked, new_name
 from gramhour_service.repricing.running import held, run
 from gramhour_service.repricing.starting import processes
 from gramhour_service.repricing.told import told_repricing
@@ -72,16 +72,17 @@ def by_store(wanted: Wanted, path: Path) -> Came:
     with _told_by_options(wanted), opened(path) as store:
         asked = read_repricing(wanted.asked)
         rates_today(store)
-        with writing(store):
-            row = add_asked(store, asked, Written(MADE_BY, now()))
-        with shown_progress(WHAT) as told, held(path, row.id):
-            run(path, row.id, processes(), lambda done: told(done, _row(store, row.id).lines))
-        repricing = told_repricing(store, _row(store, row.id))
+        name = new_name()
+        with shown_progress(WHAT) as told, held(path, name):
+            with writing(store):
+                add_asked(store, name, asked, Written(MADE_BY, now()))
+            run(path, name, processes(), lambda done: told(done, _row(store, name).lines))
+        repricing = told_repricing(store, _row(store, name))
         if repricing.state != "finished":
             says = repricing.says or repricing.state
             raise NotAnswered("repricing-failed", [PlacedFault(str(path), "", says)])
         most = ALL if wanted.lines is None else wanted.lines
-        found = lines_after(store, row.id, None, most, LineFilter())
+        found = lines_after(store, name, None, most, LineFilter())
         came = Came(repricing, [LINE.decode(line) for _, line in found])
         if wanted.applied is None:
             return came

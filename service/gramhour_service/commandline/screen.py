@@ -111,18 +111,20 @@ def show_texts(
 ) -> None:
     """Show a table of texts, wrapped where the screen is narrow.
 
-    The columns with those ``numbers`` (from 0) have their decimal points below each other.
+    The columns with those ``numbers`` (from 0) have their decimal points below each other, and
+    are never cut.
     """
     table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), header_style="bold")
     columns = list(zip(*rows, strict=True)) or [()] * len(header)
-    shown = []
+    shown, widths = [], 0
     for n, (title, cells) in enumerate(zip(header, columns, strict=True)):
         told = _below(title, aligned(cells)) if n in numbers and cells else [title, *cells]
         table.add_column(told[0], overflow="fold", no_wrap=n in numbers)
         shown.append(told[1:])
+        widths += GAP + len(told[0]) if n in numbers else 0
     for row in zip(*shown, strict=True):
         table.add_row(*(Text("\n".join(map(printable, cell.split("\n")))) for cell in row))
-    _print_table(console, table, LEAST_TEXT)
+    _print_table(console, table, LEAST_TEXT + widths)
 
 
 def _below(title: str, cells: Sequence[str]) -> list[str]:

@@ -37,16 +37,16 @@ def service_options(command: Command) -> Command:
 
 def service_asked(url: str | None) -> str | None:
     """Say which service is meant; none if a store is named more plainly, or neither is."""
-    if not _is_typed("store_path"):
-        if _is_typed("key") and url is None:
+    if not is_typed("store_path"):
+        if is_typed("key") and url is None:
             raise click.UsageError("--key is for a running service: name it with --url")
         return url
-    if _is_typed("url"):
+    if is_typed("url"):
         raise click.UsageError("--url and --store exclude each other; give one of them")
     return None
 
 
-def _is_typed(option: str) -> bool:
+def is_typed(option: str) -> bool:
     """Say whether an option stands on the command line, not in the environment."""
     source = click.get_current_context().get_parameter_source(option)
     return source is ParameterSource.COMMANDLINE

@@ -9,6 +9,7 @@ from gramhour.contract.answer import Quote
 from gramhour_service.commandline.breaks import all_breaks, show_breaks
 from gramhour_service.commandline.needs import show_needs
 from gramhour_service.commandline.quoted import Quoted
+from gramhour_service.commandline.ready import show_ready
 from gramhour_service.commandline.remarks import show_flags, show_remarks
 from gramhour_service.commandline.screen import Row, heading, money, paragraph, show_table
 from gramhour_service.commandline.words import COST_LINES, counted
@@ -24,6 +25,7 @@ def show_quote(console: Console, quoted: Quoted, *, explained: bool = False) -> 
     show_breaks(console, quoted)
     show_flags(console, quoted, all_breaks(quoted))
     show_needs(console, quoted)
+    show_ready(console, quoted)
     show_remarks(console, quoted, explained=explained)
 
 

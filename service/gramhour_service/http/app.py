@@ -1,5 +1,6 @@
 """Wires the service: settings in, an ASGI application out."""
 
+import asyncio
 import os
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -14,6 +15,7 @@ from gramhour_service.http import (
     health,
     listing,
     listings,
+    measurements,
     prices,
     products,
     quotes,
@@ -24,12 +26,13 @@ from gramhour_service.http import (
     repricings,
     revisions,
     unit_price,
+    workload,
 )
 from gramhour_service.http.asking import admit
 from gramhour_service.http.document import document_of
 from gramhour_service.http.options import options_of
 from gramhour_service.http.problems import answer_refusal
-from gramhour_service.http.settings import MOST_BODY_BYTES, Settings
+from gramhour_service.http.settings import MEASURED_AT_ONCE, MOST_BODY_BYTES, Settings
 from gramhour_service.http.shop import Shop
 
 HANDLERS = (
@@ -37,6 +40,7 @@ HANDLERS = (
     batch.batch,
     unit_price.unit_price,
     comparisons.comparisons,
+    measurements.measurements,
     rates.sheet,
     rates.kind,
     rates.rate,
@@ -46,6 +50,8 @@ HANDLERS = (
     revisions.revisions,
     revisions.revision,
     revisions.revision_changes,
+    workload.workload,
+    workload.change_workload,
     prices.prices,
     products.products,
     products.post_products,
@@ -86,7 +92,13 @@ def create_app(
         route_handlers=[*options_of(HANDLERS), *HANDLERS],
         guards=[admit],
         exception_handlers={Exception: answer_refusal},
-        state=State({"shop": shop, "document": document_of(HANDLERS)}),
+        state=State(
+            {
+                "shop": shop,
+                "document": document_of(HANDLERS),
+                "measuring": asyncio.Semaphore(MEASURED_AT_ONCE),
+            }
+        ),
         on_shutdown=[shop.close],
         after_request=_tell_worker if settings.tells_worker else None,
         request_max_body_size=MOST_BODY_BYTES,

@@ -66,7 +66,11 @@ FILTERS = (
         {"type": "string", "pattern": f"^{RATE_USED.pattern}$"},
         example="materials/asa-green",
     ),
-    Parameter("below_floor", "only those whose price of today is under its floor", BOOLEAN),
+    Parameter(
+        "below_floor",
+        "only those whose price of today was under its floor when it was applied",
+        BOOLEAN,
+    ),
 )
 NAMES = tuple(each.name for each in FILTERS)
 ROWS = {
@@ -124,8 +128,8 @@ def _filter(request: Asked, parameters: Parameters) -> Filter:
     key = None if rate is None else (rate[1], rate[2])
     shop: Shop = request.app.state.shop
     return Filter(
-        channel=parameters.text("channel"),
-        product=parameters.text("product"),
+        channel=parameters.code("channel"),
+        product=parameters.code("product"),
         uses=key,
         using=() if key is None else _channels_using(shop, key),
         below_floor=parameters.flag("below_floor"),

@@ -8,6 +8,7 @@ from litestar import route
 from litestar.handlers import HTTPRouteHandler
 
 from gramhour_service.http.asking import Scope
+from gramhour_service.http.settings import MOST_BODY_BYTES
 
 Schema = Mapping[str, Any]
 Method = Literal["GET", "POST", "PUT", "DELETE"]
@@ -47,6 +48,7 @@ class Operation:
     headers: Sequence[Parameter] = ()
     is_conditional: bool = False
     cells: bool = False
+    most_body_bytes: int = MOST_BODY_BYTES
 
 
 def serves(method: Method, path: str, operation: Operation) -> Callable[[Any], HTTPRouteHandler]:
@@ -55,6 +57,7 @@ def serves(method: Method, path: str, operation: Operation) -> Callable[[Any], H
         path,
         http_method=["GET", "HEAD"] if method == "GET" else [method],
         status_code=200,
+        request_max_body_size=operation.most_body_bytes,
         opt={"scope": operation.scope, "cells": operation.cells, "operation": operation},
         include_in_schema=False,
     )

@@ -1,16 +1,18 @@
 """Query parameters: each known, each at most once, each read as the contract reads a member."""
 
+import re
 from collections.abc import Collection, Mapping
 from datetime import date
 from typing import Any
 
 from msgspec import UNSET
 
-from gramhour.contract.leaves import FAULTY, Reading, read_day
+from gramhour.contract.leaves import FAULTY, Reading, read_day, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.wire import Asked
 
 MOST_DIGITS = 9
+CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
 
 
 class Parameters:
@@ -42,6 +44,14 @@ class Parameters:
     def text(self, name: str) -> str | None:
         """Read a parameter as it was sent."""
         return self._given.get(name)
+
+    def code(self, name: str) -> str | None:
+        """Read a code, as rates and products have it."""
+        text = self._given.get(name)
+        if text is not None and not CODE.fullmatch(text):
+            self.refuse(name, f"{shown(text)} is no code; one is such as own-shop")
+            return None
+        return text
 
     def one_of(self, name: str, words: Collection[str]) -> str | None:
         """Read one of several words."""

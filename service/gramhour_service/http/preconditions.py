@@ -6,7 +6,7 @@ from gramhour_service.http.operation import Parameter
 from gramhour_service.http.problems import refused
 from gramhour_service.http.wire import ANY, Asked, tags_sent
 
-TAG = {"type": "string", "minLength": 1}
+TAG = {"type": "string"}
 IF_MATCH = Parameter("If-Match", "the tag that you read, to change it", TAG, place="header")
 IF_NONE_MATCH = Parameter("If-None-Match", "`*`, to make a new one", TAG, place="header")
 

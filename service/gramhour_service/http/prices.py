@@ -93,7 +93,7 @@ async def prices(request: Asked) -> Response[bytes]:
 
 def _on_channel(shop: Shop, asker: Asker, parameters: Parameters) -> tuple[Pinned, str]:
     """Find the channel that is asked for, and today's sheet, which has it. Raises ``Refused``."""
-    named = parameters.text("channel")
+    named = parameters.code("channel")
     if named is None and asker.channels is not None and len(asker.channels) == 1:
         (named,) = asker.channels
     if named is None:

@@ -10,7 +10,7 @@ from litestar.exceptions import HTTPException
 from msgspec import UNSET
 
 from gramhour.contract.problem import Fault, Problem, Refused
-from gramhour_service.http.settings import MOST_BODY_BYTES
+from gramhour_service.http.settings import MOST_BODY_BYTES, MOST_FILE_BYTES
 from gramhour_service.store.trouble import StoreTrouble
 
 LOG = logging.getLogger(__name__)
@@ -64,7 +64,10 @@ PROBLEMS = {
         412, "It has changed meanwhile", "what changed is named; read it again and send its tag"
     ),
     "body-too-large": ProblemType(
-        413, "The body is too large", f"send at most {MOST_BODY_BYTES // 1_000_000} MB at once"
+        413,
+        "The body is too large",
+        f"send at most {MOST_BODY_BYTES // 1_000_000} MB at once; of a file to measure "
+        f"{MOST_FILE_BYTES // 1_000_000} MB, and a coarser one if it takes too much memory",
     ),
     "unsupported-media-type": ProblemType(
         415, "The body's form is not understood", "send a Content-Type that is named"
@@ -83,6 +86,9 @@ PROBLEMS = {
         422,
         "A price would move by much",
         "each is named: look at it, then confirm or leave it out",
+    ),
+    "cannot-be-measured": ProblemType(
+        422, "The file cannot be measured", "it is cut off, not what it says, or takes too long"
     ),
     "other-body": ProblemType(
         422, "The Idempotency-Key was used for another body", "take a new key for a new change"

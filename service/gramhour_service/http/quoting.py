@@ -13,6 +13,7 @@ from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import fresh_and_listed, listed_price
 from gramhour_service.http.shop import Shop
 from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
+from gramhour_service.sheets.workload import outside_of, stored_workload
 
 View = Literal["cost", "price"]
 
@@ -95,9 +96,8 @@ def sheets_for(shop: Shop, asker: Asker) -> FindSheet:
 
 def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
     """Answer a described product; in the price view refusals too are as a buyer may see them."""
-    asked = read_asked(
-        sheets_for(shop, wanted.asker), shop.now(), sent, names_codes=wanted.view == "cost"
-    )
+    find, now = sheets_for(shop, wanted.asker), shop.now()
+    asked = read_asked(find, now, sent, names_codes=wanted.view == "cost")
     if wanted.explain:
         _check_work(asked)
     try:
@@ -107,6 +107,7 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
             revision=asked.revision,
             on=asked.on,
             kept=asked.kept,
+            outside=outside_of(asked, now, lambda: shop.read(stored_workload)),
             explain=wanted.explain,
         )
     except Refused as refused:

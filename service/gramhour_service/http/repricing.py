@@ -105,7 +105,7 @@ async def repricing_lines(request: Asked, name: FromPath[str]) -> Response[bytes
     only = LineFilter(
         outcome=parameters.one_of("outcome", OUTCOMES),
         under_floor=parameters.flag("under_floor"),
-        channel=parameters.text("channel"),
+        channel=parameters.code("channel"),
     )
     after = _place(parameters, page.after)
     parameters.check()

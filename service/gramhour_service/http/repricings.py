@@ -2,7 +2,6 @@
 
 import asyncio
 from http import HTTPStatus
-from typing import Any
 
 import msgspec
 from litestar import Response
@@ -26,8 +25,8 @@ from gramhour_service.http.wire import (
     media_type_wanted,
     tag_of_body,
 )
-from gramhour_service.repricing.asking import add_asked
-from gramhour_service.repricing.running import goes_on
+from gramhour_service.repricing.asking import add_asked, new_name
+from gramhour_service.repricing.running import goes_on, held, lock_of
 from gramhour_service.repricing.starting import start
 from gramhour_service.repricing.told import told_repricing
 from gramhour_service.store.answered import Answer
@@ -75,19 +74,27 @@ async def post_repricing(request: Asked) -> Response[bytes]:
     call = call_of(request, ROUTE, await request.body())
     sent = read_repricing(await document_sent(request, (JSON,)))
     written = Written(request.state.asker.name, shop.now())
-    made: list[str] = []
+    new = new_name()
 
     def ask(store: Database) -> Answer:
         with writing(store):
             _check_room(store)
-            made.append(add_asked(store, sent, written).id)
-        return Answer(int(HTTPStatus.ACCEPTED), made[0].encode())
+            add_asked(store, new, sent, written)
+        return Answer(int(HTTPStatus.ACCEPTED), new.encode())
 
     def work(store: Database) -> str:
-        answer = once(store, call, written.at, lambda: ask(store))
-        if made:
-            start(path_of(store), made[0])
-        return answer.answer.decode()
+        path = path_of(store)
+        with held(path, new) as lock:
+            try:
+                name = once(store, call, written.at, lambda: ask(store)).answer.decode()
+            except BaseException:
+                lock_of(path, new).unlink()
+                raise
+            if name == new:
+                start(path, new, lock)
+            else:  # it was asked for before
+                lock_of(path, new).unlink()
+        return name
 
     name = await shop.write(work)
     told = await _when_finished(request, name)
@@ -150,9 +157,7 @@ async def repricings(request: Asked) -> Response[bytes]:
     media_type = media_type_wanted(request, (JSON,))
 
     def work(store: Database) -> Repricings:
-        last = repricing_of(store, page.after) if page.after else None
-        before = None if last is None else (last.asked_at, last.id)
-        rows: list[Any] = repricings_before(store, before, page.limit + 1)
+        rows = repricings_before(store, page.after, page.limit + 1)
         return Repricings(
             items=[told_repricing(store, row) for row in rows[: page.limit]],
             next_cursor=rows[page.limit - 1].id if len(rows) > page.limit else UNSET,

@@ -4,6 +4,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 MOST_BODY_BYTES = 10_000_000
+MOST_FILE_BYTES = 64_000_000
+MEASURED_AT_ONCE = 2
+"""Files that a worker has measured at the same time; each may take a core and a GiB."""
+
 QUOTES_A_MINUTE = 60
 
 

@@ -60,6 +60,7 @@ def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: W
         repricing=row.id,
         except_=except_,
         effective_from=valid_from.isoformat(),
+        planned=valid_from > today,
         discount_pct=f"{asked.discount_pct:f}" if asked.discount_pct else None,
         rates_revision=row.rates_revision,
         rates_on=row.rates_on,

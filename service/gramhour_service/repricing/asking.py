@@ -20,16 +20,22 @@ KEPT = timedelta(days=30)
 MOST_NAMED = 20
 
 
-def add_asked(store: Database, asked: RepricingRequest, written: Written) -> Row:
+def new_name() -> str:
+    """Make a name for a repricing that is to be asked for."""
+    return secrets.token_hex(8)
+
+
+def add_asked(store: Database, name: str, asked: RepricingRequest, written: Written) -> Row:
     """Add a repricing by the rates that are in force as it is asked, within ``writing``.
 
-    Repricings older than 30 days are forgotten. Raises ``Refused`` with every fault found.
+    Whoever adds it holds its lock, so that it never seems to have broken off. Repricings older
+    than 30 days are forgotten. Raises ``Refused`` with every fault found.
     """
     target = target_of(store, asked, written.at)
     _check_named(store, asked)
     pinned = replace(asked, rates_revision=target.revision, rates_on=date.fromisoformat(target.on))
     row = Row(
-        id=secrets.token_hex(8),
+        id=name,
         asked=json.encode(pinned).decode(),
         asked_at=written.stamp,
         asked_by=written.by,
@@ -44,8 +50,8 @@ def add_asked(store: Database, asked: RepricingRequest, written: Written) -> Row
         applied_at=None,
         applied_by=None,
     )
-    for name in forget_before(store, written._replace(at=written.at - KEPT).stamp):
-        lock_of(path_of(store), name).unlink(missing_ok=True)
+    for forgotten in forget_before(store, written._replace(at=written.at - KEPT).stamp):
+        lock_of(path_of(store), forgotten).unlink(missing_ok=True)
     add_repricing(store, row)
     return row
 

@@ -4,6 +4,7 @@ The run itself is one process that writes; it holds a lock on a file for as long
 that others can tell a run that goes on from one that broke off.
 """
 
+import errno
 import fcntl
 import multiprocessing
 import os
@@ -14,7 +15,9 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache, partial
+from multiprocessing.process import BaseProcess
 from pathlib import Path
+from threading import Thread
 
 from msgspec import json
 from sqlite_utils import Database
@@ -34,11 +37,14 @@ from gramhour_service.store.repricings import (
     repricing_of,
     set_lines,
 )
+from gramhour_service.store.trouble import Kind, StoreTrouble
 
 CHUNK = 250
 FEW = 2 * CHUNK
 """So many listings are computed sooner than processes for them start."""
 BETWEEN_WRITINGS = 0.5
+WAIT_SECONDS = 60.0
+"""A run waits longer for other writers than a caller does."""
 ASKED = json.Decoder(RepricingRequest)
 
 
@@ -49,9 +55,15 @@ def lock_of(store: Path, name: str) -> Path:
 
 @contextmanager
 def held(store: Path, name: str) -> Iterator[int]:
-    """Hold the lock of a run; a process that inherits the descriptor holds it too."""
-    path = lock_of(store, name)
-    descriptor = os.open(path, os.O_CREAT | os.O_RDWR, 0o600)
+    """Hold the lock of a run; a process that inherits the descriptor holds it too.
+
+    Raises ``StoreTrouble`` if there is no place for it.
+    """
+    try:
+        descriptor = os.open(lock_of(store, name), os.O_CREAT | os.O_RDWR, 0o600)
+    except OSError as error:
+        kind: Kind = "store-full" if error.errno == errno.ENOSPC else "store-read-only"
+        raise StoreTrouble(kind, f"no file can be made beside {store}: {error.strerror}") from None
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX)
         yield descriptor
@@ -62,11 +74,11 @@ def held(store: Path, name: str) -> Iterator[int]:
 def goes_on(store: Path, name: str) -> bool:
     """Say whether some process runs a repricing."""
     try:
-        descriptor = os.open(lock_of(store, name), os.O_RDWR)
+        descriptor = os.open(lock_of(store, name), os.O_RDONLY)
     except FileNotFoundError:
         return False
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
     except BlockingIOError:
         return True
     finally:
@@ -81,11 +93,11 @@ def run(
 
     What goes wrong is kept as its end. Whoever calls holds its lock.
     """
-    store = open_store(path)
+    store = open_store(path, wait=WAIT_SECONDS)
     try:
         _run(store, name, processes, told)
-    except Refused as refused:
-        _failed(store, name, str(refused))
+    except (Refused, StoreTrouble) as trouble:
+        _failed(store, name, str(trouble))
     except BrokenProcessPool:
         _failed(store, name, "a process that computed it was ended; make a new one")
     finally:
@@ -137,8 +149,22 @@ def _computed(path: Path, row: Row, skus: list[str], processes: int) -> Iterator
         yield from (_compute(path, row, chunk) for chunk in chunks)
         return
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(min(processes, len(chunks)), context) as pool:
+    with ProcessPoolExecutor(
+        min(processes, len(chunks)), context, initializer=_end_with_the_run
+    ) as pool:
         yield from pool.map(partial(_compute, path, row), chunks)
+
+
+def _end_with_the_run() -> None:
+    """See to it that a worker process ends when the one that it computes for does."""
+    run = multiprocessing.parent_process()
+    assert run is not None, "a worker process has a parent"
+    Thread(target=_end_after, args=(run,), daemon=True).start()
+
+
+def _end_after(run: BaseProcess) -> None:
+    run.join()
+    os._exit(1)
 
 
 def _compute(path: Path, row: Row, skus: list[str]) -> list[LineRow]:

@@ -6,19 +6,16 @@ import sys
 from pathlib import Path
 from threading import Thread
 
-from gramhour_service.repricing.running import held
 
-
-def start(store: Path, name: str) -> None:
-    """Start the run of a repricing. It holds the run's lock from the beginning."""
-    with held(store, name) as lock:
-        process = subprocess.Popen(  # noqa: S603 (ourselves)
-            [sys.executable, "-m", "gramhour_service.repricing", str(store), name],
-            pass_fds=[lock],
-            start_new_session=True,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-        )
+def start(store: Path, name: str, lock: int) -> None:
+    """Start the run of a repricing, whose lock is held: it holds it on."""
+    process = subprocess.Popen(  # noqa: S603 (ourselves)
+        [sys.executable, "-m", "gramhour_service.repricing", str(store), name],
+        pass_fds=[lock],
+        start_new_session=True,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+    )
     Thread(target=process.wait, daemon=True).start()
 
 

@@ -9,14 +9,19 @@ from sqlite_utils import Database
 from gramhour.contract.repricing import Counts, Repricing
 from gramhour_service.repricing.running import ASKED, goes_on
 from gramhour_service.store.opening import path_of
-from gramhour_service.store.repricings import Row, counts_of
+from gramhour_service.store.repricings import Row, counts_of, repricing_of
 
+BROKEN = "broken_off"
 BROKEN_OFF = "the process that computed it was ended; make a new one"
 
 
 def told_repricing(store: Database, row: Row) -> Repricing:
     """Tell a repricing as it is now."""
-    asked, state = ASKED.decode(row.asked), state_of(path_of(store), row)
+    state = state_of(path_of(store), row)
+    if state == BROKEN:  # it may have ended since the row was read
+        row = repricing_of(store, row.id) or row
+        state = BROKEN if row.ended is None else state_of(path_of(store), row)
+    asked = ASKED.decode(row.asked)
     return Repricing(
         id=row.id,
         state=state,
@@ -33,7 +38,7 @@ def told_repricing(store: Database, row: Row) -> Repricing:
         finished_at=UNSET if row.ended_at is None else datetime.fromisoformat(row.ended_at),
         applied_at=UNSET if row.applied_at is None else datetime.fromisoformat(row.applied_at),
         applied_by=UNSET if row.applied_by is None else row.applied_by,
-        says=BROKEN_OFF if state == "broken_off" else UNSET if row.says is None else row.says,
+        says=BROKEN_OFF if state == BROKEN else UNSET if row.says is None else row.says,
     )
 
 
@@ -43,4 +48,4 @@ def state_of(store: Path, row: Row) -> str:
         return "applied"
     if row.ended is not None:
         return row.ended
-    return "running" if goes_on(store, row.id) else "broken_off"
+    return "running" if goes_on(store, row.id) else BROKEN

@@ -100,6 +100,15 @@ class Rates:
             admin_overhead_pct=amount("admin_overhead_pct"),
         )
 
+    def also(self, what: str, kind: str, code: str, make: Callable[[Members], R]) -> R:
+        """Resolve what only some requests need of a rate, under a word of its own."""
+        key = (f"{what} of {kind}", code)
+        return self._keep(key, lambda notes: make(self._members(kind, code, notes)))
+
+    def once_for_the_shop(self, what: str, make: Callable[[], R]) -> R:
+        """Make of the whole sheet what only some requests need."""
+        return self._keep((what, ""), lambda _: make())
+
     def members(self, kind: str, code: str) -> Members:
         """Read a rate of the sheet as it stands there."""
         return self._members(kind, code, self.notes)

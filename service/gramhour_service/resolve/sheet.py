@@ -11,11 +11,13 @@ from typing import Any
 from msgspec import UNSET
 
 from gramhour.contract.channel import Channel
+from gramhour.contract.hours import WEEKDAYS, StaffedHours
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import Machine, Material, RateSheet
 from gramhour.contract.reading import read_sheet
 from gramhour_service.resolve.currency import UnknownCurrency, minor_digits
 from gramhour_service.resolve.days import is_time_zone
+from gramhour_service.resolve.staffed_days import seconds_of_shift
 
 Place = tuple[str | int, ...]
 Placed = Callable[..., Place]
@@ -45,6 +47,8 @@ def faults_of_sheet(sheet: RateSheet, placed: Placed = lambda *at: at) -> list[F
         return [Fault(pointer(*placed("currency")), str(error))]
     if sheet.time_zone is not UNSET and not is_time_zone(sheet.time_zone):
         faults.append(Fault(pointer(*placed("time_zone")), NO_TIME_ZONE.format(sheet.time_zone)))
+    if sheet.staffed_hours is not UNSET:
+        _check_hours(sheet.staffed_hours, placed("staffed_hours"), faults)
     for code, material in _entries(sheet.materials):
         _check_material(material, placed("materials", code), faults)
     for code, machine in _entries(sheet.machines):
@@ -81,6 +85,20 @@ def check_minor_unit(amount: object, place: Place, digits: int, faults: list[Fau
                 f"must have at most {digits} decimals, not {amount}: buyers see it as it stands",
             )
         )
+
+
+def _check_hours(hours: StaffedHours, place: Place, faults: list[Fault]) -> None:
+    for weekday in WEEKDAYS:
+        shifts = enumerate(_listed(getattr(hours, weekday)))
+        before = None
+        for (start, end), n, shift in sorted((seconds_of_shift(s), n, s) for n, s in shifts):
+            if start >= end:
+                detail = f"must end after it begins, not {shift}; after 24:00 comes the next day"
+                faults.append(Fault(pointer(*place, weekday, n), detail))
+            elif before is not None and start < before:
+                detail = f"{shift} overlaps the hours before it; write them as one"
+                faults.append(Fault(pointer(*place, weekday, n), detail))
+            before = end if before is None else max(before, end)
 
 
 def _check_material(material: Material, place: Place, faults: list[Fault]) -> None:

@@ -148,7 +148,7 @@ def _row(kind: str, columns: Sequence[Column | None], line: int, cells: Sequence
     code = restored(cells[columns.index(None)].strip())
     given, faults = {}, []
     if not code:
-        faults.append(Fault(line=line, detail=f"column {code_column(kind)}: it is empty"))
+        faults.append(Fault(line=line, detail=f"column {code_column(kind)}: it is empty; name it"))
     for column, cell in zip(columns, cells, strict=False):
         if column is not None:
             value = read_cell(kind, code, column, cell)

@@ -18,6 +18,7 @@ class Application(NamedTuple):
     repricing: str
     except_: frozenset[str]
     effective_from: str
+    planned: bool
     discount_pct: str | None
     rates_revision: int
     rates_on: str
@@ -96,8 +97,8 @@ def apply_lines(store: Database, wanted: Application, written: Written) -> tuple
     applied = store.conn.execute(
         f"""
         INSERT INTO price_change
-        SELECT ?1 + row_number() OVER (ORDER BY sku), sku, ?2, channel, prices, ?3, under_floor,
-            ?4, ?5, product_version, listing_version, ?6, ?7, ?8, ?9
+        SELECT ?1 + row_number() OVER (ORDER BY sku), sku, ?2, ?11, channel, prices, ?3,
+            under_floor, ?4, ?5, product_version, listing_version, ?6, ?7, ?8, ?9
         FROM repricing_line
         WHERE repricing = ?10 AND outcome IN {APPLICABLE} AND sku NOT IN left_out
         ORDER BY sku
@@ -113,6 +114,7 @@ def apply_lines(store: Database, wanted: Application, written: Written) -> tuple
             written.by,
             wanted.note,
             wanted.repricing,
+            wanted.planned,
         ),
     ).rowcount
     _looked_at(store, wanted)

@@ -129,11 +129,11 @@ def put_entry(store: Database, kind: EntryKind, name: str, value: str, written: 
 
 def take_entry_away(store: Database, kind: EntryKind, entry: Entry, written: Written) -> None:
     """Take a product or a listing away, within ``writing``; what it was stays readable."""
-    store.conn.execute(f"DELETE FROM {kind} WHERE {NAME_OF[kind]} = ?", (entry.name,))  # noqa: S608
     store.conn.execute(
         "INSERT INTO entry_version VALUES (?, ?, ?, NULL, ?, ?)",
         (kind, entry.name, entry.version + 1, written.stamp, written.by),
     )
+    store.conn.execute(f"DELETE FROM {kind} WHERE {NAME_OF[kind]} = ?", (entry.name,))  # noqa: S608
 
 
 def put_uses(store: Database, product: str, uses: Uses) -> None:

@@ -21,6 +21,14 @@ NOW_AND_BEFORE: Final = tuple(
             ('{kind}', NEW.{name}, NEW.version, NEW.value, NEW.changed_at, NEW.changed_by); END
         """,  # noqa: S608 (our own words)
         f"""
+        CREATE TRIGGER {kind}_is_not_lost BEFORE DELETE ON {kind}
+        WHEN NOT EXISTS (
+            SELECT 1 FROM entry_version
+            WHERE kind = '{kind}' AND name = OLD.{name} AND version > OLD.version
+        )
+        BEGIN SELECT RAISE(ABORT, '{kind}: who takes it away is told first'); END
+        """,  # noqa: S608 (our own words)
+        f"""
         CREATE TRIGGER {kind}_versions_follow BEFORE UPDATE OF version, value ON {kind}
         WHEN NEW.version <> OLD.version + 1 OR NEW.{name} <> OLD.{name}
         BEGIN SELECT RAISE(ABORT, '{kind}: versions follow each other'); END
@@ -82,6 +90,7 @@ ENTRIES: Final = (
         change INTEGER PRIMARY KEY CHECK (change > 0),
         sku TEXT NOT NULL,
         effective_from TEXT NOT NULL CHECK (date(effective_from, '+0 days') IS effective_from),
+        planned INTEGER NOT NULL,
         channel TEXT NOT NULL,
         breaks TEXT NOT NULL CHECK (json_valid(breaks)),
         discount_pct TEXT,
@@ -97,7 +106,7 @@ ENTRIES: Final = (
     ) STRICT
     """,
     "CREATE INDEX price_change_by_sku ON price_change (sku, effective_from, change)",
-    "CREATE INDEX price_change_by_day ON price_change (effective_from)",
+    "CREATE INDEX price_change_planned ON price_change (effective_from) WHERE planned",
     "CREATE INDEX price_change_by_channel ON price_change (channel, change)",
 )
 
@@ -120,7 +129,6 @@ REPRICINGS: Final = (
         applied_by TEXT
     ) STRICT
     """,
-    "CREATE INDEX repricing_by_time ON repricing (asked_at, id)",
     """
     CREATE TABLE repricing_line (
         repricing TEXT NOT NULL REFERENCES repricing (id) ON DELETE CASCADE,

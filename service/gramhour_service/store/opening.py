@@ -10,12 +10,16 @@ from urllib.parse import quote
 
 from sqlite_utils import Database
 
+from gramhour_service.store import workload
 from gramhour_service.store.schema import APPLICATION_ID, KNOWN_MIGRATIONS, MIGRATIONS
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 WAIT_SECONDS = 5.0
 """How long a writer waits for another one before it says that the store is busy."""
 BETWEEN_TRIES = 0.005
+
+TABLES_OF_THEIR_OWN = (workload.table_of_workload,)
+"""Migrations that stand beside what reads and writes their tables."""
 
 
 def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) -> Database:

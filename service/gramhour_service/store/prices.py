@@ -14,11 +14,15 @@ from gramhour_service.store.entries import Written
 
 
 class PriceChange(NamedTuple):
-    """The prices of a sku from a day on, as JSON, and what they came from."""
+    """The prices of a sku from a day on, as JSON, and what they came from.
+
+    ``planned`` says that the day was yet to come when they were applied.
+    """
 
     change: int
     sku: str
     effective_from: str
+    planned: int
     channel: str
     breaks: str
     discount_pct: str | None
@@ -49,7 +53,11 @@ FEED = f"""
         SELECT change FROM price_change q WHERE q.sku = p.sku AND q.channel = p.channel
             AND q.effective_from <= max(p.effective_from, ?3)
         ORDER BY q.effective_from DESC, change DESC LIMIT 1
-    ) AND (?4 OR effective_from <= ?3) AND (?7 OR breaks <> '[]' OR effective_from > ?3)
+    ) AND (?4 OR effective_from <= ?3)
+    AND (?7 OR breaks <> '[]' OR effective_from > ?3 AND '[]' <> (
+        SELECT breaks FROM price_change t WHERE t.sku = p.sku AND t.channel = p.channel
+            AND t.effective_from <= ?3 ORDER BY t.effective_from DESC, change DESC LIMIT 1
+    ))
     ORDER BY change LIMIT ?6
 """  # noqa: S608
 
@@ -128,6 +136,7 @@ def withdraw(store: Database, sku: str, today: date, written: Written, why: str)
             store,
             was._replace(
                 effective_from=day,
+                planned=day > today.isoformat(),
                 breaks=NOTHING,
                 discount_pct=None,
                 under_floor=0,

@@ -69,12 +69,13 @@ def repricing_of(store: Database, name: str) -> Row | None:
     return None if row is None else Row._make(row)
 
 
-def repricings_before(store: Database, before: tuple[str, str] | None, most: int) -> list[Row]:
-    """List repricings asked before one (its moment and id), the newest first."""
+def repricings_before(store: Database, before: str, most: int) -> list[Row]:
+    """List repricings asked before one (all, if it is none), the newest first."""
     rows = store.conn.execute(
-        f"SELECT {COLUMNS} FROM repricing "  # noqa: S608
-        "WHERE ?1 IS NULL OR (asked_at, id) < (?1, ?2) ORDER BY asked_at DESC, id DESC LIMIT ?3",
-        (*(before or (None, None)), most),
+        f"SELECT {COLUMNS} FROM repricing WHERE rowid < coalesce("  # noqa: S608
+        "(SELECT rowid FROM repricing WHERE id = ?), 9223372036854775807) "
+        "ORDER BY rowid DESC LIMIT ?",
+        (before, most),
     )
     return [Row._make(row) for row in rows]
 
@@ -164,11 +165,15 @@ def skus_named(store: Database, skus: Iterable[str]) -> list[str]:
 
 
 def skus_not_looked_at(store: Database, on: str) -> list[str]:
-    """Name listings that no repricing was applied to, or with prices planned after a day."""
+    """Name listings that no repricing was applied to, or whose planned prices take over.
+
+    After the day that is looked at, or after the day whose rates they were looked at with.
+    """
     return _names(
         store,
         "SELECT sku FROM listing WHERE looked_at_revision IS NULL UNION "
-        "SELECT sku FROM price_change JOIN listing USING (sku) WHERE effective_from > ?",
+        "SELECT sku FROM price_change p JOIN listing l USING (sku) "
+        "WHERE planned AND effective_from > min(?, looked_at_day)",
         on,
     )
 

@@ -1,0 +1,173 @@
+"""The measurement: what a mesh holds, how large it is, and what a person should look at."""
+
+from collections.abc import Callable
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import NamedTuple
+
+import numpy as np
+
+from gramhour_service.measuring.meeting import Meeting, bodies_of, meeting_of, wound_alike
+from gramhour_service.measuring.mesh import (
+    FileRead,
+    Limits,
+    Refused,
+    Surface,
+    Warned,
+    too_many_bytes,
+    unreadable,
+)
+from gramhour_service.measuring.solids import Solids, areas_of, solids_of
+from gramhour_service.measuring.stl import read_stl
+from gramhour_service.measuring.threemf import read_threemf
+from gramhour_service.measuring.welding import joined, welded, welded_closely
+
+SMALLEST_LIKELY_MM = 5.0
+LARGEST_LIKELY_MM = 2_000.0
+CUBIC_MM = Decimal(1).scaleb(-3)
+
+READERS: dict[str, Callable[[bytes, Limits], FileRead]] = {
+    "model/stl": read_stl,
+    "model/3mf": read_threemf,
+}
+"""The registered media types of what can be measured."""
+
+
+class Box(NamedTuple):
+    """A size along the three axes, in mm."""
+
+    x: Decimal
+    y: Decimal
+    z: Decimal
+
+
+class Measured(NamedTuple):
+    """What a mesh holds, in mm³, mm² and mm, to 3 decimals.
+
+    The volume, and the wall with it, is absent where the surface is not watertight: what an open
+    surface holds depends on where one looks from. ``mean_wall_mm`` is 2·V/A, which is the wall's
+    thickness of thin-walled shapes only.
+    """
+
+    volume_mm3: Decimal | None
+    area_mm2: Decimal
+    box: Box
+    triangles: int
+    bodies: int
+    hollows: int
+    watertight: bool
+    mean_wall_mm: Decimal | None
+    warnings: tuple[Warned, ...]
+
+
+class Found(NamedTuple):
+    """A measurement, and the solids that estimates are made from (none of an open surface)."""
+
+    measured: Measured
+    solids: Solids | None
+
+
+def read_mesh(content: bytes, media_type: str, limits: Limits) -> FileRead:
+    """Read a mesh file of a media type. Raises ``Refused``."""
+    if media_type not in READERS:
+        raise Refused(
+            "other-media-type", f"can measure {' and '.join(READERS)}, not {media_type[:80]}"
+        )
+    if len(content) > limits.file_bytes:
+        raise too_many_bytes(len(content), limits)
+    return READERS[media_type](content, limits)
+
+
+def measure(read: FileRead) -> Found:
+    """Measure what a file holds: all of its objects together. Raises ``Refused``."""
+    warnings = list(read.warnings)
+    surface = joined(tuple(welded(each) for each in read.surfaces))
+    meeting = meeting_of(surface) if len(surface.faces) else None
+    if meeting is not None and meeting.holes:
+        surface = joined(tuple(welded_closely(welded(each)) for each in read.surfaces))
+        meeting = meeting_of(surface) if len(surface.faces) else None
+    if meeting is None:
+        raise unreadable("no triangle of the file has an area")
+    if not meeting.holes and not meeting.wound and (alike := wound_alike(surface)) is not None:
+        surface, meeting = alike, Meeting(0, wound=True)
+        warnings.append(
+            Warned("winding_mixed", "some triangles faced the other way; they were turned")
+        )
+    warnings += _of_meeting(meeting)
+    warnings += _of_size(surface, has_unit=read.has_unit)
+    solids = solids_of(surface) if meeting.watertight else None
+    if solids is not None:
+        warnings += _of_solids(solids)
+    triangles = sum(len(each.faces) for each in read.surfaces)
+    measured = _measured(surface, solids)
+    return Found(measured._replace(triangles=triangles, warnings=tuple(warnings)), solids)
+
+
+def _measured(surface: Surface, solids: Solids | None) -> Measured:
+    area = float(areas_of(surface).sum())
+    volume = float(solids.volumes.sum()) if solids is not None else None
+    used = surface.vertices[surface.faces].reshape(-1, 3)
+    x, y, z = (_rounded(side) for side in np.ptp(used, axis=0))
+    bodies = bodies_of(surface)[0] if solids is None else int((solids.volumes > 0).sum())
+    return Measured(
+        volume_mm3=None if volume is None else _rounded(volume),
+        area_mm2=_rounded(area),
+        box=Box(x, y, z),
+        triangles=len(surface.faces),
+        bodies=bodies,
+        hollows=0 if solids is None else int((solids.volumes < 0).sum()),
+        watertight=solids is not None,
+        mean_wall_mm=None if volume is None else _rounded(2 * volume / area),
+        warnings=(),
+    )
+
+
+def _rounded(amount: float) -> Decimal:
+    return Decimal(repr(float(amount))).quantize(CUBIC_MM, ROUND_HALF_EVEN)
+
+
+def _of_meeting(meeting: Meeting) -> list[Warned]:
+    if meeting.holes:
+        return [
+            Warned(
+                "holes",
+                f"the surface is open along {meeting.holes:,} edges, so it holds no volume; "
+                "repair the mesh and export it again",
+            )
+        ]
+    if not meeting.wound:
+        return [
+            Warned(
+                "no_outside",
+                "triangles disagree on which side is outside and cannot be turned to agree, so "
+                "there is no volume; repair the mesh and export it again",
+            )
+        ]
+    return []
+
+
+def _of_size(surface: Surface, *, has_unit: bool) -> list[Warned]:
+    largest = float(np.ptp(surface.vertices, axis=0).max())
+    if SMALLEST_LIKELY_MM <= largest <= LARGEST_LIKELY_MM:
+        return []
+    size = "small" if largest < SMALLEST_LIKELY_MM else "large"
+    why = "" if has_unit else "; the format has no unit, and the numbers were taken as mm"
+    hint = " (were they inches, cm or metres?)" if size == "small" and not has_unit else ""
+    return [Warned("unit_suspicious", f"{largest:.4g} mm at most is very {size}{why}{hint}")]
+
+
+def _of_solids(solids: Solids) -> list[Warned]:
+    warnings = []
+    if solids.turned.any():
+        count = int(solids.turned.sum())
+        warnings.append(
+            Warned("inside_out", f"{count} of the bodies had the outside inside; turned")
+        )
+    if solids.overlapping:
+        warnings.append(
+            Warned(
+                "bodies_may_overlap",
+                "boxes of bodies overlap: where the bodies themselves do, the volume counts that "
+                "twice (an estimate by layers does not)",
+            )
+        )
+    return warnings

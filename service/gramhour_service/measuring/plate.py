@@ -1,0 +1,93 @@
+"""Pieces per build: how many boxes lie side by side on a machine's plate.
+
+Pieces stand as in the file and are turned by quarter turns about the upright only. Both plain
+grids are tried, and plates cut straight through into two or three parts, each filled on its own.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from functools import cache
+from typing import NamedTuple
+
+from gramhour_service.measuring.measurement import Box
+from gramhour_service.measuring.mesh import Warned
+
+MANY, VERY_MANY = 64, 1_000
+
+
+class Plate(NamedTuple):
+    """The room that a machine has, in mm."""
+
+    x: Decimal
+    y: Decimal
+    z: Decimal
+
+
+class DoesNotFit(Exception):
+    """A piece is larger than the machine's room; the words name both sizes."""
+
+
+def pieces_per_build(box: Box, plate: Plate, spacing_mm: Decimal, edge_mm: Decimal) -> int:
+    """Count the pieces that one build holds, spaced from each other and from the plate's edge.
+
+    Raises ``DoesNotFit``.
+    """
+    # With the spacing added to piece and plate alike, pieces lie without any.
+    wide, deep = (side - 2 * edge_mm + spacing_mm for side in (plate.x, plate.y))
+    count = 0
+    if box.z <= plate.z:
+        x, y = box.x + spacing_mm, box.y + spacing_mm
+        likely = max(_grid(wide, deep, x, y), _grid(wide, deep, y, x))
+        cuts = 3 if likely < MANY else 2 if likely < VERY_MANY else 1
+        count = _most(wide, deep, x, y, cuts)
+    if not count:
+        raise DoesNotFit(
+            f"the piece is {_size(box)}, the machine's room {_size(plate)}, of which {edge_mm} mm "
+            "along the edge stay free; split the piece, or choose a larger machine"
+        )
+    return count
+
+
+def size_warning(box: Box, plates: Sequence[Plate]) -> Warned | None:
+    """Warn of a piece that is larger than every machine, however it is turned about the upright."""
+    across = sorted((box.x, box.y))
+    if not plates or any(
+        box.z <= plate.z
+        and all(side <= room for side, room in zip(across, sorted(plate[:2]), strict=True))
+        for plate in plates
+    ):
+        return None
+    rooms = ", ".join(_size(plate) for plate in plates)
+    return Warned(
+        "larger_than_every_machine",
+        f"{_size(box)} is larger than every machine ({rooms}): split the part, or lay it down",
+    )
+
+
+def _size(box: Box | Plate) -> str:
+    return " × ".join(f"{side.normalize():f}" for side in box) + " mm"
+
+
+def _grid(wide: Decimal, deep: Decimal, x: Decimal, y: Decimal) -> int:
+    """Count a plain grid."""
+    return max(0, int(wide // x)) * max(0, int(deep // y))
+
+
+def _most(wide: Decimal, deep: Decimal, x: Decimal, y: Decimal, cuts: int) -> int:
+    """Try both grids, and every straight cut that leaves a whole number of rows on one side."""
+
+    @cache
+    def most(wide: Decimal, deep: Decimal, cuts: int) -> int:
+        found = max(_grid(wide, deep, x, y), _grid(wide, deep, y, x))
+        if not cuts or not found or found == int(wide * deep / (x * y)):
+            return found
+        for side in (x, y):
+            for rows in range(1, int(wide // side) + 1):
+                at = rows * side
+                found = max(found, most(at, deep, cuts - 1) + most(wide - at, deep, cuts - 1))
+            for rows in range(1, int(deep // side) + 1):
+                at = rows * side
+                found = max(found, most(wide, at, cuts - 1) + most(wide, deep - at, cuts - 1))
+        return found
+
+    return most(wide, deep, cuts)

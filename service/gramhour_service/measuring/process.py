@@ -1,0 +1,73 @@
+"""The process in which a file is measured: bounds itself, reads, answers, ends.
+
+Started by ``apart`` with its task as the one argument and the file on standard input. Its bounds
+are set before the first byte of the file is read.
+"""
+
+import os
+import resource
+import sys
+from decimal import ROUND_HALF_EVEN, Decimal
+
+import msgspec
+
+from gramhour_service.measuring.apart import OUT_OF_MEMORY, MeasuredApart, RefusedApart, Task
+from gramhour_service.measuring.beads import Beads, beads_by_layers
+from gramhour_service.measuring.estimate import Laid
+from gramhour_service.measuring.measurement import CUBIC_MM, measure, read_mesh
+from gramhour_service.measuring.mesh import Limits, Refused
+
+MOST_OPEN_FILES = 16
+
+
+def main(argument: str) -> int:
+    """Measure the file on standard input. Gives the status that the process ends with."""
+    task = msgspec.json.decode(argument, type=Task)
+    bound(task.limits)
+    try:
+        answer: object = (True, measured_apart(sys.stdin.buffer.read(), task))
+    except Refused as refusal:
+        answer = (False, RefusedApart(refusal.kind, refusal.detail))
+    except MemoryError:
+        return OUT_OF_MEMORY
+    sys.stdout.buffer.write(msgspec.json.encode(answer))
+    return 0
+
+
+def bound(limits: Limits) -> None:
+    """Give up what a file could be used to take: memory, time, files, traces on the disk."""
+    for what, most in (
+        (resource.RLIMIT_AS, limits.memory_bytes),
+        (resource.RLIMIT_NOFILE, MOST_OPEN_FILES),
+        (resource.RLIMIT_FSIZE, 0),
+        (resource.RLIMIT_CORE, 0),
+    ):
+        resource.setrlimit(what, (most, most))
+    # At the first of the two it is told why it ends.
+    resource.setrlimit(resource.RLIMIT_CPU, (limits.seconds, limits.seconds + 1))
+
+
+def measured_apart(content: bytes, task: Task) -> MeasuredApart:
+    """Measure a file, and lay beads by each profile. Raises ``Refused``."""
+    found = measure(read_mesh(content, task.media_type, task.limits))
+    measured, solids = found
+    if solids is None:
+        return MeasuredApart(measured, tuple(None for _ in task.profiles))
+    laid = [beads_by_layers(solids.surface, profile) for profile in task.profiles]
+    warnings = dict.fromkeys(each for beads in laid for each in beads.warnings)
+    measured = measured._replace(warnings=(*measured.warnings, *warnings))
+    return MeasuredApart(measured, tuple(map(_laid, laid)))
+
+
+def _laid(beads: Beads) -> Laid:
+    return Laid(_rounded(beads.volume_mm3), _rounded(beads.support_mm3), beads.layers)
+
+
+def _rounded(amount: float) -> Decimal:
+    return Decimal(repr(amount)).quantize(CUBIC_MM, ROUND_HALF_EVEN)
+
+
+if __name__ == "__main__":
+    status = main(sys.argv[1])
+    sys.stdout.flush()
+    os._exit(status)  # what a file did to memory is not taken apart in order

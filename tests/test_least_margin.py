@@ -1,0 +1,283 @@
+"""The least margin of a listed price over the quantities that it holds for.
+
+Each is found apart: every quantity of the stretch is quoted at the listed price, as anybody may
+quote, and of those at which a count changes the least margin is taken, from profit and net.
+"""
+
+from collections.abc import Iterator
+from decimal import ROUND_HALF_EVEN, Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+
+from gramhour.contract.rates import RateSheet
+from gramhour_service.http.settings import Settings
+from gramhour_service.resolve.sheet import sound_sheet
+from tests.http.door import Door, make_shop, opened
+from tests.http.repriced import (
+    Sheet,
+    by_sku,
+    demo_products,
+    demo_sheet,
+    describe,
+    list_prices,
+    listed,
+    only_line,
+    quoted_as_listed,
+    repriced,
+    rows_listed,
+    stock,
+)
+
+OLD = demo_sheet()
+DEARER: list[dict[str, Any]] = [
+    {"kind": "shop", "code": "labour_rate_per_hour", "value": "44"},
+    {"kind": "components", "code": "float-gauge",
+     "value": {**OLD["components"]["float-gauge"],
+               "offers": [{"pack_quantity": 5, "price": "21.00"}]}},
+]  # fmt: skip
+NEW: Sheet = {
+    **OLD,
+    "labour_rate_per_hour": "44",
+    "components": {**OLD["components"], "float-gauge": DEARER[1]["value"]},
+}
+
+
+class Least(NamedTuple):
+    """A least margin in per cent, and the quantity that has it."""
+
+    margin_pct: Decimal | None
+    at: int | None
+
+
+def sold(quantity: int, following: int | None, multiple: int) -> list[int]:
+    """List the stretch: up to the next break, or to double and over ten units at least."""
+    end = max(2 * quantity, quantity + 10) if following is None else following
+    return [n for n in range(quantity, end) if n % multiple == 0]
+
+
+def parcels(channel: dict[str, Any], quantity: int) -> tuple[int, int]:
+    """Count the largest parcels, and say which one has the rest (costing.md, 6)."""
+    sizes = sorted(row["up_to_units"] for row in channel.get("postage", []))
+    if not sizes:
+        return 0, 0
+    full, left = divmod(quantity, sizes[-1])
+    return full, next(size for size in sizes if size >= left) if left else 0
+
+
+def counts(quote: Any, channel: dict[str, Any]) -> Any:
+    """Count builds, packs, parcels, and name the margin break.
+
+    No count of builds of a piece ever falls, so that their sum tells when one rises. Filament
+    bought in whole packs is told by the gram: then each quantity is looked at.
+    """
+    n = quote["quantity"]
+    starts = [each["from_quantity"] for each in channel.get("margin_breaks", [])]
+    by_pack = any("material" in each for each in quote["purchases"])
+    packs = [(each.get("component"), each["pack_quantity"], each["packs"])
+             for each in quote["purchases"]]  # fmt: skip
+    reached = max((start for start in starts if start <= n), default=0)
+    return quote["use"]["builds"], packs, parcels(channel, n), reached, n if by_pack else 0
+
+
+def margin(quote: Any) -> Fraction | None:
+    """Compute a margin from profit and net; nothing where nothing is paid."""
+    net = Fraction(quote["order_net"])
+    return Fraction(quote["profit"]) / net if net else None
+
+
+def as_pct(exact: Fraction | None) -> Decimal | None:
+    if exact is None:
+        return None
+    pct = Decimal((exact * 100).numerator) / Decimal((exact * 100).denominator)
+    return pct.quantize(Decimal("0.01"), ROUND_HALF_EVEN)
+
+
+def least_of(quotes: list[Any], channel: dict[str, Any]) -> Least:
+    """Take the least margin of those at which a count changes, and of both ends."""
+    seen = [
+        quote
+        for n, quote in enumerate(quotes)
+        if n in (0, len(quotes) - 1) or counts(quote, channel) != counts(quotes[n - 1], channel)
+    ]
+    found = [(exact, q["quantity"]) for q in seen if (exact := margin(q)) is not None]
+    if not found:
+        return Least(None, None)
+    least, at = min(found)
+    return Least(as_pct(least), at)
+
+
+def apart(
+    door: Door, row: dict[str, Any], products: Any, line: Any, sheet: Sheet, price: str
+) -> list[Least]:
+    """Find by hand the least margin over each break's stretch; ``price`` names the member."""
+    channel = sheet["channels"][row["channel"]]
+    breaks = [each["from_quantity"] for each in line["breaks"]]
+    least = []
+    for each, following in zip(line["breaks"], [*breaks[1:], None], strict=True):
+        stretch = sold(each["from_quantity"], following, channel.get("multiple_of", 1))
+        at_price = {**row, "aim": {"unit_price": each[price]}}
+        quotes = quoted_as_listed(door, at_price, products, stretch, rates=sheet)
+        least.append(least_of([quotes[n] for n in stretch], channel))
+    return least
+
+
+def told(line: Any) -> list[Least]:
+    """Read the least margins of a line's new prices."""
+    return [
+        Least(Decimal(each["least_margin_pct"]), each["least_margin_at"]) for each in line["breaks"]
+    ]
+
+
+@pytest.fixture(scope="module")
+def priced(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Door]:
+    """The demo's shop with prices."""
+    path = make_shop(tmp_path_factory.mktemp("priced") / "gramhour.sqlite")
+    with opened(Settings(store=path)) as door:
+        stock(door)
+        list_prices(door)
+        yield door
+
+
+def test_least_margins_are_those_of_every_quantity_quoted_by_itself(priced: Door) -> None:
+    lines = by_sku(priced, repriced(priced, proposed=DEARER, over="all")["id"])
+    rows, products, beyond_first = rows_listed(priced), demo_products(), 0
+    for sku, row in rows.items():
+        expected = apart(priced, row, products, lines[sku], NEW, "unit_price")
+        assert told(lines[sku]) == expected, sku
+        beyond_first += sum(
+            least.at != each["from_quantity"]
+            for least, each in zip(expected, lines[sku]["breaks"], strict=True)
+        )
+    assert beyond_first > 5, "else the first quantity would do"
+
+
+def test_least_margins_of_kept_prices_are_those_at_the_costs_of_today(priced: Door) -> None:
+    lines = by_sku(priced, repriced(priced, proposed=DEARER, over="all")["id"])
+    rows, products = rows_listed(priced), demo_products()
+    for sku, row in rows.items():
+        expected = apart(priced, row, products, lines[sku], NEW, "old_unit_price")
+        seen = [Decimal(each["least_margin_if_kept_pct"]) for each in lines[sku]["breaks"]]
+        assert seen == [least.margin_pct for least in expected], sku
+        for each in lines[sku]["breaks"]:
+            kept = {**row, "aim": {"unit_price": each["old_unit_price"]}}
+            (quote,) = quoted_as_listed(
+                priced, kept, products, [each["from_quantity"]], rates=NEW
+            ).values()
+            assert each["margin_if_kept_pct"] == quote["margin_pct"]
+
+
+@pytest.mark.parametrize("channel", ["own-shop", "market"])
+def test_a_long_stretch_is_looked_at_where_counts_change(tmp_path: Path, channel: str) -> None:
+    with opened(Settings(store=make_shop(tmp_path / "gramhour.sqlite"))) as door:
+        products = demo_products()
+        for code in ("herb-planter", "seed-tray-labels"):
+            describe(door, code, products[code]["product"])
+        rows = [{"product": code, "channel": channel, "breaks": [1, 7, 180]}
+                for code in ("herb-planter", "seed-tray-labels")]  # fmt: skip
+        listed(door, *({"sku": row["product"], **row} for row in rows))
+        lines = by_sku(door, repriced(door)["id"])
+        for row in rows:
+            line = lines[str(row["product"])]
+            assert told(line) == apart(door, row, products, line, OLD, "unit_price")
+
+
+BOLTS: dict[str, Any] = {
+    "currency": "EUR", "time_zone": "Europe/Vienna", "labour_rate_per_hour": 0,
+    "price_per_kwh": 0, "material_overhead_pct": 0, "production_overhead_pct": 0,
+    "admin_overhead_pct": 0,
+    "components": {"bolt": {"charging": "order", "offers": [{"pack_quantity": 10, "price": "5"}]}},
+    "channels": {
+        "stall": {"prices_include_tax": False, "tax_rate_pct": 0, "margin_floor_pct": -10},
+        "post": {"prices_include_tax": False, "tax_rate_pct": 0, "postage": [
+            {"up_to_units": 3, "cost": 1, "charged": 0},
+            {"up_to_units": 100, "cost": 20, "charged": 0},
+        ]},
+        "fours": {"prices_include_tax": False, "tax_rate_pct": 0, "multiple_of": 4},
+    },
+}  # fmt: skip
+BOLT = {"name": "Bolt", "components": [{"component": "bolt"}]}
+
+
+def bolt(**members: Any) -> dict[str, Any]:
+    """List a bolt at 0.80."""
+    aim = {"unit_price": "0.80"}
+    return {"sku": "B", "product": "bolt", "channel": "stall", "aim": aim, **members}
+
+
+@pytest.fixture
+def stall(tmp_path: Path) -> Iterator[Door]:
+    """A shop that sells bolts, ten of which cost 5.00 however many are needed, and nothing else."""
+    sheet: RateSheet = sound_sheet(BOLTS)
+    with opened(Settings(store=make_shop(tmp_path / "gramhour.sqlite", sheet))) as door:
+        describe(door, "bolt", BOLT)
+        yield door
+
+
+def test_a_case_by_hand(stall: Door) -> None:
+    """At 0.80 a bolt, in packs of ten for 5.00:
+
+    n     paid   packs   cost   profit   margin
+    1     0.80   1        5.00   −4.20   −525.00 %
+    9     7.20   1        5.00    2.20     30.56 %
+    10    8.00   1        5.00    3.00     37.50 %
+    11    8.80   2       10.00   −1.20    −13.64 %   the first of the second pack
+    19   15.20   2       10.00    5.20     34.21 %
+    """
+    listed(stall, bolt(breaks=[1, 10]))
+    line = only_line(stall)
+    assert [each["margin_pct"] for each in line["breaks"]] == ["-525.00", "37.50"]
+    assert told(line) == [Least(Decimal("-525.00"), 1), Least(Decimal("-13.64"), 11)]
+
+
+def test_the_last_stretch_goes_to_double(stall: Door) -> None:
+    """By the table above, and on: 31 bolts are 24.80 for four packs, 4.80 or 19.35 %; of the
+    stretches from 30 to 59 the first of each pack counts, 31 has the least."""
+    listed(stall, bolt(breaks=[30]))
+    assert told(only_line(stall)) == [Least(Decimal("19.35"), 31)]
+
+
+def test_the_last_stretch_has_ten_units_at_least(stall: Door) -> None:
+    """By post at 12.00 a bolt: 1 bolt is 12.00 − 5.00 − 1.00, 50.00 %; 4 no longer go as a letter,
+    48.00 − 5.00 − 20.00 or 47.92 %; 10, the last of ten units, are one pack still, 79.17 %."""
+    by_post = bolt(channel="post", aim={"unit_price": 12}, breaks=[1])
+    listed(stall, by_post)
+    assert told(only_line(stall)) == [Least(Decimal("47.92"), 4)]
+    listed(stall, {**by_post, "breaks": [1, 4]})
+    assert told(only_line(stall))[0] == Least(Decimal("50.00"), 1)
+
+
+def test_only_what_the_channel_sells_is_looked_at(stall: Door) -> None:
+    """In fours from 12 on: 12 bolts are 9.60 for two packs, −4.17 %; 16 are 12.80, 20 are 16.00 for
+    two packs still; 24 is beyond. 21, which three packs are needed for, is not sold."""
+    listed(stall, bolt(channel="fours", breaks=[12]))
+    assert told(only_line(stall)) == [Least(Decimal("-4.17"), 12)]
+    listed(stall, bolt(channel="fours", breaks=[8, 20]))
+    # 8 are 6.40 for one pack, 21.88 %; 12 have −4.17 %, 16 are 12.80 for 10.00.
+    # 20 are 16.00 for two packs, 37.50 %; 24 are 19.20 for three, 21.88 %; 32 are 25.60 for four.
+    assert told(only_line(stall)) == [Least(Decimal("-4.17"), 12), Least(Decimal("21.88"), 24)]
+
+
+def test_a_floor_is_checked_against_the_least_margin(stall: Door) -> None:
+    """The channel's floor is −10 %: 37.50 % at the break itself is above it, −13.64 % is not."""
+    listed(stall, bolt(breaks=[10]))
+    line = only_line(stall)
+    assert (line["under_floor"], line["under_floor_if_kept"]) == (True, False)
+    listed(stall, bolt(breaks=[10], margin_floor_pct="-13.64"))
+    assert only_line(stall)["under_floor"] is False  # −13.636 % exactly
+    listed(stall, bolt(breaks=[10], margin_floor_pct="-13.63"))
+    assert only_line(stall)["under_floor"] is True
+
+
+def test_a_price_for_which_nothing_is_paid_has_no_margin(stall: Door) -> None:
+    listed(stall, bolt(breaks=[10]))
+    line = only_line(stall, discount_pct=100)
+    (only,) = line["breaks"]
+    assert (only["unit_price"], only["margin_pct"], only["least_margin_pct"]) == (
+        "0.00",
+        None,
+        None,
+    )
+    assert only["least_margin_at"] == 10
