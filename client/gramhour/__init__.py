@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         Alternative,
         Comparison,
         ComparisonRequest,
+        ComparisonRun,
         Outlay,
         PieceChange,
     )
@@ -63,6 +64,7 @@ if TYPE_CHECKING:
     from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import (
         GramhourError,
+        NotCompared,
         NotFinished,
         Refusal,
         RepricingBrokenOff,
@@ -85,6 +87,7 @@ __all__ = [
     "Client",
     "Comparison",
     "ComparisonRequest",
+    "ComparisonRun",
     "ComponentUse",
     "DesignFee",
     "Fault",
@@ -97,6 +100,7 @@ __all__ = [
     "Listing",
     "ListingRow",
     "Measurement",
+    "NotCompared",
     "NotFinished",
     "Outlay",
     "Piece",
@@ -172,6 +176,7 @@ _ROOMS = {
         "Alternative",
         "Comparison",
         "ComparisonRequest",
+        "ComparisonRun",
         "Outlay",
         "PieceChange",
     ),
@@ -197,6 +202,7 @@ _ROOMS = {
     "contract.workload": ("StoredWorkload", "Workload"),
     "errors": (
         "GramhourError",
+        "NotCompared",
         "NotFinished",
         "Refusal",
         "RepricingBrokenOff",

@@ -15,7 +15,7 @@ from urllib.parse import quote as quoted
 import msgspec
 
 from gramhour.contract.answer import PriceQuote, Quote
-from gramhour.contract.comparison import Comparison, ComparisonRequest
+from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
 from gramhour.contract.request import ListedRequest, QuoteRequest
@@ -25,6 +25,7 @@ from gramhour.typed_rates import with_typed_rate, with_typed_rates
 
 T_co = TypeVar("T_co", covariant=True)
 A_PRICE = re.compile(r"\d{1,30}(\.\d{1,30})?", re.ASCII)
+COMPARISONS = "/v1/comparisons"
 JSON, NDJSON, TEXT = "application/json", "application/x-ndjson", "text/plain"
 
 Request: TypeAlias = QuoteRequest | ListedRequest | Mapping[str, Any]
@@ -116,14 +117,32 @@ def quote_price(request: Request) -> Call[PriceQuote]:
     )
 
 
-def compare(request: Compared) -> Call[Comparison]:
-    """Ask for ways to make a product, side by side."""
+def compare(request: Compared) -> Call[Comparison | ComparisonRun]:
+    """Ask for ways to make a product, side by side; a large one goes on in the service."""
     return Call(
         method="POST",
-        path="/v1/comparisons",
+        path=COMPARISONS,
         body=msgspec.json.encode(request),
-        decode=msgspec.json.Decoder(Comparison).decode,
+        decode=_compared,
+        statuses=(HTTPStatus.OK, HTTPStatus.ACCEPTED),
     )
+
+
+def comparison(name: str) -> Call[ComparisonRun]:
+    """Ask how far a large comparison is."""
+    return Call(
+        method="GET",
+        path=path_of(COMPARISONS, name),
+        decode=msgspec.json.Decoder(ComparisonRun).decode,
+    )
+
+
+def _compared(body: bytes) -> Comparison | ComparisonRun:
+    """Read a comparison, or how far it is: that has a state."""
+    told = msgspec.json.decode(body)
+    if isinstance(told, dict) and "state" in told:
+        return msgspec.json.decode(body, type=ComparisonRun)
+    return msgspec.json.decode(body, type=Comparison)
 
 
 def unit_price(quantity: int, asked: OnePiece) -> Call[Decimal]:

@@ -88,6 +88,7 @@ OFFERED = [
     *(f"/v1/prices{each}" for each in (
         "", "?channel=fair", "?channel=fair&changed_since=1", "?channel=fair&changed_since=-1",
         "?channel=quetza-market", "?channel=fair&limit=1", "?chanel=quetza", "?cursor=quetza")),
+    *(f"/v1/comparisons/{each}" for each in ("0" * 16, "quetza")),
     *(f"/v1/repricings{each}" for each in (
         "", "?limit=0", f"/{'0' * 16}", f"/{'0' * 16}/lines", "/quetza", "/quetza/lines")),
 ]  # fmt: skip

@@ -12,6 +12,7 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/quotes/batch"): "price",
     ("GET", "/v1/unit-price"): "price",
     ("POST", "/v1/comparisons"): "cost",
+    ("GET", "/v1/comparisons/{name}"): "cost",
     ("POST", "/v1/measurements"): "price",
     ("GET", "/v1/workload"): "cost",
     ("PUT", "/v1/workload"): "listings",

@@ -3,7 +3,7 @@
 Money and percentages are decimals (strings on the wire), physical amounts are numbers.
 """
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, ClassVar, Literal
 
@@ -234,3 +234,20 @@ class Comparison(Answered, frozen=True, kw_only=True):
     rankings: list[Ranking]
     intervals: list[Interval] | UnsetType = UNSET
     cautions: list[Caution]
+
+
+class ComparisonRun(Answered, frozen=True, kw_only=True):
+    """A comparison too large to be answered at once: how far it is, and what came of it.
+
+    ``done`` and ``of`` count evaluations, alternatives times quantities. It is kept for a day.
+    """
+
+    id: str
+    state: Annotated[str, one_of(Literal["running", "finished", "failed", "broken_off"])]
+    done: int
+    of: int
+    asked_at: datetime
+    asked_by: str
+    finished_at: datetime | UnsetType = UNSET
+    says: str | UnsetType = UNSET
+    comparison: Comparison | UnsetType = UNSET

@@ -10,6 +10,7 @@ from litestar.datastructures import State
 
 from gramhour_service.http import (
     batch,
+    comparison,
     comparisons,
     docs,
     health,
@@ -40,6 +41,7 @@ HANDLERS = (
     batch.batch,
     unit_price.unit_price,
     comparisons.comparisons,
+    comparison.comparison,
     measurements.measurements,
     rates.sheet,
     rates.kind,
