@@ -7,6 +7,7 @@ import httpx
 import pytest
 
 from tests import demo
+from tests.http.asking import plain
 from tests.http.door import JSON, Door, problem_of, secret
 
 NOZZLES: dict[str, Any] = demo.request("shop/compare-nozzles")
@@ -24,15 +25,6 @@ WAYS: dict[str, dict[str, Any]] = {
 
 def post(door: Door, sent: Any, key: str = "cost") -> httpx.Response:
     return door.ask("POST", "/v1/comparisons", key, json=plain(sent))
-
-
-def plain(sent: Any) -> Any:
-    """Write amounts as texts, as JSON has no exact ones."""
-    if isinstance(sent, dict):
-        return {name: plain(value) for name, value in sent.items()}
-    if isinstance(sent, list):
-        return [plain(value) for value in sent]
-    return sent if isinstance(sent, int | str | type(None)) else str(sent)
 
 
 def product_of(way: dict[str, Any]) -> dict[str, Any]:
@@ -145,16 +137,6 @@ def test_cautions_of_the_product_are_told(shop: Door) -> None:
 def test_it_is_never_kept_and_never_told_to_a_key_of_prices(shop: Door) -> None:
     assert post(shop, NOZZLES).headers["cache-control"] == "no-store"
     assert problem_of(post(shop, NOZZLES, "price"))[0] == "key-may-not"
-
-
-def test_what_is_too_much_at_once_is_refused_with_the_limit(shop: Door) -> None:
-    many = [{"label": f"way {n}"} for n in range(50)]
-    kind, faults = problem_of(post(shop, {**NOZZLES, "alternatives": many, "up_to": 2_000}))
-    assert kind == "invalid-request"
-    (fault,) = faults
-    assert fault["pointer"] == "/up_to"
-    assert "100400 evaluations" in fault["detail"]
-    assert "20000" in fault["detail"]
 
 
 def test_others_are_answered_while_it_is_computed(shop: Door) -> None:
