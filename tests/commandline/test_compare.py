@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from gramhour.contract.comparison import Comparison
+from tests import demo
 from tests.commandline.conftest import RATES, Run
 
 COMPARED = """\
@@ -83,6 +84,18 @@ Food contact: Printed layers hold germs, and filament or nozzle may not be fit f
   material's food-contact declaration and follow the local food-contact law.
 """
     )
+
+
+def test_the_demos_nozzle_pays_in_large_orders_and_where_every_machine_hour_is_sold(
+    run: Run,
+) -> None:
+    file = demo.FOLDER / "shop" / "compare-nozzles.toml"
+    told = " ".join(run("compare", str(file), "--rates", str(demo.SHEET)).stdout.split())
+    assert "In orders of 5: never; a unit brings 0.6802 less." in told
+    assert "In orders of 60: after 570 units, 22.8 months; a unit brings 0.1019 more." in told
+    assert "Where every machine hour is sold: after 34.6 of them." in told
+    assert "1 to 2: 0.4 mm, chalk white PLA 3 to 60: one more large printer" in told
+    assert told.count("Ready on: ") == 4
 
 
 def test_as_json_it_is_the_contracts_answer(run: Run) -> None:

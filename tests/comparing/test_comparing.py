@@ -52,6 +52,7 @@ def test_each_way_is_costed_and_sold_as_worked_out_by_hand() -> None:
     # 50.00 − 20.00 over a tenth of an hour
     assert today.contribution_per_labour_hour == 300
     assert (today.machine_h, today.labour_min) == (4.0, 12.0)
+    assert today.ready_on is UNSET, "the sheet has no staffed hours"
 
 
 @pytest.mark.parametrize(

@@ -94,7 +94,9 @@ def test_figures_are_those_of_the_quotes(shop: Door) -> None:
         way = WAYS[alternative["label"]]
         own = quoted(shop, way, range(60, 61))[0]
         market = quoted(shop, way, range(60, 61), aim={"unit_price": "9.90"})[0]
-        assert alternative["at"][-1] == {
+        told = alternative["at"][-1]
+        assert told.pop("ready_on") >= "2026-12-02"
+        assert told == {
             "quantity": 60,
             "unit_cost": own["unit_cost"],
             "unit_price": own["unit_price"],
@@ -106,6 +108,31 @@ def test_figures_are_those_of_the_quotes(shop: Door) -> None:
             "contribution_per_machine_hour": market["contribution_per_machine_hour"],
             "contribution_per_labour_hour": market["contribution_per_labour_hour"],
         }
+
+
+def ready(door: Door, way: dict[str, Any], quantity: int, **more: Any) -> str | None:
+    """Quote a way, and say when it is ready."""
+    sent = {"product": product_of(way), "channel": "market", "quantity": quantity, **more}
+    quote = door.ask("POST", "/v1/quotes", "cost", json=plain({**sent, "breaks": []})).json()
+    return None if quote["lead_time"] is None else str(quote["lead_time"]["ready_on"])
+
+
+@pytest.mark.parametrize("more", [{}, {"from": "2026-12-23T10:00:00+01:00"}], ids=["now", "later"])
+def test_ready_dates_are_those_of_the_quotes(own_shop: Door, more: dict[str, Any]) -> None:
+    busy = {"machines": {"small-1": {"queue_h": [100]}, "large": {"queue_h": [30]}}}
+    headers = {"If-Match": '"w0"'}
+    put = own_shop.ask("PUT", "/v1/workload", "listings", json=busy, headers=headers)
+    assert put.status_code == 200, put.text
+    quantities = [1, 20, 60, 5_000]
+    found = post(own_shop, {**NOZZLES, "quantities": quantities, **more}).json()
+    dates = {each["label"]: [at["ready_on"] for at in each["at"]] for each in found["alternatives"]}
+    assert dates == {
+        label: [ready(own_shop, way, quantity, **more) for quantity in quantities]
+        for label, way in WAYS.items()
+    }
+    assert dates["0.4 mm, as today"][-1] is None, "so many builds are not scheduled"
+    free = post(own_shop, {**NOZZLES, "workload": {"machines": {}}, **more}).json()
+    assert free["alternatives"][0]["at"][0]["ready_on"] < dates["0.4 mm, as today"][0]
 
 
 def test_it_names_the_revision_and_day_of_its_rates(shop: Door) -> None:

@@ -55,7 +55,7 @@ def test_a_large_one_is_begun_and_told_where_it_is(own_shop: Door) -> None:
     assert answer.status_code == 202
     told = answer.json()
     assert answer.headers["location"] == f"{ROUTE}/{told['id']}"
-    assert (told["state"], told["of"], told["asked_by"]) == ("running", 22_022 + 2, "cost")
+    assert (told["state"], told["of"], told["asked_by"]) == ("running", 22_134, "cost")
     found = ended(own_shop, answer.headers["location"])
     assert (found["state"], found["done"]) == ("finished", found["of"])
     few = own_shop.ask("POST", ROUTE, "cost", json=FEWER).json()
@@ -74,6 +74,21 @@ def test_its_rates_are_those_of_when_it_was_asked(own_path: Path, own_shop: Door
     assert change(own_shop, dearer).status_code == 201
     run(own_path, NAME)
     assert own_shop.ask("GET", f"{ROUTE}/{NAME}", "cost").json()["comparison"] == expected
+
+
+def test_its_ready_dates_stand_behind_the_workload_of_when_it_was_asked(own_shop: Door) -> None:
+    def put(hours: int, tag: str) -> None:
+        queue = {"machines": {"small-1": {"queue_h": [hours]}}}
+        headers = {"If-Match": tag}
+        answer = own_shop.ask("PUT", "/v1/workload", "listings", json=queue, headers=headers)
+        assert answer.status_code == 200
+
+    put(200, '"w0"')
+    few = own_shop.ask("POST", ROUTE, "cost", json=FEWER).json()
+    answer = own_shop.ask("POST", ROUTE, "cost", json=SENT)
+    put(1, '"w1"')
+    found = ended(own_shop, answer.headers["location"])
+    assert found["comparison"]["alternatives"] == few["alternatives"]
 
 
 def test_what_has_no_price_after_all_is_told_as_failed(own_path: Path, own_shop: Door) -> None:

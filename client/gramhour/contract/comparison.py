@@ -7,7 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, ClassVar, Literal
 
-from msgspec import UNSET, Meta, UnsetType
+from msgspec import UNSET, Meta, UnsetType, field
 
 from gramhour.contract.answer import Caution, one_of
 from gramhour.contract.channel import Aim
@@ -18,6 +18,7 @@ from gramhour.contract.members import (
     Day,
     Grams,
     Minutes,
+    Moment,
     Money,
     Name,
     OneWay,
@@ -32,6 +33,7 @@ from gramhour.contract.members import (
 )
 from gramhour.contract.product import Product
 from gramhour.contract.rates import RateOverrides, RateSheet
+from gramhour.contract.workload import Workload
 
 Criterion = Literal[
     "unit_cost",
@@ -146,6 +148,13 @@ class ComparisonRequest(Sent, frozen=True, kw_only=True):
     rates_on: Annotated[
         Day | UnsetType, member("the day whose rates count; else today in the shop's time_zone")
     ] = UNSET
+    from_: Annotated[
+        Moment | UnsetType, member("the instant that the ready dates count from; else now")
+    ] = field(default=UNSET, name="from")
+    workload: Annotated[
+        Workload | UnsetType,
+        member("what machines are promised for, in place of the stored workload, for what-if"),
+    ] = UNSET
 
 
 class Compared(Answered, frozen=True, kw_only=True):
@@ -153,7 +162,8 @@ class Compared(Answered, frozen=True, kw_only=True):
 
     ``unit_price`` and ``margin_pct`` are those of its own price. What follows is at the market
     price where one was given, else at its own: ``market_margin_pct`` (absent without one), the
-    order's ``profit``, and the contributions. Hours and minutes are the order's.
+    order's ``profit``, and the contributions. Hours and minutes are the order's. ``ready_on`` is
+    null where it cannot be scheduled, and absent where the sheet has no staffed hours.
     """
 
     quantity: int
@@ -166,6 +176,7 @@ class Compared(Answered, frozen=True, kw_only=True):
     profit: Decimal
     contribution_per_machine_hour: Decimal | None
     contribution_per_labour_hour: Decimal | None
+    ready_on: date | UnsetType | None = UNSET
 
 
 class Payback(Answered, frozen=True, kw_only=True):

@@ -79,6 +79,19 @@ def _show_ranking(console: Console, comparison: Comparison, ranking: Ranking) ->
     header = ("", "Unit cost", price, "Margin %", "Profit", "Machine h", "Work min", "/mach. h",
               "/lab. h")  # fmt: skip
     show_table(console, header, rows)
+    _show_ready(console, ranking, at)
+
+
+def _show_ready(console: Console, ranking: Ranking, at: dict[str, Compared]) -> None:
+    """Say when each way is ready, where the sheet has staffed hours."""
+    days = {each.label: at[each.label].ready_on for each in ranking.alternatives}
+    told = [
+        f"{label} {'cannot be scheduled' if day is None else day}"
+        for label, day in days.items()
+        if day is not UNSET
+    ]
+    if told:
+        paragraph(console, f"Ready on: {'; '.join(told)}.", style="dim")
 
 
 def _cells(each: Compared, *, has_market: bool) -> tuple[str, ...]:

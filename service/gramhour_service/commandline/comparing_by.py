@@ -1,11 +1,13 @@
 """Compares: with the request's rates, a sheet's or the stored ones, or by a running service."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from gramhour.client import Client
 from gramhour.contract.comparison import Comparison
 from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.workload import Workload
 from gramhour.errors import GramhourError, Refusal
 from gramhour_service.commandline.asking import ABOUT_THE_SERVICE
 from gramhour_service.commandline.files import Document
@@ -18,6 +20,7 @@ from gramhour_service.comparing.told import told
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.sheets.asked import FindSheet
 from gramhour_service.sheets.in_force import Sheets
+from gramhour_service.sheets.workload import stored_workload
 
 WHAT = "Comparing"
 
@@ -53,7 +56,7 @@ def by_store(request: Document, path: Path) -> Answered:
     with opened(path) as store:
         sheets = Sheets(store)
         find: FindSheet = lambda revision, on: sheets.pinned(now(), revision, on)  # noqa: E731
-        return _answered(request, request.says, find, None)
+        return _answered(request, request.says, find, None, lambda: stored_workload(store))
 
 
 def by_service(request: Document, url: str, key: str | None) -> Answered:
@@ -68,9 +71,15 @@ def by_service(request: Document, url: str, key: str | None) -> Answered:
         raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
 
 
-def _answered(request: Document, sent: Any, find: FindSheet, sheet_file: str | None) -> Answered:
+def _answered(
+    request: Document,
+    sent: Any,
+    find: FindSheet,
+    sheet_file: str | None,
+    read: Callable[[], Workload | None] = lambda: None,
+) -> Answered:
     try:
-        asked = sought(find, now(), sent)
+        asked = sought(find, now(), sent, read)
         of = evaluations(asked)
         with shown_progress(WHAT) as progress:
             found = evaluated(asked, lambda done: progress(done, of))

@@ -1,6 +1,6 @@
 """From a comparison as it was sent to what is computed: a job for each alternative."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -12,20 +12,25 @@ from gramhour.contract.answer import Caution
 from gramhour.contract.channel import Aim
 from gramhour.contract.comparison import ComparisonRequest, Criterion
 from gramhour.contract.problem import Fault, Refused, pointer
+from gramhour.contract.product import Product
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_comparison
 from gramhour.contract.request import QuoteRequest
+from gramhour.contract.workload import Workload
 from gramhour_service.calculation.aim import aim_at
 from gramhour_service.calculation.arithmetic import costing_arithmetic, half_up
 from gramhour_service.calculation.job import GivenPrice, Job
 from gramhour_service.comparing.alternatives import Changed, changed, faults_of_labels, placed
 from gramhour_service.comparing.purchase import Bought, bought_of
+from gramhour_service.comparing.ready import Scheduling
 from gramhour_service.resolve.days import day_at
+from gramhour_service.resolve.lead_time import Outside
 from gramhour_service.resolve.members import defaults_of
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.resolve.request import Resolved, resolve
 from gramhour_service.resolve.sheet import check_minor_unit
-from gramhour_service.sheets.asked import FindSheet, sheet_asked
+from gramhour_service.sheets.asked import Asked, FindSheet, sheet_asked
+from gramhour_service.sheets.workload import outside_of
 
 AT_THE_MARKET = ("margin", "contribution_per_machine_hour", "contribution_per_labour_hour")
 
@@ -40,6 +45,7 @@ class Way(NamedTuple):
     job: Job
     at_market: Job
     bought: Bought | None
+    scheduling: Scheduling
 
 
 class Sought(NamedTuple):
@@ -57,10 +63,13 @@ class Sought(NamedTuple):
     cautions: tuple[Caution, ...]
 
 
-def sought(find: FindSheet, now: datetime, sent: Any) -> Sought:
+def sought(
+    find: FindSheet, now: datetime, sent: Any, read: Callable[[], Workload | None] = lambda: None
+) -> Sought:
     """Read a comparison with the sheet that it is to be priced by, and resolve it.
 
-    Raises ``Refused`` with every fault found.
+    ``read`` reads the stored workload, where ready dates need it. Raises ``Refused`` with every
+    fault found.
     """
     found, faults = sheet_asked(find, sent)
     sheet = None if found is None else found.in_force.sheet
@@ -70,7 +79,8 @@ def sought(find: FindSheet, now: datetime, sent: Any) -> Sought:
         raise Refused(refused.type, (*faults, *refused.faults)) from None
     _raise_if([*faults])
     kept = None if found is None else found.in_force.kept
-    ways, resolved = _ways(request, sheet, kept)
+    outside = _outside(request, sheet, now, read)
+    ways, resolved = _ways(request, sheet, kept, outside)
     asked_on = request.rates_on
     if found is not None:
         on = found.on
@@ -102,8 +112,18 @@ def _raise_if(faults: list[Fault]) -> None:
         raise Refused("invalid-request", tuple(dict.fromkeys(faults)))
 
 
+def _outside(
+    request: ComparisonRequest,
+    sheet: RateSheet | None,
+    now: datetime,
+    read: Callable[[], Workload | None],
+) -> Outside:
+    """Say what ready dates depend on outside, as those of a quote do."""
+    return outside_of(Asked(_quote_of(request, request.product), sheet, UNSET, UNSET), now, read)
+
+
 def _ways(
-    request: ComparisonRequest, sheet: RateSheet | None, kept: Kept | None
+    request: ComparisonRequest, sheet: RateSheet | None, kept: Kept | None, outside: Outside
 ) -> tuple[tuple[Way, ...], Resolved]:
     """Resolve every alternative as the quote that it is."""
     faults = [*faults_of_labels(request.alternatives)]
@@ -111,18 +131,22 @@ def _ways(
         detail = "the margin is that at a market price: give market_price, or another criterion"
         faults.append(Fault("/criterion", detail))
     made = [changed(request, n, faults) for n in range(len(request.alternatives))]
+    quotes = [_quote_of(request, each.product) for each in made]
     resolved: list[Resolved] = []
     with costing_arithmetic():
-        for n, each in enumerate(made):
+        for n, quote in enumerate(quotes):
             try:
-                quote = resolve(_quote_of(request, each), sheet, kept=kept)
-                resolved.append(quote._replace(job=_with_own_aim(request, quote.job)))
+                found = resolve(quote, sheet, kept=kept)
+                resolved.append(found._replace(job=_with_own_aim(request, found.job)))
             except Refused as refused:
-                faults += _placed(refused, request, n, each)
+                faults += _placed(refused, request, n, made[n])
         if resolved:
             faults += _faults_of_numbers(request, resolved[0])
         _raise_if(faults)
-        ways = tuple(_way(request, n, each, faults) for n, each in enumerate(resolved))
+        ways = tuple(
+            _way(request, n, Scheduling(quote, each, outside, kept), faults)
+            for n, (quote, each) in enumerate(zip(quotes, resolved, strict=True))
+        )
     _raise_if(faults)
     return ways, resolved[0]
 
@@ -136,15 +160,17 @@ def _placed(
             yield told
 
 
-def _quote_of(request: ComparisonRequest, made: Changed) -> QuoteRequest:
+def _quote_of(request: ComparisonRequest, product: Product) -> QuoteRequest:
     return QuoteRequest(
-        product=made.product,
+        product=product,
         quantity=request.quantities[0],
         breaks=request.quantities,
         channel=request.channel,
         aim=_stand_in(request) or request.aim,
         rates=request.rates,
         rate_overrides=request.rate_overrides,
+        from_=request.from_,
+        workload=request.workload,
     )
 
 
@@ -195,7 +221,10 @@ def _market_price(request: ComparisonRequest, resolved: Resolved) -> Decimal | N
     return half_up(request.market_price, resolved.job.rates.minor_digits)
 
 
-def _way(request: ComparisonRequest, number: int, resolved: Resolved, faults: list[Fault]) -> Way:
+def _way(
+    request: ComparisonRequest, number: int, scheduling: Scheduling, faults: list[Fault]
+) -> Way:
+    resolved = scheduling.resolved
     alternative, job = request.alternatives[number], resolved.job
     price = _market_price(request, resolved)
     at_market = job if price is None else replace(job, aim=GivenPrice(price))
@@ -203,4 +232,4 @@ def _way(request: ComparisonRequest, number: int, resolved: Resolved, faults: li
     if alternative.purchase is not UNSET:
         place = pointer("alternatives", number, "purchase", "machine")
         bought = bought_of(alternative.purchase, resolved.sheet, place, faults)
-    return Way(alternative.label, job, at_market, bought)
+    return Way(alternative.label, job, at_market, bought, scheduling)

@@ -3,9 +3,11 @@
 from collections.abc import Callable, Generator, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
-from itertools import islice
 from typing import NamedTuple
+
+from msgspec import UnsetType
 
 from gramhour.contract.comparison import Criterion
 from gramhour.contract.problem import Fault, Refused, pointer
@@ -16,9 +18,12 @@ from gramhour_service.calculation.job import GivenPrice
 from gramhour_service.calculation.settle import unit_cost
 from gramhour_service.comparing.asked import Sought, Way
 from gramhour_service.comparing.purchase import Bought, Gained, gained, without_wear
+from gramhour_service.comparing.ready import ready_on
 
 SLICE = 10
 """Evaluations between which others are answered: some two milliseconds."""
+SCHEDULING = 10
+"""Evaluations that a ready date counts for."""
 THE_LOWEST = ("unit_cost", "unit_price")
 PRICED_BY_AN_AIM = "/aim"
 
@@ -28,6 +33,7 @@ class At(NamedTuple):
 
     own: Break
     market: Break
+    ready_on: date | UnsetType | None
 
 
 class Best(NamedTuple):
@@ -56,7 +62,8 @@ def evaluations(sought: Sought) -> int:
     prices = 1 if sought.market_price is None else 2
     bought = sum(way.bought is not None for way in sought.ways)
     scanned = len(sought.ways) * len(sought.scanned)
-    return len(sought.ways) * asked * prices + bought * asked + scanned
+    scheduled = sum(way.scheduling.is_staffed for way in sought.ways) * asked * SCHEDULING
+    return len(sought.ways) * asked * prices + bought * asked + scanned + scheduled
 
 
 def evaluate(sought: Sought) -> Steps:
@@ -70,11 +77,21 @@ def evaluate(sought: Sought) -> Steps:
     work = _work(sought, made, at, gains, best)
     while True:
         with costing_arithmetic():
-            slice_ = sum(islice(work, SLICE))
-        if not slice_:
+            steps = _slice(work)
+        if not steps:
             return Evaluated(at, gains, best)
-        done += slice_
+        done += steps
         yield done
+
+
+def _slice(work: Iterator[int]) -> int:
+    """Work for a while; say how many evaluations that were, none at the end."""
+    steps = 0
+    for step in work:
+        steps += step
+        if steps >= SLICE:
+            break
+    return steps
 
 
 def evaluated(sought: Sought, told: Callable[[int], None]) -> Evaluated:
@@ -100,7 +117,8 @@ def _work(
         for quantity in sought.quantities:
             with _told(n, way, quantity):
                 at[n][quantity] = _at(way, made[n], quantity)
-            yield 1 if way.at_market is way.job else 2
+            prices = 1 if way.at_market is way.job else 2
+            yield prices + (SCHEDULING if way.scheduling.is_staffed else 0)
     for n, way in enumerate(sought.ways):
         if way.bought is not None:
             yield from _gains(n, way, way.bought, at, gains[n])
@@ -128,7 +146,7 @@ def _told(number: int, way: Way, quantity: int) -> Iterator[None]:
 def _at(way: Way, made: ProductBuilds, quantity: int) -> At:
     own = priced_at(way.job, made, quantity)
     market = own if way.at_market is way.job else priced_at(way.at_market, made, quantity)
-    return At(own, market)
+    return At(own, market, ready_on(way.scheduling, own))
 
 
 def _gains(

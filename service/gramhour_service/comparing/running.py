@@ -16,6 +16,7 @@ from sqlite_utils import Database
 
 from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.problem import Refused
+from gramhour.contract.workload import Workload
 from gramhour_service.comparing.asked import Sought, sought
 from gramhour_service.comparing.evaluating import evaluated, evaluations
 from gramhour_service.comparing.told import told
@@ -51,7 +52,7 @@ def begin(store: Database, name: str, sent: Any, asked: Sought, written: Written
     path = path_of(store)
     row = Row(
         id=name,
-        asked=json.encode(sent),
+        asked=json.encode(_with_workload(sent, asked)),
         channel=sent["channel"],
         asked_at=written.stamp,
         asked_by=written.by,
@@ -65,6 +66,17 @@ def begin(store: Database, name: str, sent: Any, asked: Sought, written: Written
                 lock_of(path, old).unlink(missing_ok=True)
             add_comparison(store, row)
         start(path, name, lock, ROOM)
+
+
+def _with_workload(sent: Any, asked: Sought) -> Any:
+    """Write down the workload of when it was asked, as far as the sheet has those machines."""
+    scheduling = asked.ways[0].scheduling
+    machines = scheduling.resolved.sheet.machines
+    if "workload" in sent or machines is UNSET:
+        return sent
+    queues = scheduling.outside.workload.machines
+    known = {code: queue for code, queue in queues.items() if code in machines}
+    return {**sent, "workload": Workload(machines=known)}
 
 
 @contextmanager

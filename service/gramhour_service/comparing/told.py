@@ -67,6 +67,7 @@ def _compared(at: At, *, has_market: bool) -> Compared:
         profit=market.priced.settled.profit,
         contribution_per_machine_hour=market.contribution_per_machine_hour,
         contribution_per_labour_hour=market.contribution_per_labour_hour,
+        ready_on=at.ready_on,
     )
 
 

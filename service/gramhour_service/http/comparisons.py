@@ -24,6 +24,7 @@ from gramhour_service.http.problems import refused
 from gramhour_service.http.quoting import check_channel, sheets_for
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, TOML, Asked, answered, document_sent, media_type_wanted
+from gramhour_service.sheets.workload import stored_workload
 from gramhour_service.store.entries import Written
 
 ROUTE = "/v1/comparisons"
@@ -67,7 +68,7 @@ async def comparisons(request: Asked) -> Response[bytes]:
     media_type = media_type_wanted(request, (JSON,))
     sent = await document_sent(request)
     check_channel(asker, sent)
-    asked = sought(sheets_for(shop, asker), shop.now(), sent)
+    asked = sought(sheets_for(shop, asker), shop.now(), sent, lambda: shop.read(stored_workload))
     if evaluations(asked) > MOST_EVALUATIONS:
         if asker.door == "no store" or not shop.has_store():
             raise _too_much(asked)
@@ -117,4 +118,5 @@ def _too_much(asked: Sought) -> Refused:
         f"this takes {evaluations(asked)} evaluations (alternatives times quantities), and without "
         f"a store at most {MOST_EVALUATIONS} are made; take a smaller up_to, or fewer alternatives"
     )
-    return Refused("invalid-request", (Fault("/up_to", detail),))
+    place = "/up_to" if asked.scanned else "/quantities"
+    return Refused("invalid-request", (Fault(place, detail),))
