@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import ZERO
-from gramhour_service.calculation.builds import BuildPlan, Order, build_plan
+from gramhour_service.calculation.builds import BuildPlan, Order, OrderLine, build_plan
 from gramhour_service.calculation.components import (
     Purchase,
     bought_components,
@@ -140,35 +140,66 @@ def total_cost(lines: Sequence[Decimal]) -> Decimal:
     return standing(sum(lines, ZERO))
 
 
-def costs_of_order(order: Order) -> Costs:
-    """Plan an order's builds and cost it, line by line."""
-    plans = [build_plan(line) for line in order.lines]
+class DirectCosts(NamedTuple):
+    """What an order's units cost but for packaging and overheads, whatever channel they are for."""
+
+    plans: Sequence[BuildPlan]
+    minutes: Sequence[LabourMinutes]
+    packs: tuple[PacksBought, ...]
+    bought: tuple[Purchase, ...]
+    lines: tuple[Decimal, ...]
+    design: Decimal
+    machine_time: Decimal
+
+
+def direct_costs(lines: Sequence[OrderLine], rates: ShopRates) -> DirectCosts:
+    """Plan the builds of an order's units and cost them, line by line."""
+    plans = [build_plan(line) for line in lines]
     minutes = [
         labour_minutes(plan.made.product.work, plan.made.once_min, plan.quantity, plan.number)
         for plan in plans
     ]
-    made = _added([making_costs(*each, order.rates) for each in zip(plans, minutes, strict=True)])
+    made = _added([making_costs(*each, rates) for each in zip(plans, minutes, strict=True)])
     bought_whole = whole_pack_materials(plans)
     packs = packs_bought(bought_whole, grams_used(plans)) if bought_whole else ()
     bought = bought_components(plans)
-    packed_from_stock, packed_with = packaging(order)
-    direct = (
-        feedstock_line(made.feedstock, packs),
-        components_line(made.stock_components, cost_of_purchases(bought)),
-        machine_line(made.machine),
-        energy_line(made.energy),
-        nozzle_wear_line(made.nozzle_wear),
-        labour_line(made.labour_once, made.labour),
-        scrap_line(made.scrap),
-        rejects_line(made.rejects),
-        packaging_line(packed_from_stock, cost_of_purchases(packed_with)),
-        design_line(
+    return DirectCosts(
+        plans=plans,
+        minutes=minutes,
+        packs=packs,
+        bought=bought,
+        lines=(
+            feedstock_line(made.feedstock, packs),
+            components_line(made.stock_components, cost_of_purchases(bought)),
+            machine_line(made.machine),
+            energy_line(made.energy),
+            nozzle_wear_line(made.nozzle_wear),
+            labour_line(made.labour_once, made.labour),
+            scrap_line(made.scrap),
+            rejects_line(made.rejects),
+        ),
+        design=design_line(
             sum([design_cost(plan.made.product.design_fee, plan.quantity) for plan in plans], ZERO)
         ),
+        machine_time=made.machine_time,
     )
-    lines = with_overheads(direct, order.rates)
-    variable = variable_cost(lines, made.machine_time)
-    return Costs(lines, variable, plans, minutes, packs, (*bought, *packed_with))
+
+
+def costs_of_order(order: Order, direct: DirectCosts | None = None) -> Costs:
+    """Cost an order, line by line; ``direct`` is what its units cost, if that is known."""
+    if direct is None:
+        direct = direct_costs(order.lines, order.rates)
+    packed_from_stock, packed_with = packaging(order)
+    packed = packaging_line(packed_from_stock, cost_of_purchases(packed_with))
+    lines = with_overheads((*direct.lines, packed, direct.design), order.rates)
+    return Costs(
+        lines=lines,
+        variable=variable_cost(lines, direct.machine_time),
+        plans=direct.plans,
+        minutes=direct.minutes,
+        packs_bought=direct.packs,
+        purchases=(*direct.bought, *packed_with),
+    )
 
 
 def with_overheads(direct: tuple[Decimal, ...], rates: ShopRates) -> CostLines:

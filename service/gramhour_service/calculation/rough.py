@@ -38,13 +38,6 @@ ROUNDINGS_OF_COSTS = 0.002
 """Of 13 cost lines of 4 decimals, with the overheads on them."""
 
 
-class Rough(NamedTuple):
-    """A quantity's place among those looked at, and what its margin (of one) is at least."""
-
-    at_least: float
-    place: int
-
-
 class RoughStretch(NamedTuple):
     """Orders of several quantities of a job, roughly: what each costs, and its parcels."""
 
@@ -55,20 +48,20 @@ class RoughStretch(NamedTuple):
     minimum: float
     unit: float
 
-    def margins(self, unit_price: Decimal) -> list[Rough]:
-        """Estimate what the margin of a shown price is at least, the lowest first."""
-        each, price, unit = self.brings, float(unit_price), self.unit
-        error = ROUNDINGS_OF_AN_ORDER * unit + ROUNDINGS_OF_COSTS
+    def margins(self, prices: Sequence[Decimal]) -> list[float]:
+        """Estimate what the margin (of one) is at least, at each quantity and its shown price."""
+        each, unit = self.brings, self.unit
+        once = each.once - ROUNDINGS_OF_AN_ORDER * unit - ROUNDINGS_OF_COSTS
         told = []
-        orders = zip(self.quantities, self.costs, self.parcels, strict=True)
-        for place, (quantity, cost, (sending, charged)) in enumerate(orders):
+        for quantity, price, cost, (sending, charged) in zip(
+            self.quantities, map(float, prices), self.costs, self.parcels, strict=True
+        ):
             goods = max(price * quantity, self.minimum)
+            brought = once + each.unit * quantity + each.goods * goods + each.charged * charged
+            profit = brought - sending - cost
             net = each.net_of_goods * goods + each.net_of_charged * charged
-            brought = each.once + each.unit * quantity + each.goods * goods + each.charged * charged
-            profit = brought - sending - cost - error
-            paid = net + unit if profit > 0 else max(net - unit, unit)
-            told.append(Rough(profit / paid, place))
-        return sorted(told)
+            told.append(profit / (net + unit if profit > 0 else max(net - unit, unit)))
+        return told
 
 
 class RoughCurve:

@@ -1,7 +1,7 @@
 """A listed price over the quantities that it holds for: from its break up to the next one."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -16,10 +16,11 @@ from gramhour_service.calculation.builds import (
     pieces_needed,
 )
 from gramhour_service.calculation.components import bought_components, packaging
+from gramhour_service.calculation.costs import DirectCosts
 from gramhour_service.calculation.feedstock import whole_pack_materials
 from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.postage import parcels
-from gramhour_service.calculation.rough import Rough, RoughCurve
+from gramhour_service.calculation.rough import RoughCurve
 
 MOST_LOOKED_AT = 1_000
 """Quantities of one stretch; of a longer one the first so many, and its end."""
@@ -52,39 +53,44 @@ class Stretch:
         made: ProductBuilds,
         quantities: range,
         rough: RoughCurve,
-        costs: dict[int, Decimal],
+        kept: dict[int, DirectCosts],
     ) -> None:
-        """Look at ``quantities`` of a job whose builds are ``made``; some ``costs`` are known."""
-        self._job, self._made = job, made
+        """Look at ``quantities`` of a job whose builds are ``made``.
+
+        ``kept`` has what units cost that were costed before, and gets more.
+        """
+        self._job, self._made, self._kept = job, made, kept
         self._looked_at = [*quantities[:-1][:MOST_LOOKED_AT], quantities[-1]]
         self._rough = rough.over(job, self._looked_at)
-        self._costs = costs
+        self._costs: dict[int, Decimal] = {}
 
-    def least_margin(self, unit_price: Decimal) -> Least | None:
-        """Find the least margin of a shown price, None where nothing is paid at any quantity.
+    def least_margin(self, price_at: Callable[[int], Decimal]) -> Least | None:
+        """Find the least margin of shown prices, None where nothing is paid at any quantity.
 
         Looked at are both ends and every quantity at which a number of builds, packs or parcels
         or the margin break is another than at the one before. Where a rough look says that it
         cannot be the least, nothing is computed.
         """
+        prices = [price_at(quantity) for quantity in self._looked_at]
+        at_least = self._possibly(prices)
         least: Least | None = None
-        for rough in self._possibly(unit_price):
-            if least is not None and rough.at_least > float(least.profit / least.net):
+        for place in sorted(range(len(at_least)), key=at_least.__getitem__):
+            if least is not None and at_least[place] > float(least.profit / least.net):
                 break
-            if self._counts(rough.place):
-                least = _lesser(least, self._settled(self._looked_at[rough.place], unit_price))
+            if self._counts(place):
+                least = _lesser(least, self._settled(self._looked_at[place], prices[place]))
         return least
 
-    def _possibly(self, unit_price: Decimal) -> Sequence[Rough]:
+    def _possibly(self, prices: Sequence[Decimal]) -> Sequence[float]:
         """Say what the margins are at least; nothing is known where whole packs are bought."""
         if whole_pack_materials([BuildPlan(self._made, 0, (), 0, NO_BUILD)]):
-            return [Rough(-math.inf, place) for place in range(len(self._looked_at))]
-        return self._rough.margins(unit_price)
+            return [-math.inf] * len(self._looked_at)
+        return self._rough.margins(prices)
 
     def _settled(self, quantity: int, unit_price: Decimal) -> Least:
         cost = self._costs.get(quantity)
         if cost is None:
-            cost = costs_at(self._job, self._made, quantity).lines.total
+            cost = costs_at(self._job, self._made, quantity, self._kept).lines.total
             self._costs[quantity] = cost
         settled = settled_at(self._job, quantity, cost, unit_price)
         return Least(quantity, settled.profit, settled.net)

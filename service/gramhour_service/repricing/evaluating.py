@@ -11,6 +11,7 @@ from gramhour_service.calculation import job
 from gramhour_service.calculation.arithmetic import CannotBePriced
 from gramhour_service.calculation.breaks import costs_at, price_at
 from gramhour_service.calculation.builds import ProductBuilds, builds_of_product
+from gramhour_service.calculation.costs import DirectCosts
 from gramhour_service.calculation.price import Priced
 from gramhour_service.calculation.rough import RoughCurve
 from gramhour_service.calculation.rough_orders import Kept
@@ -40,11 +41,12 @@ class Offered(NamedTuple):
 
 
 class Making(NamedTuple):
-    """A product resolved, its builds, and a rough look at what they cost."""
+    """A product resolved, its builds, a rough look at what they cost, and what units cost."""
 
     product: job.Product
     builds: ProductBuilds
     rough: RoughCurve
+    costs: dict[int, DirectCosts]
 
 
 class Makings:
@@ -80,7 +82,7 @@ def making_of(offered: Offered, target: Target, kept: Kept) -> Making:
     if notes.faults:
         raise Refused("invalid-request", tuple(notes.faults))
     builds = builds_of_product(product, rates.shop())
-    return Making(product, builds, RoughCurve(builds, kept))
+    return Making(product, builds, RoughCurve(builds, kept), {})
 
 
 class Figures(NamedTuple):
@@ -128,10 +130,10 @@ def job_of(offered: Offered, target: Target, making: Making) -> job.Job:
     return replace(resolve(asked, target.sheet, kept=target.kept).job, product=making.product)
 
 
-def evaluated(sold: job.Job, made: ProductBuilds, quantity: int) -> Evaluated:
+def evaluated(sold: job.Job, making: Making, quantity: int) -> Evaluated:
     """Cost and price a quantity. Raises ``Refused`` if no price reaches the aim."""
     try:
-        cost = costs_at(sold, made, quantity).lines.total
+        cost = costs_at(sold, making.builds, quantity, making.costs).lines.total
         return Evaluated(quantity, cost, price_at(sold, quantity, cost))
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
@@ -144,4 +146,4 @@ def figures_by(offered: Offered, target: Target, quantities: list[int]) -> list[
     """
     making = making_of(offered, target, Kept())
     sold = job_of(offered, target, making)
-    return [evaluated(sold, making.builds, quantity).figures for quantity in quantities]
+    return [evaluated(sold, making, quantity).figures for quantity in quantities]
