@@ -63,9 +63,12 @@ def test_it_is_looked_at_ever_less_often_until_it_is_there() -> None:
 def test_one_without_a_result_is_an_error_that_says_how_it_is(
     end: bytes, within: float, message: str
 ) -> None:
-    with misbehaving(says(end)) as server, Client(url=server.url) as client:
-        with pytest.raises(NotCompared, match=message) as raised:
-            client.compare({}, within=within)
+    with (
+        misbehaving(says(end)) as server,
+        Client(url=server.url) as client,
+        pytest.raises(NotCompared, match=message) as raised,
+    ):
+        client.compare({}, within=within)
     assert isinstance(raised.value, GramhourError)
     assert raised.value.run.id == "0123456789abcdef"
     again = pickle.loads(pickle.dumps(raised.value))
