@@ -26,6 +26,14 @@ if TYPE_CHECKING:
         StoredRevision,
     )
     from gramhour.contract.channel import Aim
+    from gramhour.contract.comparison import (
+        Alternative,
+        Comparison,
+        ComparisonRequest,
+        ComparisonRun,
+        Outlay,
+        PieceChange,
+    )
     from gramhour.contract.health import Health
     from gramhour.contract.hours import StaffedHours
     from gramhour.contract.lead_time import LeadTime, PriceLeadTime
@@ -56,6 +64,7 @@ if TYPE_CHECKING:
     from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import (
         GramhourError,
+        NotCompared,
         NotFinished,
         Refusal,
         RepricingBrokenOff,
@@ -71,10 +80,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Aim",
+    "Alternative",
     "Applied",
     "AsyncClient",
     "BatchAnswer",
     "Client",
+    "Comparison",
+    "ComparisonRequest",
+    "ComparisonRun",
     "ComponentUse",
     "DesignFee",
     "Fault",
@@ -87,8 +100,11 @@ __all__ = [
     "Listing",
     "ListingRow",
     "Measurement",
+    "NotCompared",
     "NotFinished",
+    "Outlay",
     "Piece",
+    "PieceChange",
     "PriceBatchAnswer",
     "PriceHistory",
     "PriceItem",
@@ -156,6 +172,14 @@ _ROOMS = {
         "StoredRevision",
     ),
     "contract.channel": ("Aim",),
+    "contract.comparison": (
+        "Alternative",
+        "Comparison",
+        "ComparisonRequest",
+        "ComparisonRun",
+        "Outlay",
+        "PieceChange",
+    ),
     "contract.hours": ("StaffedHours",),
     "contract.lead_time": ("LeadTime", "PriceLeadTime"),
     "contract.problem": ("Fault", "Problem"),
@@ -178,6 +202,7 @@ _ROOMS = {
     "contract.workload": ("StoredWorkload", "Workload"),
     "errors": (
         "GramhourError",
+        "NotCompared",
         "NotFinished",
         "Refusal",
         "RepricingBrokenOff",

@@ -7,6 +7,7 @@ from types import TracebackType
 from typing import Self, TypeVar, Unpack
 
 import httpx
+from msgspec import UNSET
 
 from gramhour import calls
 from gramhour.async_listing_calls import AsyncListingCalls
@@ -14,11 +15,12 @@ from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, MeshType, OnePiece, Request
+from gramhour.calls import Call, Compared, MeshType, OnePiece, Request
 from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
@@ -26,6 +28,7 @@ from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
 from gramhour.sending import AsyncSleep, aconverse, conversation, sleep_on_loop
 from gramhour.timeouts import Timeouts
+from gramhour.watching import TEN_MINUTES, compared
 
 T = TypeVar("T")
 
@@ -105,6 +108,21 @@ class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls, AsyncW
         """Say the prices of many products: see ``Client.quote_price_many``."""
         many = sized(PRICE, batch_size, at_once, resume)
         return ask_many_async(self._http, self._caller, requests, many, self._sleep)
+
+    async def compare(self, request: Compared, *, within: float = TEN_MINUTES) -> Comparison:
+        """Set ways to make a product side by side: see ``Client.compare``."""
+        looks = compared(within)
+        next(looks)
+        found: Comparison | ComparisonRun = await self._ask(calls.compare(request))
+        while not isinstance(found, Comparison):
+            await self._sleep(looks.send(found))
+            run = await self.comparison(found.id)
+            found = run if run.comparison is UNSET else run.comparison
+        return found
+
+    async def comparison(self, name: str) -> ComparisonRun:
+        """Read how far a large comparison is: see ``Client.comparison``."""
+        return await self._ask(calls.comparison(name))
 
     async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit: see ``Client.unit_price``."""

@@ -15,10 +15,9 @@ from gramhour.contract.repricing import (
 )
 from gramhour.paging import LARGEST, each_of_async
 from gramhour.sending import AsyncSleep
-from gramhour.watching import Told, watched
+from gramhour.watching import TEN_MINUTES, Told, watched
 
 T = TypeVar("T")
-TEN_MINUTES = 600.0
 
 
 class AsyncRepricingCalls:

@@ -15,6 +15,7 @@ from urllib.parse import quote as quoted
 import msgspec
 
 from gramhour.contract.answer import PriceQuote, Quote
+from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
 from gramhour.contract.request import ListedRequest, QuoteRequest
@@ -24,10 +25,13 @@ from gramhour.typed_rates import with_typed_rate, with_typed_rates
 
 T_co = TypeVar("T_co", covariant=True)
 A_PRICE = re.compile(r"\d{1,30}(\.\d{1,30})?", re.ASCII)
+COMPARISONS = "/v1/comparisons"
 JSON, NDJSON, TEXT = "application/json", "application/x-ndjson", "text/plain"
 
 Request: TypeAlias = QuoteRequest | ListedRequest | Mapping[str, Any]
 """What can be quoted: a type of the contract, or the same as a plain dict."""
+Compared: TypeAlias = ComparisonRequest | Mapping[str, Any]
+"""What can be compared: a type of the contract, or the same as a plain dict."""
 Amount: TypeAlias = Decimal | int | str
 MeshType: TypeAlias = Literal["model/stl", "model/3mf"]
 Kind: TypeAlias = Literal["shop", "materials", "nozzles", "machines", "components", "channels"]
@@ -111,6 +115,34 @@ def quote_price(request: Request) -> Call[PriceQuote]:
         body=msgspec.json.encode(request),
         decode=msgspec.json.Decoder(PriceQuote).decode,
     )
+
+
+def compare(request: Compared) -> Call[Comparison | ComparisonRun]:
+    """Ask for ways to make a product, side by side; a large one goes on in the service."""
+    return Call(
+        method="POST",
+        path=COMPARISONS,
+        body=msgspec.json.encode(request),
+        decode=_compared,
+        statuses=(HTTPStatus.OK, HTTPStatus.ACCEPTED),
+    )
+
+
+def comparison(name: str) -> Call[ComparisonRun]:
+    """Ask how far a large comparison is."""
+    return Call(
+        method="GET",
+        path=path_of(COMPARISONS, name),
+        decode=msgspec.json.Decoder(ComparisonRun).decode,
+    )
+
+
+def _compared(body: bytes) -> Comparison | ComparisonRun:
+    """Read a comparison, or how far it is: that has a state."""
+    told = msgspec.json.decode(body)
+    if isinstance(told, dict) and "state" in told:
+        return msgspec.json.decode(body, type=ComparisonRun)
+    return msgspec.json.decode(body, type=Comparison)
 
 
 def unit_price(quantity: int, asked: OnePiece) -> Call[Decimal]:

@@ -10,14 +10,16 @@ from types import TracebackType
 from typing import Self, TypeVar, Unpack
 
 import httpx
+from msgspec import UNSET
 
 from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, MeshType, OnePiece, Request
+from gramhour.calls import Call, Compared, MeshType, OnePiece, Request
 from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
 from gramhour.listing_calls import ListingCalls
@@ -28,6 +30,7 @@ from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
 from gramhour.sending import Sleep, conversation, converse
 from gramhour.timeouts import Timeouts
+from gramhour.watching import TEN_MINUTES, compared
 
 T = TypeVar("T")
 DEFAULT_URL = "http://127.0.0.1:8750"
@@ -162,6 +165,37 @@ class Client(RateCalls, ListingCalls, RepricingCalls, WorkloadCalls):
         """
         many = sized(PRICE, batch_size, at_once, resume)
         return ask_many(self._http, self._caller, requests, many, self._sleep)
+
+    def compare(self, request: Compared, *, within: float = TEN_MINUTES) -> Comparison:
+        """Set ways to make a product side by side: what each costs, brings and takes.
+
+        Needs a key with scope ``cost``. ``up_to`` asks at which quantities each is the best, a
+        ``purchase`` when it has paid for itself. A large one is waited for, so many seconds at
+        most: ``NotCompared`` has the ``run`` with its ``id``.
+
+        >>> found = client.compare(nozzles)
+        >>> [(each.to_quantity, each.label) for each in found.intervals]
+        [(2, '0.4 mm, chalk white PLA'), (60, 'one more large printer')]
+        """
+        looks = compared(within)
+        next(looks)
+        found: Comparison | ComparisonRun = self._ask(calls.compare(request))
+        while not isinstance(found, Comparison):
+            self._sleep(looks.send(found))
+            run = self.comparison(found.id)
+            found = run if run.comparison is UNSET else run.comparison
+        return found
+
+    def comparison(self, name: str) -> ComparisonRun:
+        """Read how far a large comparison (by its ``id``) is, or what came of it.
+
+        >>> try:
+        ...     client.comparison("0123456789abcdef")
+        ... except Refusal as refusal:
+        ...     print(refusal.faults[0].detail)
+        there is no such comparison; they are kept for a day
+        """
+        return self._ask(calls.comparison(name))
 
     def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit of a product of one piece and one filament.

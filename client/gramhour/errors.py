@@ -4,6 +4,7 @@
     ├── Unreachable        no answer came: no connection, cut off, too slow, nothing installed
     ├── Refusal            the service says no, and why: a problem with all its faults
     ├── UnexpectedAnswer   what came is not an answer of this service
+    ├── NotCompared        a large comparison has no result, or none in time; it says how it is
     └── NotFinished        a repricing that was waited for; it says how it is
         ├── RepricingFailed      it ended without a result
         ├── RepricingBrokenOff   the process that computed it was ended
@@ -18,6 +19,7 @@ from typing import Any
 import httpx
 from msgspec import UNSET
 
+from gramhour.contract.comparison import ComparisonRun
 from gramhour.contract.problem import Fault, Problem
 from gramhour.contract.repricing import Repricing
 from gramhour.faults import beside
@@ -132,6 +134,21 @@ class RepricingBrokenOff(NotFinished):
 
 class StillRunning(NotFinished):
     """It goes on, longer than one was ready to wait; wait for it again."""
+
+
+class NotCompared(GramhourError):
+    """A large comparison came to nothing, or to nothing in time. ``run`` says how it is."""
+
+    def __init__(self, run: ComparisonRun) -> None:
+        """Keep how it is."""
+        self.run = run
+        says = f": {run.says}" if run.says else ""
+        state = run.state.replace("_", " ")
+        super().__init__(f"comparison {run.id}: {state}, {run.done} of {run.of} done{says}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Be sent whole to another process."""
+        return type(self), (self.run,)
 
 
 class Closed(httpx.TransportError):

@@ -1,13 +1,18 @@
-"""How long to wait for a repricing, and when to look at it again; the same for both clients."""
+"""How long to wait for a repricing or a large comparison, and when to look again at it.
+
+The same for both clients.
+"""
 
 import time
 from collections.abc import Callable, Generator
 from typing import TypeAlias
 
+from gramhour.contract.comparison import ComparisonRun
 from gramhour.contract.repricing import Repricing
-from gramhour.errors import RepricingBrokenOff, RepricingFailed, StillRunning
+from gramhour.errors import NotCompared, RepricingBrokenOff, RepricingFailed, StillRunning
 
 Told: TypeAlias = Callable[[Repricing], object]
+TEN_MINUTES = 600.0
 FIRST_WAIT, LONGEST_WAIT, SLOWER = 0.1, 2.0, 1.5
 
 
@@ -31,4 +36,18 @@ def watched(within: float, told: Told | None) -> Generator[float, Repricing, Rep
         left = until - time.monotonic()
         if left <= 0:
             raise StillRunning(looked)
+        wait = min(max(FIRST_WAIT, wait * SLOWER), LONGEST_WAIT, left)
+
+
+def compared(within: float) -> Generator[float, ComparisonRun, None]:
+    """Be sent how a comparison is, and say after how many seconds to look again.
+
+    Raises ``NotCompared`` if it comes to nothing, or to nothing in time.
+    """
+    until, wait = time.monotonic() + within, 0.0
+    while True:
+        looked = yield wait
+        left = until - time.monotonic()
+        if looked.state in ("failed", "broken_off") or left <= 0:
+            raise NotCompared(looked)
         wait = min(max(FIRST_WAIT, wait * SLOWER), LONGEST_WAIT, left)

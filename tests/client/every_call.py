@@ -10,6 +10,8 @@ def every_call(client: Client) -> dict[str, Callable[[], object]]:
     return {
         "quote": lambda: client.quote({}),
         "quote_price": lambda: client.quote_price({}),
+        "compare": lambda: client.compare({}),
+        "comparison": lambda: client.comparison("x"),
         "quote_many": lambda: next(client.quote_many([{}])),
         "quote_price_many": lambda: next(client.quote_price_many([{}])),
         "unit_price": lambda: client.unit_price(quantity=1),

@@ -5,9 +5,11 @@ answer that the kept file of an earlier version would not be decoded from is a b
 """
 
 import re
+import time
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from http import HTTPStatus
 from pathlib import Path
 from types import NoneType
 from typing import Any
@@ -18,6 +20,8 @@ import msgspec
 from gramhour import (
     BatchAnswer,
     Client,
+    Comparison,
+    ComparisonRun,
     Health,
     Measurement,
     PriceBatchAnswer,
@@ -41,7 +45,7 @@ from gramhour.building import build
 from gramhour.calls import Call
 from gramhour.contract.problem import Problem
 from tests import demo
-from tests.client.demand import ONE_PIECE, PLANTER, now
+from tests.client.demand import MANY_WAYS, NOZZLES, ONE_PIECE, PLANTER, now
 from tests.client.published_offer import (
     A_REPRICING,
     CHEAPER_POWER,
@@ -85,6 +89,8 @@ PUBLISHED = [
     of("quote.json", calls.quote(PLANTER, explain=False)),
     of("explained-quote.json", calls.quote(ONE_PIECE, explain=True)),
     of("price-quote.json", calls.quote_price(PLANTER)),
+    of("comparison.json", calls.compare(NOZZLES)),
+    of("comparison-run.json", calls.comparison(A_REPRICING), calls.compare(MANY_WAYS)),
     Published("batch-answer.ndjson", calls.batch(LINES, "cost"), read_cost_lines),
     Published("price-batch-answer.ndjson", calls.batch(LINES, "price"), read_price_lines),
     of(
@@ -125,6 +131,8 @@ TYPES = {
     "quote.json": Quote,
     "explained-quote.json": Quote,
     "price-quote.json": PriceQuote,
+    "comparison.json": Comparison,
+    "comparison-run.json": ComparisonRun,
     "unit-price.txt": Decimal,
     "stored-sheet.json": StoredSheet,
     "stored-kind.json": StoredKind,
@@ -151,7 +159,7 @@ def answer(published: Published) -> bytes:
         for call in published.after:
             response = _asked(client, call, name)
             assert response.is_success
-            if call.path == REPRICINGS:
+            if call.path in (REPRICINGS, calls.COMPARISONS):
                 name = response.json()["id"]
         return _readable(_asked(client, published.call, name), name)
 
@@ -164,6 +172,9 @@ def _asked(client: Client, call: Call[Any], name: str) -> httpx.Response:
     if call.method == "POST" and call.path == REPRICINGS:
         client.wait_for(response.json()["id"])
         response = client._http.send(request)  # under the same Idempotency-Key: the same one
+    if response.status_code == HTTPStatus.ACCEPTED:
+        while client.comparison(response.json()["id"]).state == "running":
+            time.sleep(0.1)
     return response
 
 

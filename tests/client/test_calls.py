@@ -32,7 +32,7 @@ from gramhour.contract.rates import Machine, Material
 from gramhour.sending import conversation, converse
 from gramhour_service.http.unit_price import PLACES
 from tests import demo
-from tests.client.demand import ONE_PIECE, PLANTER, now
+from tests.client.demand import NOZZLES, ONE_PIECE, PLANTER, now
 from tests.client.every_call import every_call
 from tests.client.misbehaving import hangs_up, is_busy, misbehaving, says
 from tests.cube import CUBE
@@ -173,6 +173,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
             return [
                 await client.quote(PLANTER, explain=True),
                 await client.quote_price(PLANTER),
+                await client.compare(NOZZLES),
                 await client.unit_price(quantity=10, **SPREADSHEET),
                 await client.rates(),
                 await client.rates_kind("nozzles"),
@@ -184,6 +185,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
     assert asyncio.run(ask()) == [
         shop.quote(PLANTER, explain=True),
         shop.quote_price(PLANTER),
+        shop.compare(NOZZLES),
         shop.unit_price(quantity=10, **SPREADSHEET),
         shop.rates(),
         shop.rates_kind("nozzles"),

@@ -45,6 +45,7 @@ def test_every_operation_of_the_contract_has_its_answer_kept() -> None:
     filled["/v1/products/herb-planter"] = "/v1/products/{code}"
     filled["/v1/listings/HP-1"] = "/v1/listings/{sku}"
     filled["/v1/listings/HP-1/prices"] = "/v1/listings/{sku}/prices"
+    filled[f"/v1/comparisons/{A_REPRICING}"] = "/v1/comparisons/{name}"
     for under in ("", "/lines", "/apply"):
         filled[f"/v1/repricings/{A_REPRICING}{under}"] = f"/v1/repricings/{{name}}{under}"
     kept = {(each.call.method, filled.get(each.call.path, each.call.path)) for each in PUBLISHED}

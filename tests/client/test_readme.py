@@ -16,7 +16,7 @@ import pytest
 import gramhour
 from gramhour import Client, Refusal
 from tests import demo
-from tests.client.demand import PLANTER
+from tests.client.demand import NOZZLES, PLANTER
 from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
 from tests.cube import CUBE
@@ -80,6 +80,7 @@ def names(module: str) -> Iterator[dict[str, object]]:
         yield {
             "client": client,
             "planter": PLANTER,
+            "nozzles": NOZZLES,
             "cube_stl": CUBE,
             "Client": Client,
             "Refusal": Refusal,

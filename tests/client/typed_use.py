@@ -18,6 +18,7 @@ from gramhour import (
     AsyncClient,
     BatchAnswer,
     Client,
+    Comparison,
     Fault,
     Feed,
     Health,
@@ -81,6 +82,7 @@ def each_call_has_its_type(client: Client) -> None:
     assert_type(client.quote(REQUEST), Quote)
     assert_type(client.quote({"product": {}}, explain=True), Quote)
     assert_type(client.quote_price(REQUEST), PriceQuote)
+    assert_type(client.compare({"product": {}}), Comparison)
     assert_type(client.quote_many([REQUEST, ITEM, {}]), Generator[BatchAnswer, None, None])
     assert_type(client.quote_price_many(iter([ITEM])), Generator[PriceBatchAnswer, None, None])
     assert_type(client.unit_price(quantity=1, sku="A1"), Decimal)
@@ -155,6 +157,7 @@ async def each_awaited_call_about_the_offer_has_its_type(client: AsyncClient) ->
 async def each_awaited_call_has_its_type(client: AsyncClient) -> None:
     assert_type(await client.quote(REQUEST), Quote)
     assert_type(await client.quote_price(REQUEST), PriceQuote)
+    assert_type(await client.compare({"product": {}}), Comparison)
     assert_type(client.quote_many([REQUEST, ITEM, {}]), AsyncGenerator[BatchAnswer, None])
     assert_type(client.quote_price_many(_streamed()), AsyncGenerator[PriceBatchAnswer, None])
     assert_type(await client.unit_price(quantity=1, sku="A1"), Decimal)

@@ -75,3 +75,12 @@ def removed(code: str, kind: str = "nozzles") -> dict[str, Any]:
 def of_machine(code: str, **members: Any) -> dict[str, Any]:
     """Put a machine, as one of several changes."""
     return {"kind": "machines", "code": code, "value": members}
+
+
+def plain(sent: Any) -> Any:
+    """Write amounts as texts, as JSON has no exact ones."""
+    if isinstance(sent, dict):
+        return {name: plain(value) for name, value in sent.items()}
+    if isinstance(sent, list):
+        return [plain(value) for value in sent]
+    return sent if isinstance(sent, int | str | type(None)) else str(sent)

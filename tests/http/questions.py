@@ -88,6 +88,7 @@ OFFERED = [
     *(f"/v1/prices{each}" for each in (
         "", "?channel=fair", "?channel=fair&changed_since=1", "?channel=fair&changed_since=-1",
         "?channel=quetza-market", "?channel=fair&limit=1", "?chanel=quetza", "?cursor=quetza")),
+    *(f"/v1/comparisons/{each}" for each in ("0" * 16, "quetza")),
     *(f"/v1/repricings{each}" for each in (
         "", "?limit=0", f"/{'0' * 16}", f"/{'0' * 16}/lines", "/quetza", "/quetza/lines")),
 ]  # fmt: skip
@@ -117,6 +118,20 @@ def about_quotes() -> Iterator[Question]:
             yield Question("all", "POST", "/v1/quotes/batch", {"content": text, "headers": headers})
 
 
+def about_comparisons() -> Iterator[Question]:
+    whole = {name: value for name, value in GOOD.items() if name != "quantity"}
+    whole |= {"quantities": [2], "alternatives": [{"label": "quetza"}]}
+    near = {"label": "b", "pieces": [{"piece": "quetza", "nozzle": "quetza-n4"}]}
+    for more in (
+        {},
+        {"alternatives": [near, near]},
+        {"up_to": 20, "criterion": "quetza"},
+        {"aim": {"margin_pct": "99.9"}},
+        {"quantities": [3], "rates_revision": 99},
+    ):
+        yield Question("ways", "POST", "/v1/comparisons", {"json": {**whole, **more}})
+
+
 def about_files() -> Iterator[Question]:
     for content in (CUBE, CUBE[:-1], b"", b"quetza"):
         for media_type in ("model/stl", "model/3mf", "multipart/form-data", JSON):
@@ -126,8 +141,8 @@ def about_files() -> Iterator[Question]:
 
 def about_bad_bodies() -> Iterator[Question]:
     for path in (
-        "/v1/quotes", "/v1/quotes/batch", "/v1/rate-changes", "/v1/products", "/v1/listings",
-        "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
+        "/v1/quotes", "/v1/quotes/batch", "/v1/comparisons", "/v1/rate-changes", "/v1/products",
+        "/v1/listings", "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
     ):  # fmt: skip
         for content in (b"", b"{", b"\xff", b'{"quetza":' * 50_000, b"x" * 10_000_001):
             for media_type in (JSON, "text/csv"):
@@ -215,6 +230,7 @@ def about_changes_of_what_is_offered() -> Iterator[Question]:
 QUESTIONS = [
     *about_the_workload(),
     *about_quotes(),
+    *about_comparisons(),
     *about_files(),
     *about_bad_bodies(),
     *about_cells(),

@@ -11,6 +11,8 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/quotes"): "price",
     ("POST", "/v1/quotes/batch"): "price",
     ("GET", "/v1/unit-price"): "price",
+    ("POST", "/v1/comparisons"): "cost",
+    ("GET", "/v1/comparisons/{name}"): "cost",
     ("POST", "/v1/measurements"): "price",
     ("GET", "/v1/workload"): "cost",
     ("PUT", "/v1/workload"): "listings",
@@ -65,7 +67,8 @@ ASKED: dict[str, dict[str, Any]] = {
 }
 """Those that write are asked without a precondition or a body, so that nothing changes."""
 CHANGED_ONE_BY_ONE = ("/v1/rates/{kind}/{code}", "/v1/products/{code}", "/v1/listings/{sku}")
-CHANGED_TOGETHER = (
+SENT_WITHOUT_A_BODY = (
+    "/v1/comparisons",
     "/v1/rate-changes",
     "/v1/products",
     "/v1/listings",
@@ -74,7 +77,7 @@ CHANGED_TOGETHER = (
 )
 WITHOUT_HARM = {
     **{(method, path): (428,) for path in CHANGED_ONE_BY_ONE for method in ("PUT", "DELETE")},
-    **{("POST", path): (415,) for path in CHANGED_TOGETHER},
+    **{("POST", path): (415,) for path in SENT_WITHOUT_A_BODY},
     ("PUT", "/v1/workload"): (428,),
 }
 ROUTES = [*NEEDS, *(("HEAD", path) for method, path in NEEDS if method == "GET")]

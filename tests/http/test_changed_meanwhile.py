@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 
 from gramhour_service.http.settings import Settings
+from tests.http.asking import MONDAY, change
 from tests.http.door import NOW, Door, make_shop, opened, problem_type
 from tests.http.offering import LISTINGS, take_away
-from tests.http.repriced import list_prices, only_line, stock
+from tests.http.repriced import applied, apply, list_prices, only_line, repriced, stock
 
 CHANNEL = {"channel": "trade"}
 
@@ -81,3 +82,31 @@ def test_kept_prices_are_judged_by_their_own_breaks_though_these_are_no_longer_a
     least_of_each = [each["least_margin_if_kept_pct"] for each in before["breaks"]]
     assert kept["least_margin_if_kept_pct"] == min(least_of_each, key=float)
     assert kept["least_margin_pct"] != kept["least_margin_if_kept_pct"]
+
+
+def test_a_withdrawal_ends_what_was_planned_before_it_and_nothing_after(shop: Door) -> None:
+    """HP-W, with a price planned for Monday, is taken away and listed again: the price that it
+    then gets today holds on Monday too."""
+    listing = shop.ask("GET", f"{LISTINGS}/HP-W", "cost").json()["listing"]
+    sale = repriced(shop, skus=["HP-W"], discount_pct=10)["id"]
+    apply(shop, sale, effective_from=MONDAY)
+    assert take_away(shop, f"{LISTINGS}/HP-W", {"If-Match": '"v1"'}).status_code == 204
+    again = shop.ask(
+        "PUT", f"{LISTINGS}/HP-W", "listings", json=listing, headers={"If-None-Match": "*"}
+    )
+    assert again.status_code == 201
+    assert again.json()["planned"] == []
+    apply(shop, repriced(shop, skus=["HP-W"])["id"])
+    told = shop.ask("GET", f"{LISTINGS}/HP-W", "cost").json()
+    assert [each["unit_price"] for each in told["price"]["breaks"]] == ["46.90", "30.90", "28.90"]
+    assert told["planned"] == []
+
+
+def test_prices_are_not_listed_from_a_day_whose_rates_are_known_to_be_others(shop: Door) -> None:
+    dearer = {"kind": "shop", "code": "labour_rate_per_hour", "value": "90"}
+    assert change(shop, dearer, effective_from=MONDAY).status_code == 201
+    name = repriced(shop, over="all", rates_on="2026-12-01")["id"]
+    answer = applied(shop, name, effective_from=MONDAY)
+    assert (answer.status_code, problem_type(answer)) == (409, "moved-on")
+    assert answer.json()["errors"][0]["pointer"] == "/effective_from"
+    assert applied(shop, name).status_code == 200

@@ -10,6 +10,8 @@ import pytest
 from gramhour_service.http.app import HANDLERS
 from gramhour_service.http.document import document_of
 from gramhour_service.http.settings import Settings
+from tests.client.demand import MANY_WAYS
+from tests.http.asking import plain
 from tests.http.door import Door, make_shop, opened
 
 DOCUMENT: Any = msgspec.json.decode(document_of(HANDLERS))
@@ -60,6 +62,13 @@ def repriced(door: Door) -> str:
     return name
 
 
+def large_comparison(door: Door) -> str:
+    """Compare more than is answered at once; say the name of that."""
+    answer = door.ask("POST", "/v1/comparisons", "cost", json=plain(MANY_WAYS))
+    name: str = answer.json()["id"]
+    return name
+
+
 @pytest.fixture(scope="module")
 def stocked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Door, str]]:
     """A shop with what the examples name, and the name of a repricing of it."""
@@ -100,6 +109,8 @@ def test_parameters_that_are_examples_are_answered(
     door, name_of_repricing = stocked
     if path.startswith("/v1/repricings/"):
         examples["path", "name"] = name_of_repricing
+    if path.startswith("/v1/comparisons/"):
+        examples["path", "name"] = large_comparison(door)
     needed = [p for p in operation["parameters"] if p.get("required")]
     assert all((p["in"], p["name"]) in examples for p in needed)
     for (place, name), value in examples.items():

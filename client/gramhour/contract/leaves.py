@@ -194,11 +194,13 @@ def read_moment(value: Any, place: Place, reading: Reading) -> Any:
 def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
     """Compile the reader of a text, or of a code that the sheet must have among a kind."""
     pattern = re.compile(described.pattern) if described.pattern else None
-    longest = described.max_length
+    shortest, longest = described.min_length or 0, described.max_length
 
     def read(value: Any, place: Place, reading: Reading) -> Any:
         if not isinstance(value, str):
             return reading.refuse(place, f"must be a text in quotes, not {kind_of(value)}")
+        if len(value) < shortest:
+            return reading.refuse(place, "must not be empty")
         if refers_to and value not in reading.codes[refers_to]:
             near = reading.nearest(value, reading.codes[refers_to]) if reading.names_codes else ""
             return reading.refuse(

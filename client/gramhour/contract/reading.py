@@ -14,6 +14,7 @@ import msgspec
 from msgspec import inspect
 
 from gramhour.contract.changes import RateChanges
+from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.leaves import (
     FAULTY,
     Codes,
@@ -56,6 +57,20 @@ def read_request(
     ``names_codes`` says whether a fault may name one that the caller did not. Raises
     ``Refused`` with every fault found.
     """
+    into = QuoteItem if isinstance(sent, dict) and "reference" in sent else QuoteRequest
+    return _read(into, sent, _codes_for(sent, sheet), "invalid-request", names_codes=names_codes)
+
+
+def read_comparison(sent: Any, sheet: RateSheet | None = None) -> ComparisonRequest:
+    """Read what is to be compared, its codes as those of a quote request.
+
+    Raises ``Refused`` with every fault found.
+    """
+    return _read(ComparisonRequest, sent, _codes_for(sent, sheet), "invalid-request")
+
+
+def _codes_for(sent: Any, sheet: RateSheet | None) -> Codes:
+    """List the codes that a request may name. Raises ``Refused`` where there are no rates."""
     own = sent.get("rates") if isinstance(sent, dict) else None
     if own is None and sheet is None and isinstance(sent, dict):
         raise Refused(
@@ -67,8 +82,7 @@ def read_request(
     if overrides is not None:
         more = codes_of(overrides)
         codes = {kind: (*codes[kind], *more[kind]) for kind in KINDS}
-    into = QuoteItem if isinstance(sent, dict) and "reference" in sent else QuoteRequest
-    return _read(into, sent, codes, "invalid-request", names_codes=names_codes)
+    return codes
 
 
 def read_changes(sent: Any) -> RateChanges:

@@ -12,6 +12,7 @@ import msgspec
 from msgspec import inspect
 
 from gramhour.contract.changes import RateChanges
+from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
@@ -30,6 +31,7 @@ COLUMNS = "| member | type | unit | bound | default | meaning |\n|---|---|---|--
 SENT = (
     QuoteRequest,
     ListedRequest,
+    ComparisonRequest,
     RateChanges,
     ProductRow,
     ListingRow,

@@ -81,7 +81,7 @@ def quote(job: Job) -> Quote:
     """
     made = builds_of_product(job.product, job.rates)
     quantities = sorted({*job.breaks, job.quantity})
-    priced = {quantity: _priced(job, made, quantity) for quantity in quantities}
+    priced = {quantity: priced_at(job, made, quantity) for quantity in quantities}
     listed = [priced[quantity] for quantity in job.breaks]
     flagged = {n: _flagged(job, each, listed) for n, each in priced.items()}
     return Quote(flagged[job.quantity], tuple([flagged[n] for n in job.breaks]))
@@ -122,7 +122,11 @@ def _sale(job: Job, quantity: int, cost: Decimal) -> Sale:
     return sale_of(job.channel, quantity, cost, share, digits)
 
 
-def _priced(job: Job, made: ProductBuilds, quantity: int) -> Break:
+def priced_at(job: Job, made: ProductBuilds, quantity: int) -> Break:
+    """Price so many units of a job's product as an order of its own.
+
+    Raises ``CannotBePriced`` if no price reaches the aim.
+    """
     costs = costs_at(job, made, quantity)
     cost, use = costs.lines.total, use_of_order(costs.plans, costs.minutes)
     priced = price_at(job, quantity, cost)

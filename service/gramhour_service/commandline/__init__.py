@@ -6,6 +6,7 @@ or failed) or 2 (the command was not understood). This room never calculates a c
 
 import click
 
+from gramhour_service.commandline.compare import compare
 from gramhour_service.commandline.demo_sheet import demo_sheet
 from gramhour_service.commandline.demo_shop import demo_listings, demo_products
 from gramhour_service.commandline.keys import keys
@@ -34,6 +35,7 @@ for command in (
     keys,
     measure,
     quote,
+    compare,
     rates,
     products,
     listings,

@@ -68,7 +68,7 @@ def quote(
     if key is not None and url is None and is_typed("key"):
         raise click.UsageError("--key is for a running service: name it with --url")
     if url is not None and sheet_file is None:
-        quoted = by_service(_read_one(file), url, key, explain=explain)
+        quoted = by_service(read_one(file), url, key, explain=explain)
     else:
         quoted = _ask(file, sheet_file, store_path, explain=explain)
     if as_json:
@@ -83,13 +83,13 @@ def quote(
 def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) -> Quoted:
     """Read request and sheet, and ask. Raises ``NotAnswered`` with every fault found."""
     if sheet_file is not None:
-        request, sheet = _read(file, sheet_file)
-        if _own_rates(request) is not None:
+        request, sheet = read_all(file, sheet_file)
+        if own_rates(request) is not None:
             twice = Fault("/rates", TWO_SHEETS.format(shown(sheet_file)))
             raise placed(Refused("two-rate-sheets", (twice,)), file)
         return by_sheet(request, sheet, explain=explain)
-    request = _read_one(file)
-    if _own_rates(request) is not None:
+    request = read_one(file)
+    if own_rates(request) is not None:
         return by_own_rates(request, explain=explain)
     if has_store(store_path):
         return by_store(request, store_path, explain=explain)
@@ -97,13 +97,13 @@ def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) 
     raise placed(Refused("no-rates", (Fault("/rates", remedy),)), file)
 
 
-def _read_one(file: str) -> Document:
+def read_one(file: str) -> Document:
     """Read a file. Raises ``NotAnswered`` with what is wrong with it."""
-    (document,) = _read(file)
+    (document,) = read_all(file)
     return document
 
 
-def _read(*files: str) -> list[Document]:
+def read_all(*files: str) -> list[Document]:
     """Read all files. Raises ``NotAnswered`` with what is wrong with any of them."""
     documents: list[Document] = []
     refusals: list[NotAnswered] = []
@@ -117,6 +117,6 @@ def _read(*files: str) -> list[Document]:
     return documents
 
 
-def _own_rates(request: Document) -> Any:
+def own_rates(request: Document) -> Any:
     """Find the rates that a request brings itself."""
     return request.says.get("rates") if isinstance(request.says, dict) else None

@@ -5,7 +5,7 @@ from string import ascii_lowercase
 
 from rich.console import Console
 
-from gramhour.contract.answer import Basis, Break, Quote
+from gramhour.contract.answer import Basis, Break, Caution, Quote
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.screen import heading, paragraph
 from gramhour_service.commandline.words import FLAGS, TAX, counted
@@ -36,11 +36,7 @@ def show_flags(console: Console, quoted: Quoted, breaks: Sequence[Break]) -> Non
 
 def show_remarks(console: Console, quoted: Quoted, *, explained: bool) -> None:
     """Say what must be told of hazards, how much was assumed, and who decides on tax."""
-    if quoted.answer.cautions:
-        heading(console, "Cautions")
-    for caution in quoted.answer.cautions:
-        hazard = caution.hazard.capitalize()
-        paragraph(console, f"{hazard}: {caution.says}", others="  ")
+    show_cautions(console, quoted.answer.cautions)
     console.print()
     if defaults := len(assumed(quoted.answer)):
         where = "They are listed at the end." if explained else "See them with --explain."
@@ -50,6 +46,15 @@ def show_remarks(console: Console, quoted: Quoted, *, explained: bool) -> None:
             f"the rates. Defaults are the optimistic values. {where}",
         )
     paragraph(console, TAX)
+
+
+def show_cautions(console: Console, cautions: Sequence[Caution]) -> None:
+    """Say what must be told of hazards."""
+    if cautions:
+        heading(console, "Cautions")
+    for caution in cautions:
+        hazard = caution.hazard.capitalize()
+        paragraph(console, f"{hazard}: {caution.says}", others="  ")
 
 
 def _says(flag: str, quoted: Quoted) -> str:

@@ -10,6 +10,8 @@ from litestar.datastructures import State
 
 from gramhour_service.http import (
     batch,
+    comparison,
+    comparisons,
     docs,
     health,
     listing,
@@ -38,6 +40,8 @@ HANDLERS = (
     quotes.quotes,
     batch.batch,
     unit_price.unit_price,
+    comparisons.comparisons,
+    comparison.comparison,
     measurements.measurements,
     rates.sheet,
     rates.kind,

@@ -16,6 +16,7 @@ def _demo(name: str) -> dict[str, Any]:
 
 
 HERB_PLANTER = _demo("herb-planter")
+COMPARED_NOZZLES = _demo("shop/compare-nozzles")
 HERB_PLANTER_ENTRY = {
     "product": HERB_PLANTER["product"],
     "variants": [{"name": "chalk", "materials": {"asa-green": "pla-chalk"}}],

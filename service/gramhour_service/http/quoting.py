@@ -12,7 +12,7 @@ from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import fresh_and_listed, listed_price
 from gramhour_service.http.shop import Shop
-from gramhour_service.sheets.asked import Asked, read_asked
+from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
 from gramhour_service.sheets.workload import outside_of, stored_workload
 
 View = Literal["cost", "price"]
@@ -54,7 +54,7 @@ def view_of(asker: Asker, named: str | None, *, explain: bool) -> View:
 
 def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     """Answer one request, sent as plain values. Raises ``Refused`` with every fault found."""
-    _check_channel(wanted.asker, sent)
+    check_channel(wanted.asker, sent)
     is_by_sku = isinstance(sent, dict) and "sku" in sent and "product" not in sent
     if not wanted.asker.may_describe:
         _refuse_members(sent)
@@ -79,20 +79,24 @@ def _refuse_members(sent: Any) -> None:
         )
 
 
-def _check_channel(asker: Asker, sent: Any) -> None:
+def check_channel(asker: Asker, sent: Any) -> None:
     """Refuse a channel that is not the caller's."""
     channel = sent.get("channel") if isinstance(sent, dict) else None
     if isinstance(channel, str) and asker.channels is not None and channel not in asker.channels:
         raise Refused("key-may-not", (Fault("/channel", "this channel is not open to you"),))
 
 
-def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
-    """Answer a described product; in the price view refusals too are as a buyer may see them.
+def sheets_for(shop: Shop, asker: Asker) -> FindSheet:
+    """Open the shop's sheets to a caller.
 
     Whoever was let in because there was no store is never shown one that was made since.
     """
-    find = shop.pinned if wanted.asker.door != "no store" else lambda *_: None
-    now = shop.now()
+    return shop.pinned if asker.door != "no store" else lambda *_: None
+
+
+def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
+    """Answer a described product; in the price view refusals too are as a buyer may see them."""
+    find, now = sheets_for(shop, wanted.asker), shop.now()
     asked = read_asked(find, now, sent, names_codes=wanted.view == "cost")
     if wanted.explain:
         _check_work(asked)

@@ -7,10 +7,10 @@ from pathlib import Path
 from threading import Thread
 
 
-def start(store: Path, name: str, lock: int) -> None:
-    """Start the run of a repricing, whose lock is held: it holds it on."""
+def start(store: Path, name: str, lock: int, room: str = "gramhour_service.repricing") -> None:
+    """Start the run of a repricing, or of another room, whose lock is held: it holds it on."""
     process = subprocess.Popen(  # noqa: S603 (ourselves)
-        [sys.executable, "-m", "gramhour_service.repricing", str(store), name],
+        [sys.executable, "-m", room, str(store), name],
         pass_fds=[lock],
         start_new_session=True,
         stdin=subprocess.DEVNULL,

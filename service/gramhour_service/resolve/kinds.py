@@ -102,8 +102,23 @@ def _hour_rate(members: Members) -> Decimal:
     if members.has("rate_per_hour"):
         return members.amount("rate_per_hour")
     price, residual = members.amount("replacement_price"), members.amount("residual_value")
+    depreciation = depreciation_per_year(price, residual, members.amount("life_years"))
+    return _built_up(members, price, residual, depreciation)
+
+
+def running_rate(members: Members) -> Decimal | None:
+    """Say what an hour of a printer costs without its depreciation; none where nobody knows."""
+    if members.has("rate_per_hour"):
+        return None
+    price, residual = members.amount("replacement_price"), members.amount("residual_value")
+    return _built_up(members, price, residual, Decimal(0))
+
+
+def _built_up(
+    members: Members, price: Decimal, residual: Decimal, depreciation: Decimal
+) -> Decimal:
     return machine_hour_rate(
-        depreciation_per_year(price, residual, members.amount("life_years")),
+        depreciation,
         interest_per_year(price, residual, members.share("interest_pct")),
         upkeep_per_year(members.amount("space_per_year"), members.amount("maintenance_per_year")),
         members.amount("hours_per_year"),

@@ -38,7 +38,7 @@ def read_asked(find: FindSheet, now: datetime, sent: Any, *, names_codes: bool =
     ``names_codes`` says whether a fault may name a code of the sheet. Raises ``Refused`` with
     every fault found.
     """
-    found, faults = _sheet_for(find, sent)
+    found, faults = sheet_asked(find, sent)
     sheet = None if found is None else found.in_force.sheet
     try:
         request = read_request(sent, sheet, names_codes=names_codes)
@@ -61,7 +61,7 @@ def no_such_sheet(error: NoSuchRevision | NothingInForce) -> str:
     return "no rates are in force on that day as known then; choose another, or import a sheet"
 
 
-def _sheet_for(find: FindSheet, sent: Any) -> tuple[Pinned | None, tuple[Fault, ...]]:
+def sheet_asked(find: FindSheet, sent: Any) -> tuple[Pinned | None, tuple[Fault, ...]]:
     """Find the stored sheet that a request names; none where it brings its own.
 
     Where there is no such sheet, that is a fault, and today's stands in for it, so that the other

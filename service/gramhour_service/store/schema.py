@@ -104,8 +104,9 @@ FIRST = "1 rates by revision and day, keys"
 SECOND = "2 answers to repeated calls"
 THIRD = "3 products, listings and their prices"
 FOURTH = "4 repricings"
+COMPARISONS = "8 comparisons"
 WORKLOAD = "9 workload"
-KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, THIRD, FOURTH, WORKLOAD})
+KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD})
 """What this version can apply. A store that had others applied is a later version's."""
 
 

@@ -1,0 +1,264 @@
+"""Comparisons: one product made in several ways, side by side; which one is best at how many.
+
+Money and percentages are decimals (strings on the wire), physical amounts are numbers.
+"""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Annotated, ClassVar, Literal
+
+from msgspec import UNSET, Meta, UnsetType, field
+
+from gramhour.contract.answer import Caution, one_of
+from gramhour.contract.channel import Aim
+from gramhour.contract.listing import Swaps
+from gramhour.contract.members import (
+    Answered,
+    Code,
+    Day,
+    Grams,
+    Minutes,
+    Moment,
+    Money,
+    Name,
+    OneWay,
+    Pieces,
+    PriceStep,
+    Quantity,
+    Revision,
+    Sent,
+    Way,
+    amount,
+    member,
+)
+from gramhour.contract.product import Product
+from gramhour.contract.rates import RateOverrides, RateSheet
+from gramhour.contract.workload import Workload
+
+Criterion = Literal[
+    "unit_cost",
+    "unit_price",
+    "margin",
+    "contribution_per_machine_hour",
+    "contribution_per_labour_hour",
+]
+Label = Annotated[str, Meta(min_length=1, max_length=200)]
+UpTo = Annotated[int, Meta(ge=1, le=2_000, extra={"unit": "units"})]
+UnitsAMonth = Annotated[Decimal, amount("units/month", above=0)]
+
+
+class PieceChange(Sent, frozen=True, kw_only=True):
+    """What is another way at one piece, or at all of them. What is left out stays as described."""
+
+    piece: Annotated[Name | UnsetType, member("the piece's name; all pieces if absent")] = UNSET
+    machine: Annotated[
+        Code | UnsetType, member("printed on this printer", refers_to="machines")
+    ] = UNSET
+    nozzle: Annotated[Code | UnsetType, member("with this nozzle", refers_to="nozzles")] = UNSET
+    material: Annotated[
+        Code | UnsetType, member("all its filaments are this one", refers_to="materials")
+    ] = UNSET
+    materials: Annotated[
+        Swaps | UnsetType, member("which filament stands in for which, instead of material")
+    ] = UNSET
+    pieces_per_build: Annotated[Pieces | UnsetType, member("pieces on a full build")] = UNSET
+    print_min: Annotated[Minutes | UnsetType, member("printing minutes of one full build")] = UNSET
+    per_build_min: Annotated[
+        Minutes | UnsetType, member("part of them that a build needs however full it is")
+    ] = UNSET
+    mass_g: Annotated[
+        Grams | UnsetType, member("in one full build; only of a piece that has one filament")
+    ] = UNSET
+    per_build_g: Annotated[
+        Grams | UnsetType, member("part of it that a build needs however full it is; as mass_g")
+    ] = UNSET
+
+    one_way: ClassVar = (OneWay((Way(("material",)), Way(("materials",))), required=False),)
+
+
+class Outlay(Sent, frozen=True, kw_only=True):
+    """What has to be bought before it can be made in this way."""
+
+    price: Annotated[PriceStep, member("what it costs, without the tax that the shop recovers")]
+    machine: Annotated[
+        Code | UnsetType,
+        member(
+            "it is this printer: its depreciation is left out of what it costs to run",
+            refers_to="machines",
+        ),
+    ] = UNSET
+    nozzle: Annotated[
+        Code | UnsetType,
+        member("it is this nozzle: its wear is left out likewise", refers_to="nozzles"),
+    ] = UNSET
+
+
+class Alternative(Sent, frozen=True, kw_only=True):
+    """One way to make the product. Without changes it is made as it is described."""
+
+    label: Annotated[Label, member("what it is called; another one for each")]
+    pieces: Annotated[
+        Annotated[list[PieceChange], Meta(max_length=100)] | UnsetType,
+        member("what is another way, piece by piece; of two for a piece the later one holds"),
+    ] = UNSET
+    purchase: Annotated[
+        Outlay | UnsetType, member("what it takes to buy; when has that paid for itself?")
+    ] = UNSET
+
+
+class ComparisonRequest(Sent, frozen=True, kw_only=True):
+    """A product and the ways to make it. Needs scope ``cost``."""
+
+    product: Annotated[Product, member("what is compared")]
+    channel: Annotated[Code, member("where it is sold", refers_to="channels")]
+    alternatives: Annotated[
+        Annotated[list[Alternative], Meta(min_length=1, max_length=50)],
+        member("the ways to make it; what is bought is judged against the first"),
+    ]
+    quantities: Annotated[
+        Annotated[list[Quantity], Meta(min_length=1, max_length=50)],
+        member("units of the orders to look at"),
+    ]
+    criterion: Annotated[
+        Criterion | UnsetType,
+        member("what the best one is best in", default="contribution_per_machine_hour"),
+    ] = UNSET
+    market_price: Annotated[
+        Money | UnsetType,
+        member("what a unit sells for whatever way it is made, as shown; else each its own price"),
+    ] = UNSET
+    up_to: Annotated[
+        UpTo | UnsetType, member("look for the best one at every quantity up to this one")
+    ] = UNSET
+    demand_per_month: Annotated[
+        UnitsAMonth | UnsetType, member("units sold a month, for how long a purchase takes")
+    ] = UNSET
+    aim: Annotated[Aim | UnsetType, member("what the prices are to reach; else the channel's")] = (
+        UNSET
+    )
+    rates: Annotated[
+        RateSheet | UnsetType, member("a whole rate sheet to price with, not the stored one")
+    ] = UNSET
+    rate_overrides: Annotated[
+        RateOverrides | UnsetType, member("single rates in place of the sheet's, for what-if")
+    ] = UNSET
+    rates_revision: Annotated[
+        Revision | UnsetType, member("the stored rates as known then; else the newest")
+    ] = UNSET
+    rates_on: Annotated[
+        Day | UnsetType, member("the day whose rates count; else today in the shop's time_zone")
+    ] = UNSET
+    from_: Annotated[
+        Moment | UnsetType, member("the instant that the ready dates count from; else now")
+    ] = field(default=UNSET, name="from")
+    workload: Annotated[
+        Workload | UnsetType,
+        member("what machines are promised for, in place of the stored workload, for what-if"),
+    ] = UNSET
+
+
+class Compared(Answered, frozen=True, kw_only=True):
+    """One alternative at one quantity.
+
+    ``unit_price`` and ``margin_pct`` are those of its own price. What follows is at the market
+    price where one was given, else at its own: ``market_margin_pct`` (absent without one), the
+    order's ``profit``, and the contributions. Hours and minutes are the order's. ``ready_on`` is
+    null where it cannot be scheduled, and absent where the sheet has no staffed hours.
+    """
+
+    quantity: int
+    unit_cost: Decimal
+    unit_price: Decimal
+    margin_pct: Decimal | None
+    market_margin_pct: Decimal | UnsetType | None = UNSET
+    machine_h: float
+    labour_min: float
+    profit: Decimal
+    contribution_per_machine_hour: Decimal | None
+    contribution_per_labour_hour: Decimal | None
+    ready_on: date | UnsetType | None = UNSET
+
+
+class Payback(Answered, frozen=True, kw_only=True):
+    """When a purchase has paid for itself, in orders of so many units.
+
+    ``gain_per_unit`` is what a unit contributes more than one of the first alternative, at the
+    ``unit_price`` of both. ``units`` and ``months`` (absent where no demand was given) are null
+    where it never does: ``outcome`` says so. Machine hours that become free
+    (``machine_h_saved_per_unit``) earn nothing there. Where every hour is sold,
+    ``machine_h_when_full`` counts the hours in which it pays for itself, null for never.
+    """
+
+    quantity: int
+    unit_price: Decimal
+    gain_per_unit: Decimal
+    outcome: Annotated[str, one_of(Literal["pays_back", "never"])]
+    units: int | None
+    months: float | UnsetType | None = UNSET
+    machine_h_saved_per_unit: float
+    machine_h_when_full: float | None
+
+
+class ComparedAlternative(Answered, frozen=True, kw_only=True):
+    """One alternative at each quantity, in rising order; when its purchase has paid for itself."""
+
+    label: str
+    at: list[Compared]
+    payback: list[Payback] | UnsetType = UNSET
+
+
+class Ranked(Answered, frozen=True, kw_only=True):
+    """An alternative in its place, with what it was ranked by."""
+
+    label: str
+    value: Decimal | None
+
+
+class Ranking(Answered, frozen=True, kw_only=True):
+    """The alternatives at one quantity, the best first."""
+
+    quantity: int
+    alternatives: list[Ranked]
+
+
+class Interval(Answered, frozen=True, kw_only=True):
+    """Quantities that one alternative is the best at; no label where none has a value."""
+
+    from_quantity: int
+    to_quantity: int
+    label: str | None
+
+
+class Comparison(Answered, frozen=True, kw_only=True):
+    """The alternatives side by side.
+
+    ``intervals`` are over the quantities that the channel sells, up to the one asked.
+    """
+
+    currency: str
+    rules: str
+    rates_revision: int | UnsetType = UNSET
+    rates_on: date | UnsetType = UNSET
+    criterion: Annotated[str, one_of(Criterion)]
+    market_price: Decimal | UnsetType = UNSET
+    alternatives: list[ComparedAlternative]
+    rankings: list[Ranking]
+    intervals: list[Interval] | UnsetType = UNSET
+    cautions: list[Caution]
+
+
+class ComparisonRun(Answered, frozen=True, kw_only=True):
+    """A comparison too large to be answered at once: how far it is, and what came of it.
+
+    ``done`` and ``of`` count evaluations, alternatives times quantities. It is kept for a day.
+    """
+
+    id: str
+    state: Annotated[str, one_of(Literal["running", "finished", "failed", "broken_off"])]
+    done: int
+    of: int
+    asked_at: datetime
+    asked_by: str
+    finished_at: datetime | UnsetType = UNSET
+    says: str | UnsetType = UNSET
+    comparison: Comparison | UnsetType = UNSET
