@@ -32,7 +32,8 @@ def versions(plain: sqlite3.Connection, kind: str, name: str) -> list[tuple[int,
 
 VERSION = "INTO entry_version VALUES"
 PRICE = (
-    "INTO price_change SELECT {}, sku, effective_from, planned, channel, '[]', discount_pct, under_floor, "
+    "INTO price_change SELECT {}, sku, effective_from, planned, channel, '[]', "
+    "discount_pct, under_floor, "
     "rates_revision, rates_on, product_version, listing_version, rules, applied_at, applied_by, "
     "note FROM price_change WHERE change = 1"
 )
