@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from gramhour.contract.hours import StaffedHours
     from gramhour.contract.lead_time import LeadTime, PriceLeadTime
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
-    from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.measurement import Measurement
+    from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
     from gramhour.contract.rates import RateOverrides, RateSheet
@@ -53,6 +53,7 @@ if TYPE_CHECKING:
         StoredProduct,
         StoredProducts,
     )
+    from gramhour.contract.toolpath_measurement import ToolpathMeasurement
     from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import (
         GramhourError,
@@ -86,8 +87,8 @@ __all__ = [
     "ListedRequest",
     "Listing",
     "ListingRow",
-    "NotFinished",
     "Measurement",
+    "NotFinished",
     "Piece",
     "PriceBatchAnswer",
     "PriceHistory",
@@ -132,6 +133,7 @@ __all__ = [
     "StoredSheet",
     "StoredWorkload",
     "Timeouts",
+    "ToolpathMeasurement",
     "UnexpectedAnswer",
     "Unreachable",
     "Variant",
@@ -189,6 +191,7 @@ _ROOMS = {
     "faults": ("beside",),
     "contract.health": ("Health",),
     "contract.measurement": ("Measurement",),
+    "contract.toolpath_measurement": ("ToolpathMeasurement",),
     "resume": ("Resume",),
     "retries": ("Retries",),
     "timeouts": ("Timeouts",),
