@@ -1,4 +1,4 @@
-"""POST /v1/measurements of a toolpath: filament, layers and minutes out, whatever is in the file."""
+"""POST /v1/measurements of a toolpath: filament, layers and minutes, whatever is in the file."""
 
 import hashlib
 from concurrent.futures import ThreadPoolExecutor
@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import UnsetType
 
 from gramhour_service.http.settings import Settings
 from tests import demo
@@ -70,8 +71,11 @@ def test_a_line_takes_its_length_over_its_speed_and_the_time_to_speed_up_and_sto
     shop: Door,
 ) -> None:
     """Uniform acceleration from rest (any textbook of mechanics): t = L/v + v/2a + v/2d."""
-    motion = demo.SHEET["machines"]["large"]["motion"]
-    rise, fall = float(motion["acceleration_mm_s2"]), float(motion["deceleration_mm_s2"])
+    machines = demo.sheet().machines
+    assert not isinstance(machines, UnsetType)
+    motion = machines["large"].motion
+    assert not isinstance(motion, UnsetType)
+    rise, fall = float(motion.acceleration_mm_s2), float(motion.deceleration_mm_s2)
     seconds = 1500 / 250 + 250 / (2 * rise) + 250 / (2 * fall)
     told = sent(shop, b"G1 X1500 E50 F15000").json()
     assert told["print_min"] == round(seconds / 60, 3)

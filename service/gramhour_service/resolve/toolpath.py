@@ -52,9 +52,8 @@ def _motion(code: str | None, sheet: RateSheet, faults: list[Fault]) -> Motion |
         return None
     machines: Mapping[str, Machine] = {} if sheet.machines is UNSET else sheet.machines
     if code not in machines:
-        _refuse(
-            faults, "machine", f"the rates have no machine {shown(code)}{_near(code, machines)}"
-        )
+        near = _near(code, machines)
+        _refuse(faults, "machine", f"the rates have no machine {shown(code)}{near}")
         return None
     motion = machines[code].motion
     if isinstance(motion, UnsetType):
