@@ -172,8 +172,9 @@ def test_rates_that_do_not_say_enough_are_told_where(tmp_path: Path) -> None:
         ):
             stored = door.ask("GET", f"/v1/rates/{kind}/{code}", "rates")
             value = {k: v for k, v in stored.json()["value"].items() if k not in missing}
-            sent_back = {"json": value, "headers": {"If-Match": stored.headers["etag"]}}
-            assert door.ask("PUT", f"/v1/rates/{kind}/{code}", "rates", **sent_back).is_success
+            seen = {"If-Match": stored.headers["etag"]}
+            rate = f"/v1/rates/{kind}/{code}"
+            assert door.ask("PUT", rate, "rates", json=value, headers=seen).is_success
         faults = faults_of(sent(door, CUBE_GCODE))
         assert [name for name, _ in faults] == ["machine", "material"]
         assert "do not say how 'large' moves" in faults[0][1]
@@ -191,11 +192,11 @@ def test_without_rates_there_is_nothing_to_measure_by(tmp_path: Path) -> None:
 @pytest.mark.parametrize("key", ["price", "bound"])
 def test_a_price_key_may_have_meshes_measured_and_no_toolpath(shop: Door, key: str) -> None:
     """A toolpath may claim any speed and any amount."""
-    form = {"files": {"file": ("cube.gcode", CUBE_GCODE, GCODE)}}
+    file = ("cube.gcode", CUBE_GCODE, GCODE)
     for answer in (
         sent(shop, CUBE_GCODE, key),
         sent(shop, b"", key, machine="larg"),
-        shop.ask("POST", PATH, key, params=LARGE, **form),
+        shop.ask("POST", PATH, key, params=LARGE, files={"file": file}),
     ):
         assert (answer.status_code, problem_of(answer)[0]) == (403, "key-may-not")
         assert "scope cost" in answer.json()["detail"]
