@@ -155,7 +155,8 @@ def check_outputs(outputs: dict[str, str], folder: Path) -> None:
 
 def check_story(outputs: dict[str, str], curls: list[str]) -> None:
     """The day a filament price changes, by commands and by HTTP."""
-    cell, prices, quote, repricing, repricings = curls
+    cell, prices, quote, repricing, repricings, measured = curls
+    assert '"volume_cm3":0.96,' in measured  # 40 · 12 · 2 mm
     assert cell == "28.90"
     assert '"sku":"HP-W"' in prices
     assert "unit_cost" not in prices

@@ -48,13 +48,13 @@ class RoughStretch(NamedTuple):
     minimum: float
     unit: float
 
-    def margins(self, unit_price: Decimal) -> list[float]:
-        """Estimate what the margin (of one) of a shown price is at least, at each quantity."""
-        each, price, unit = self.brings, float(unit_price), self.unit
+    def margins(self, prices: Sequence[Decimal]) -> list[float]:
+        """Estimate what the margin (of one) is at least, at each quantity and its shown price."""
+        each, unit = self.brings, self.unit
         once = each.once - ROUNDINGS_OF_AN_ORDER * unit - ROUNDINGS_OF_COSTS
         told = []
-        for quantity, cost, (sending, charged) in zip(
-            self.quantities, self.costs, self.parcels, strict=True
+        for quantity, price, cost, (sending, charged) in zip(
+            self.quantities, map(float, prices), self.costs, self.parcels, strict=True
         ):
             goods = max(price * quantity, self.minimum)
             brought = once + each.unit * quantity + each.goods * goods + each.charged * charged

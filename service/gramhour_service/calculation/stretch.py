@@ -1,7 +1,7 @@
 """A listed price over the quantities that it holds for: from its break up to the next one."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -64,27 +64,28 @@ class Stretch:
         self._rough = rough.over(job, self._looked_at)
         self._costs: dict[int, Decimal] = {}
 
-    def least_margin(self, unit_price: Decimal) -> Least | None:
-        """Find the least margin of a shown price, None where nothing is paid at any quantity.
+    def least_margin(self, price_at: Callable[[int], Decimal]) -> Least | None:
+        """Find the least margin of shown prices, None where nothing is paid at any quantity.
 
         Looked at are both ends and every quantity at which a number of builds, packs or parcels
         or the margin break is another than at the one before. Where a rough look says that it
         cannot be the least, nothing is computed.
         """
-        at_least = self._possibly(unit_price)
+        prices = [price_at(quantity) for quantity in self._looked_at]
+        at_least = self._possibly(prices)
         least: Least | None = None
         for place in sorted(range(len(at_least)), key=at_least.__getitem__):
             if least is not None and at_least[place] > float(least.profit / least.net):
                 break
             if self._counts(place):
-                least = _lesser(least, self._settled(self._looked_at[place], unit_price))
+                least = _lesser(least, self._settled(self._looked_at[place], prices[place]))
         return least
 
-    def _possibly(self, unit_price: Decimal) -> Sequence[float]:
+    def _possibly(self, prices: Sequence[Decimal]) -> Sequence[float]:
         """Say what the margins are at least; nothing is known where whole packs are bought."""
         if whole_pack_materials([BuildPlan(self._made, 0, (), 0, NO_BUILD)]):
             return [-math.inf] * len(self._looked_at)
-        return self._rough.margins(unit_price)
+        return self._rough.margins(prices)
 
     def _settled(self, quantity: int, unit_price: Decimal) -> Least:
         cost = self._costs.get(quantity)

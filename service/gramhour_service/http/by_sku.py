@@ -39,8 +39,7 @@ def fresh_and_listed(
     asked = {name: value for name, value in sent.items() if name not in ("sku", "channel")}
     found = _today(shop, asker)
     sku, channel = sent["sku"], sent.get("channel", UNSET)
-    if not isinstance(sku, str):
-        read_listed_request({"sku": sku, "quantity": 1})
+    read_listed_request({"sku": sku, "quantity": 1})
     offer = None if found is None else _find(shop, asker, sku, channel, found)
     if offer is None:
         raise _not_listed()

@@ -1,5 +1,7 @@
 """GET /v1/prices: what is for sale on a channel, for a storefront that follows the changes."""
 
+from typing import NamedTuple
+
 import msgspec
 from litestar import Response
 from msgspec import UNSET
@@ -56,9 +58,7 @@ async def prices(request: Asked) -> Response[bytes]:
     page, since = page_asked(parameters), parameters.whole_or_nothing("changed_since")
     if since and asker.door == "public":
         parameters.refuse("changed_since", "needs a key: without one there are today's prices only")
-    after = whole_number(page.after) if page.after else since or 0
-    if not isinstance(after, int):
-        parameters.refuse("cursor", "is none of ours; send the next_cursor of the page before")
+    place = _place(parameters, page.after) if page.after else Place(since or 0, None)
     found, channel = _on_channel(shop, asker, parameters)
     parameters.check()
     media_type = media_type_wanted(request, (JSON,))
@@ -66,10 +66,10 @@ async def prices(request: Asked) -> Response[bytes]:
     sheet = found.in_force.sheet
 
     def work(store: Database) -> Prices:
-        newest = newest_change(store)
+        newest = newest_change(store) if place.up_to is None else place.up_to
         feed = Feed(
             channel=channel,
-            since=after,
+            since=place.after,
             up_to=newest,
             on=found.on,
             planned=asker.door != "public",
@@ -84,11 +84,30 @@ async def prices(request: Asked) -> Response[bytes]:
             prices_include_tax=sheet.channels[channel].prices_include_tax,
             change=newest,
             items=items,
-            next_cursor=str(items[-1].change) if len(rows) > page.limit else UNSET,
+            next_cursor=f"{items[-1].change}.{newest}" if len(rows) > page.limit else UNSET,
         )
 
     body = ENCODER.encode(shop.read(work))
     return answered(request, body, media_type, costs=False, tag=tag_of_body(body))
+
+
+class Place(NamedTuple):
+    """Where a page begins, and the newest change that all pages of one reading go up to.
+
+    What changes while they are read comes after it: ``changed_since`` tells it, withdrawals too.
+    """
+
+    after: int
+    up_to: int | None
+
+
+def _place(parameters: Parameters, cursor: str) -> Place:
+    after, _, up_to = cursor.partition(".")
+    found = whole_number(after), whole_number(up_to)
+    if not all(isinstance(number, int) for number in found):
+        parameters.refuse("cursor", "is none of ours; send the next_cursor of the page before")
+        return Place(0, None)
+    return Place(*found)
 
 
 def _on_channel(shop: Shop, asker: Asker, parameters: Parameters) -> tuple[Pinned, str]:
@@ -97,7 +116,8 @@ def _on_channel(shop: Shop, asker: Asker, parameters: Parameters) -> tuple[Pinne
     if named is None and asker.channels is not None and len(asker.channels) == 1:
         (named,) = asker.channels
     if named is None:
-        parameters.refuse("channel", "is missing: name the channel")
+        if "channel" not in parameters:
+            parameters.refuse("channel", "is missing: name the channel")
         parameters.check()
     found = shop.pinned_today()
     if found is None:

@@ -31,7 +31,7 @@ from gramhour_service.http.wire import (
     tag_of_body,
 )
 from gramhour_service.repricing.applying import apply
-from gramhour_service.repricing.lines import Outcome
+from gramhour_service.repricing.moves import Outcome
 from gramhour_service.store.answered import Answer
 from gramhour_service.store.entries import Written
 from gramhour_service.store.opening import writing

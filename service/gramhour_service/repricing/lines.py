@@ -1,16 +1,15 @@
 """One listing of a repricing: its new price beside the listed one, and what it comes to."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
-from msgspec import UNSET, UnsetType, json
+from msgspec import UNSET, json
 
 from gramhour.contract.answer import ListedBreak
-from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
-from gramhour_service.calculation.arithmetic import ZERO, as_percentage, costing_arithmetic
+from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.breaks import settled_at
 from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.settle import margin_pct, unit_price_net
@@ -27,9 +26,7 @@ from gramhour_service.repricing.evaluating import (
     evaluated,
     job_of,
 )
-
-Outcome = Literal["new", "up", "down", "unchanged", "held", "failed"]
-PERCENT = 100
+from gramhour_service.repricing.moves import PERCENT, largest_pct, moves_between, outcome_of
 
 
 class Listed(NamedTuple):
@@ -46,6 +43,12 @@ class Listed(NamedTuple):
             key=lambda each: each.from_quantity,
             default=None,
         )
+
+    def price_at(self, quantity: int) -> Decimal:
+        """Say the price of a quantity that is sold."""
+        found = self.at(quantity)
+        assert found is not None, "it is asked only from a break on that has a price"
+        return found.unit_price
 
 
 class Line(NamedTuple):
@@ -102,13 +105,14 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
     breaks = _breaks(job, making, multiple, listed)
     effects = _effects(offered, listed, breaks)
     floor = _floor(offered, job)
-    moves = _moves(breaks, listed)
+    before = {} if listed is None else {b.from_quantity: b.unit_price for b in listed.breaks}
+    moves = moves_between(before, {b.now.quantity: b.now.figures.unit_price for b in breaks})
     told = RepricingLine(
         sku=offered.sku,
         name=_name(offered),
         channel=offered.listing.channel,
-        outcome=_outcome(offered.listing, moves),
-        change_pct=_largest_pct(moves),
+        outcome=outcome_of(offered.listing, moves),
+        change_pct=largest_pct(moves),
         under_floor=_is_under(floor, [b.least for b in breaks]),
         under_floor_if_kept=_is_under(floor, [b.least_if_kept for b in breaks]),
         breaks=[_told(b, effect) for b, effect in zip(breaks, effects, strict=True)],
@@ -123,10 +127,16 @@ def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> l
         before = None if listed is None else listed.at(quantity)
         over = stretch_of(quantity, following, multiple)
         stretch = Stretch(job, making.builds, over, making.rough, making.costs)
-        least = stretch.least_margin(now.priced.settled.unit_price)
-        if_kept = None if before is None else stretch.least_margin(before.unit_price)
+        least = stretch.least_margin(_always(now.figures.unit_price))
+        if_kept = None
+        if before is not None and listed is not None:
+            if_kept = stretch.least_margin(listed.price_at)
         told.append(_Break(job, now, before, least, if_kept))
     return told
+
+
+def _always(unit_price: Decimal) -> Callable[[int], Decimal]:
+    return lambda _: unit_price
 
 
 def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> list[Effects]:
@@ -155,57 +165,6 @@ def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
     return floor is not None and any(
         each is not None and each.profit * PERCENT < floor * each.net for each in least
     )
-
-
-class _Move(NamedTuple):
-    """A shown price and the one before at a quantity; none where it is not sold."""
-
-    before: Decimal | None
-    now: Decimal | None
-
-    @property
-    def by(self) -> Decimal:
-        """By how much it moves."""
-        return ZERO if self.before is None or self.now is None else self.now - self.before
-
-    @property
-    def share(self) -> Decimal:
-        """By which share of the price before it moves; 0 where that was nothing."""
-        return self.by / self.before if self.before else ZERO
-
-
-def _moves(breaks: list[_Break], listed: Listed | None) -> list[_Move]:
-    """Compare the prices at every break of either."""
-    if listed is None:
-        return [_Move(None, b.now.priced.settled.unit_price) for b in breaks]
-    now = {b.now.quantity: b.now.priced.settled.unit_price for b in breaks}
-    before = {each.from_quantity: each.unit_price for each in listed.breaks}
-    return [_Move(_at(before, n), _at(now, n)) for n in sorted({*before, *now})]
-
-
-def _at(prices: Mapping[int, Decimal], quantity: int) -> Decimal | None:
-    reached = [n for n in prices if n <= quantity]
-    return prices[max(reached)] if reached else None
-
-
-def _largest_pct(moves: list[_Move]) -> Decimal | UnsetType:
-    """Say by how many per cent the price moves that moves most; nothing without one before."""
-    shares = [move.share for move in moves if move.before is not None]
-    return as_percentage(max(shares, key=abs) * PERCENT) if shares else UNSET
-
-
-def _outcome(listing: Listing, moves: list[_Move]) -> Outcome:
-    if all(move.before is None for move in moves):
-        return "new"
-    if listing.hold is True:
-        return "held"
-    if any(move.before is None or move.now is None for move in moves):
-        return "new"
-    worth_making = ZERO if listing.least_change is UNSET else listing.least_change
-    if all(not move.by or abs(move.by) < worth_making for move in moves):
-        return "unchanged"
-    largest = max(moves, key=lambda move: (abs(move.share), abs(move.by)))
-    return "down" if largest.by < 0 else "up"
 
 
 def _price(b: _Break) -> ListedBreak:
