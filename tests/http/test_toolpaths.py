@@ -1,10 +1,11 @@
 """POST /v1/measurements of a toolpath: filament, layers and minutes, whatever is in the file."""
 
+import asyncio
 import hashlib
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from msgspec import UnsetType
 
@@ -12,7 +13,7 @@ from gramhour_service.http.settings import Settings
 from tests import demo
 from tests.cube import CUBE
 from tests.cube_toolpath import AREA_MM2, BEADS, CUBE_GCODE, LAYERS
-from tests.http.door import Door, make_shop, opened, problem_of
+from tests.http.door import BOUND, Door, make_shop, opened, problem_of, secret
 
 PATH = "/v1/measurements"
 GCODE = "text/x.gcode"
@@ -218,20 +219,29 @@ def test_a_mesh_has_no_machine_and_no_material(shop: Door) -> None:
     assert "is for toolpaths" in faults[0][1]
 
 
-def test_while_a_hostile_file_is_refused_another_request_is_answered(shop_path: Path) -> None:
-    garbage = b"".join(b"G1 X%d Y\xff E}{ ;\n" % line for line in range(50_000))
-
-    def measured() -> Any:
-        with opened(Settings(store=shop_path)) as door:
-            return sent(door, garbage)
-
-    def priced() -> Any:
-        with opened(Settings(store=shop_path)) as door:
-            return door.ask("GET", "/v1/rates", "cost")
-
-    with ThreadPoolExecutor() as pool:
-        refusal, sheet = pool.submit(measured), pool.submit(priced)
-        kind, faults = problem_of(refusal.result())
-        assert sheet.result().status_code == 200
+def test_while_a_hostile_file_is_refused_other_requests_are_answered(shop_path: Path) -> None:
+    """Nonsense that is only counted, so that all 50,000 lines are read, and then worse."""
+    garbage = [b"NONSENSE %d }{ ;\n" % line for line in range(49_900)]
+    garbage += [b"G1 X%d Y\xff\n" % line for line in range(100)]
+    with opened(Settings(store=shop_path)) as door:
+        refusal, answers = asyncio.run(_meanwhile(door, b"".join(garbage)))
+    kind, faults = problem_of(refusal)
     assert kind == "cannot-be-measured"
-    assert [fault["line"] for fault in faults] == list(range(1, 101))
+    assert [fault["line"] for fault in faults] == list(range(49_901, 50_001))
+    assert len(answers) >= 3
+    assert {answer.status_code for answer in answers} == {200}
+
+
+async def _meanwhile(door: Door, content: bytes) -> tuple[httpx.Response, list[httpx.Response]]:
+    """Have a file measured, and ask for the rates again and again until that is answered."""
+    app: Any = door.app
+    headers = {"Authorization": f"Bearer {secret('cost')}", "Content-Type": GCODE}
+    async with httpx.AsyncClient(
+        transport=httpx.ASGITransport(app=app), base_url=f"http://{BOUND}", headers=headers
+    ) as client:
+        measuring = asyncio.create_task(client.post(PATH, content=content, params=LARGE))
+        answers = []
+        while not measuring.done():
+            answers.append(await client.get("/v1/rates"))
+            await asyncio.sleep(0.001)
+        return await measuring, answers
