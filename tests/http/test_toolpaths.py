@@ -9,7 +9,9 @@ import httpx
 import pytest
 from msgspec import UnsetType
 
+from gramhour_service.http import toolpaths
 from gramhour_service.http.settings import Settings
+from gramhour_service.measuring.toolpath_apart import ToolpathLimits
 from tests import demo
 from tests.cube import CUBE
 from tests.cube_toolpath import AREA_MM2, BEADS, CUBE_GCODE, LAYERS
@@ -138,6 +140,13 @@ def test_a_file_may_be_larger_than_other_bodies_but_not_too_large(shop: Door) ->
     assert (answer.status_code, problem_of(answer)[0]) == (413, "body-too-large")
 
 
+def test_a_file_that_takes_too_long_is_told_so(shop: Door, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(toolpaths, "LIMITS", ToolpathLimits(seconds=1))
+    answer = sent(shop, b"M83\n" + b"G1 X1 E1\nG1 X0 E1\n" * 1_000_000)
+    assert (answer.status_code, problem_of(answer)[0]) == (422, "cannot-be-measured")
+    assert "takes more than 1 s" in answer.json()["detail"]
+
+
 def test_machine_and_material_are_both_asked_for(shop: Door) -> None:
     faults = faults_of(sent(shop, CUBE_GCODE, rates_on="2026-12-01"))
     assert [name for name, _ in faults] == ["machine", "material"]
@@ -162,6 +171,12 @@ def test_every_fault_of_the_parameters_is_told_at_its_place(shop: Door) -> None:
     assert says[2] == "the rates have no machine 'larg'; did you mean 'large'?"
     assert "tool 0 has two materials" in says[5]
     assert says[6] == "the rates have no material 'asa-gren'; did you mean 'asa-green'?"
+
+
+def test_more_materials_than_tools_are_one_fault(shop: Door) -> None:
+    many = ",".join(f"{tool}x:asa" for tool in range(101))
+    told = faults_of(sent(shop, CUBE_GCODE, machine="large", material=many))
+    assert told == [("material", "names 101 materials; there are 100 tools at most")]
 
 
 def test_rates_that_do_not_say_enough_are_told_where(tmp_path: Path) -> None:

@@ -29,10 +29,10 @@ from gramhour_service.commandline.store import store_option, written_json
 from gramhour_service.http.measurements import (
     LIMITS,
     OF_NAME,
-    PROBLEM_OF,
     measurement_of,
     media_type_of,
 )
+from gramhour_service.http.refused_files import PROBLEM_OF
 from gramhour_service.http.toolpaths import ENDING, GCODE
 from gramhour_service.measuring.apart import measure_apart
 from gramhour_service.measuring.mesh import Refused as RefusedFile

@@ -19,7 +19,7 @@ from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, plac
 from gramhour_service.commandline.screen import paragraph, printable, screen
 from gramhour_service.commandline.store import opened
 from gramhour_service.commandline.stored import pinned_sheet
-from gramhour_service.http.measurements import PROBLEM_OF
+from gramhour_service.http.refused_files import PROBLEM_OF
 from gramhour_service.http.toolpaths import LIMITS, by_lines, toolpath_measurement_of
 from gramhour_service.measuring.mesh import Refused as RefusedFile
 from gramhour_service.measuring.toolpath_apart import read_toolpath_apart

@@ -11,11 +11,11 @@ from litestar.datastructures import UploadFile
 
 from gramhour.calls import MeshType, ToolpathType
 from gramhour.contract.measurement import BoxSize, Measurement, Warned
-from gramhour.contract.problem import Refused as RefusedRequest
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour_service.http.operation import Operation, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
+from gramhour_service.http.refused_files import refused_file
 from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.toolpaths import ENDING, GCODE, NAMES, PARAMETERS, measured_toolpath
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_sent, media_type_wanted
@@ -34,13 +34,6 @@ UNDERSTOOD = (*READERS, GCODE)
 TakeIn = Callable[[], Awaitable[bytes]]
 BINARY = {"type": "string", "format": "binary"}
 FORM = {"type": "object", "properties": {"file": BINARY}, "required": ["file"]}
-
-PROBLEM_OF = {
-    "unreadable": "cannot-be-measured",
-    "takes-too-long": "cannot-be-measured",
-    "too-large": "body-too-large",
-    "other-media-type": "unsupported-media-type",
-}
 
 
 @serves(
@@ -107,11 +100,6 @@ async def _file_sent(request: Asked) -> tuple[str, TakeIn]:
         types = " or ".join(UNDERSTOOD)
         raise refused("cannot-be-measured", f"the part 'file' must have the Content-Type {types}")
     return kind, file.read
-
-
-def refused_file(error: Refused) -> RefusedRequest:
-    """Tell why a file was not measured as the contract's refusal."""
-    return refused(PROBLEM_OF[error.kind], error.detail)
 
 
 def media_type_of(name: str) -> MeshType | ToolpathType | None:

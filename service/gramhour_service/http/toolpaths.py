@@ -23,9 +23,11 @@ from gramhour.contract.toolpath_measurement import (
 from gramhour_service.http.operation import RATES_ON, RATES_REVISION, Parameter
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
+from gramhour_service.http.refused_files import refused_file
 from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import Asked
+from gramhour_service.measuring.mesh import Refused as RefusedFile
 from gramhour_service.measuring.toolpath_apart import ToolpathLimits, read_toolpath_apart
 from gramhour_service.resolve.toolpath import Setup, setup_of
 from gramhour_service.sheets.asked import no_such_sheet
@@ -59,7 +61,7 @@ async def measured_toolpath(
     Raises ``Refused``, with the lines that are at fault.
     """
     if not request.state.asker.sees_costs:
-        raise refused("key-may-not", "to measure a toolpath needs a key with scope cost")
+        raise refused("key-may-not", "measuring a toolpath needs a key with scope cost")
     found, setup = _asked(request.app.state.shop, parameters)
     content = await take_in()
     try:
@@ -68,6 +70,8 @@ async def measured_toolpath(
         )
     except ToolpathRefused as error:
         raise by_lines(error) from error
+    except RefusedFile as error:
+        raise refused_file(error) from error
     return toolpath_measurement_of(content, setup, toolpath, found.in_force.revision, found.on)
 
 

@@ -73,7 +73,12 @@ def _by_tool(text: str | None, faults: list[Fault]) -> dict[int, str]:
     if text is None:
         _refuse(faults, "material", f"say what is printed: {WAY}")
         return found
-    for entry in text.split(","):
+    entries = text.split(",")
+    if len(entries) > MOST_TOOL + 1:
+        detail = f"names {len(entries):,} materials; there are {MOST_TOOL + 1} tools at most"
+        _refuse(faults, "material", detail)
+        return found
+    for entry in entries:
         tool, colon, code = entry.rpartition(":")
         tool, code = tool.strip() if colon else FIRST_TOOL, code.strip()
         if not TOOL.fullmatch(tool) or not code:
