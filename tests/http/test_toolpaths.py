@@ -199,6 +199,21 @@ def test_rates_that_do_not_say_enough_are_told_where(tmp_path: Path) -> None:
         assert (as_before.status_code, as_before.json()["rates_revision"]) == (200, 1)
 
 
+def test_a_machines_motion_is_given_whole_and_within_bounds(tmp_path: Path) -> None:
+    with opened(Settings(store=make_shop(tmp_path / "gramhour.sqlite"))) as door:
+        stored = door.ask("GET", "/v1/rates/machines/large", "rates")
+        value = stored.json()["value"]
+        del value["motion"]["deceleration_mm_s2"]
+        value["motion"] |= {"corner_speed_change_mm_s": 0, "speed_mm_s": "10000.1"}
+        seen = {"If-Match": stored.headers["etag"]}
+        answer = door.ask("PUT", "/v1/rates/machines/large", "rates", json=value, headers=seen)
+        kind, faults = problem_of(answer)
+    assert kind == "invalid-request"
+    assert {fault["pointer"].rpartition("/motion")[2] for fault in faults} == {
+        "/deceleration_mm_s2", "/corner_speed_change_mm_s", "/speed_mm_s",
+    }  # fmt: skip
+
+
 def test_without_rates_there_is_nothing_to_measure_by(tmp_path: Path) -> None:
     with opened(Settings(store=tmp_path / "gramhour.sqlite")) as door:
         answer = sent(door, CUBE_GCODE, None)
