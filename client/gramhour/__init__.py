@@ -61,6 +61,7 @@ if TYPE_CHECKING:
         StoredProduct,
         StoredProducts,
     )
+    from gramhour.contract.toolpath_measurement import ToolpathMeasurement
     from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import (
         GramhourError,
@@ -148,6 +149,7 @@ __all__ = [
     "StoredSheet",
     "StoredWorkload",
     "Timeouts",
+    "ToolpathMeasurement",
     "UnexpectedAnswer",
     "Unreachable",
     "Variant",
@@ -214,6 +216,7 @@ _ROOMS = {
     "faults": ("beside",),
     "contract.health": ("Health",),
     "contract.measurement": ("Measurement",),
+    "contract.toolpath_measurement": ("ToolpathMeasurement",),
     "resume": ("Resume",),
     "retries": ("Retries",),
     "timeouts": ("Timeouts",),

@@ -1,6 +1,7 @@
 """The client for programs on asyncio: the same calls as in ``client``, to be awaited."""
 
 from collections.abc import AsyncGenerator, Callable
+from datetime import date
 from decimal import Decimal
 from os import PathLike
 from types import TracebackType
@@ -15,7 +16,7 @@ from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Compared, MeshType, OnePiece, Request
+from gramhour.calls import Call, Compared, Materials, MeshType, OnePiece, Request
 from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
@@ -23,6 +24,7 @@ from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, 
 from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
+from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
@@ -131,6 +133,20 @@ class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls, AsyncW
     async def measure(self, content: bytes, *, media_type: MeshType) -> Measurement:
         """Say what a mesh file holds: see ``Client.measure``."""
         return await self._ask(calls.measure(content, media_type))
+
+    async def measure_toolpath(
+        self,
+        content: bytes,
+        *,
+        machine: str,
+        material: Materials,
+        rates_revision: int | None = None,
+        rates_on: date | None = None,
+    ) -> ToolpathMeasurement:
+        """Say what a toolpath makes a machine do: see ``Client.measure_toolpath``."""
+        return await self._ask(
+            calls.measure_toolpath(content, machine, material, rates_revision, rates_on)
+        )
 
     async def health(self) -> Health:
         """Say whether the service is ready: see ``Client.health``."""

@@ -20,6 +20,7 @@ from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
 from gramhour.contract.request import ListedRequest, QuoteRequest
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
+from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.tolerant import read_json
 from gramhour.typed_rates import with_typed_rate, with_typed_rates
 
@@ -34,6 +35,9 @@ Compared: TypeAlias = ComparisonRequest | Mapping[str, Any]
 """What can be compared: a type of the contract, or the same as a plain dict."""
 Amount: TypeAlias = Decimal | int | str
 MeshType: TypeAlias = Literal["model/stl", "model/3mf"]
+ToolpathType: TypeAlias = Literal["text/x.gcode"]
+Materials: TypeAlias = str | Mapping[int, str]
+"""The code of what is printed; of several tools, by their numbers."""
 Kind: TypeAlias = Literal["shop", "materials", "nozzles", "machines", "components", "channels"]
 
 
@@ -199,6 +203,27 @@ def measure(content: bytes, media_type: MeshType) -> Call[Measurement]:
         body=content,
         media_type=media_type,
         decode=msgspec.json.Decoder(Measurement).decode,
+    )
+
+
+def measure_toolpath(
+    content: bytes,
+    machine: str,
+    material: Materials,
+    rates_revision: int | None,
+    rates_on: date | None,
+) -> Call[ToolpathMeasurement]:
+    """Ask what a toolpath makes a machine do."""
+    by_tool = {0: material} if isinstance(material, str) else material
+    materials = ",".join(f"{tool}:{code}" for tool, code in by_tool.items())
+    media_type: ToolpathType = "text/x.gcode"
+    return Call(
+        method="POST",
+        path="/v1/measurements",
+        params={"machine": machine, "material": materials, **_pins(rates_revision, rates_on)},
+        body=content,
+        media_type=media_type,
+        decode=msgspec.json.Decoder(ToolpathMeasurement).decode,
     )
 
 

@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Generator, Iterable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from functools import partial
 from os import PathLike
@@ -15,13 +15,14 @@ from msgspec import UNSET
 from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Compared, MeshType, OnePiece, Request
+from gramhour.calls import Call, Compared, Materials, MeshType, OnePiece, Request
 from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
+from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.listing_calls import ListingCalls
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
 from gramhour.rate_calls import RateCalls
@@ -217,6 +218,27 @@ class Client(RateCalls, ListingCalls, RepricingCalls, WorkloadCalls):
         8.0
         """
         return self._ask(calls.measure(content, media_type))
+
+    def measure_toolpath(
+        self,
+        content: bytes,
+        *,
+        machine: str,
+        material: Materials,
+        rates_revision: int | None = None,
+        rates_on: date | None = None,
+    ) -> ToolpathMeasurement:
+        """Say what a toolpath (G-code) makes a machine do: filament, layers, estimated minutes.
+
+        ``material`` is what tool 0 is fed with, or a material for each tool. The machine's
+        ``motion`` and the materials are those of the rates. It needs a key with scope ``cost``.
+
+        >>> client.measure_toolpath(cube_gcode, machine="large", material="asa-green").layers
+        50
+        """
+        return self._ask(
+            calls.measure_toolpath(content, machine, material, rates_revision, rates_on)
+        )
 
     def health(self) -> Health:
         """Say whether the service is ready, and whether it has rates to price with.

@@ -19,6 +19,7 @@ def every_call(client: Client) -> dict[str, Callable[[], object]]:
         "rates_kind": lambda: client.rates_kind("shop"),
         "rate": lambda: client.rate("shop", "x"),
         "measure": lambda: client.measure(b"", media_type="model/stl"),
+        "measure_toolpath": lambda: client.measure_toolpath(b"", machine="m", material="x"),
         "health": client.health,
         "put_rate": lambda: client.put_rate("shop", "x", 1, new=True),
         "delete_rate": lambda: client.delete_rate("shop", "x", if_match='"r1@2026-12-01"'),

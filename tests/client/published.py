@@ -36,6 +36,7 @@ from gramhour import (
     StoredRevision,
     StoredSheet,
     StoredWorkload,
+    ToolpathMeasurement,
     calls,
     calls_of_changes,
     calls_of_workload,
@@ -56,6 +57,7 @@ from tests.client.published_offer import (
     of,
 )
 from tests.cube import CUBE
+from tests.cube_toolpath import CUBE_GCODE
 
 FOLDER = Path(__file__).parent.parent.parent / "openapi" / "examples"
 A_PROBLEM = msgspec.json.Decoder(Problem).decode
@@ -111,6 +113,10 @@ PUBLISHED = [
     of("stored-shop.json", calls.rates_kind("shop", None, None)),
     of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
     of("measurement.json", calls.measure(CUBE, "model/stl")),
+    of(
+        "toolpath-measurement.json",
+        calls.measure_toolpath(CUBE_GCODE, "large", "asa-green", None, None),
+    ),
     of("health.json", calls.health()),
     of("workload.json", calls_of_workload.workload(), BUSY),
     of("put-workload.json", BUSY),
@@ -139,6 +145,7 @@ TYPES = {
     "stored-shop.json": StoredKind,
     "stored-rate.json": StoredRate,
     "measurement.json": Measurement,
+    "toolpath-measurement.json": ToolpathMeasurement,
     "health.json": Health,
     "workload.json": StoredWorkload,
     "put-workload.json": StoredWorkload,

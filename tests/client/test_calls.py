@@ -36,6 +36,7 @@ from tests.client.demand import NOZZLES, ONE_PIECE, PLANTER, now
 from tests.client.every_call import every_call
 from tests.client.misbehaving import hangs_up, is_busy, misbehaving, says
 from tests.cube import CUBE
+from tests.cube_toolpath import CUBE_GCODE
 
 CALLS = [
     name
@@ -49,6 +50,7 @@ SPREADSHEET: dict[str, Any] = {
     "print_min": 95,
     "channel": "own-shop",
 }
+LARGE: dict[str, Any] = {"machine": "large", "material": {0: "asa-green"}}
 
 
 def test_a_quote_has_exact_money_and_an_instant_with_its_zone(shop: Client) -> None:
@@ -179,6 +181,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
                 await client.rates_kind("nozzles"),
                 await client.rate("shop", "price_per_kwh"),
                 await client.measure(CUBE, media_type="model/stl"),
+                await client.measure_toolpath(CUBE_GCODE, **LARGE),
                 await client.health(),
             ]
 
@@ -191,6 +194,7 @@ def test_the_asynchronous_client_gets_the_same_answers(shop: Client) -> None:
         shop.rates_kind("nozzles"),
         shop.rate("shop", "price_per_kwh"),
         shop.measure(CUBE, media_type="model/stl"),
+        shop.measure_toolpath(CUBE_GCODE, **LARGE),
         shop.health(),
     ]
 

@@ -120,7 +120,7 @@ def test_what_is_for_sale_is_followed_by_its_changes(own: Client) -> None:
         (10, Decimal("28.90")),
     ]
     assert list(own.all_prices("own-shop")) == prices.items
-    assert own.prices("own-shop", limit=1).next_cursor == "1"
+    assert own.prices("own-shop", limit=1).next_cursor == "2.HP-1"
     own.delete_listing("HP-1", if_match='"v1"')
     (gone,) = own.all_prices("own-shop", changed_since=prices.change)
     assert (gone.sku, gone.change, gone.breaks) == ("HP-1", 3, [])

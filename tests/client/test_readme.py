@@ -20,6 +20,7 @@ from tests.client.demand import NOZZLES, PLANTER
 from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
 from tests.cube import CUBE
+from tests.cube_toolpath import CUBE_GCODE
 
 README = (ROOT / "client" / "README.md").read_text()
 MODULES = sorted(
@@ -82,6 +83,7 @@ def names(module: str) -> Iterator[dict[str, object]]:
             "planter": PLANTER,
             "nozzles": NOZZLES,
             "cube_stl": CUBE,
+            "cube_gcode": CUBE_GCODE,
             "Client": Client,
             "Refusal": Refusal,
             "Decimal": Decimal,

@@ -1,12 +1,14 @@
-"""gramhour measure: what a mesh file holds, for a person or as JSON."""
+"""gramhour measure: what a mesh file or a toolpath holds, for a person or as JSON."""
 
 import json
 from pathlib import Path
 
 import pytest
 
+from tests import demo
 from tests.commandline.conftest import Run
 from tests.cube import CUBE
+from tests.cube_toolpath import CUBE_GCODE
 
 
 @pytest.fixture
@@ -55,3 +57,53 @@ def test_what_cannot_be_measured_is_told(
     told = run("measure", str(tmp_path / name))
     assert (told.exit_code, told.stdout) == (1, "")
     assert says in " ".join(told.stderr.split())
+
+
+@pytest.fixture
+def toolpath(tmp_path: Path) -> Path:
+    path = tmp_path / "cube.gcode"
+    path.write_bytes(CUBE_GCODE)
+    return path
+
+
+FOR_LARGE = ("--machine", "large", "--material", "asa-green", "--rates", str(demo.SHEET))
+
+
+def test_a_toolpath_is_measured_for_a_machine_of_a_sheet(run: Run, toolpath: Path) -> None:
+    told = run("measure", str(toolpath), *FOR_LARGE)
+    assert told.exit_code == 0
+    rows = [" ".join(line.split()) for line in told.stdout.splitlines()]
+    assert "tool 0, asa-green 1.07 g, 0.416 m, 1.000 cm³" in rows
+    assert "layers 50" in rows
+    assert "Not read: M104 (1)." in rows
+    assert "Minutes are estimated by the motion of machine 'large'" in told.stdout
+
+
+def test_a_program_reads_the_same_of_a_toolpath_by_the_store(run: Run, toolpath: Path) -> None:
+    by_sheet = json.loads(run("measure", str(toolpath), *FOR_LARGE, "--json").stdout)
+    assert run("rates", "import", str(demo.SHEET)).exit_code == 0
+    told = run("measure", str(toolpath), *FOR_LARGE[:4], "--json")
+    by_store = json.loads(told.stdout)
+    assert by_store.pop("rates_revision") == 1
+    assert by_store.pop("rates_on")
+    assert by_store == by_sheet
+    assert by_store["tools"][0]["volume_mm3"] == pytest.approx(1000, abs=0.001)
+
+
+def test_lines_at_fault_and_options_at_fault_are_told(run: Run, toolpath: Path) -> None:
+    none = run("measure", str(toolpath), "--rates", str(demo.SHEET))
+    assert (none.exit_code, none.stdout) == (1, "")
+    assert "--machine" in none.stderr
+    assert "--material" in none.stderr
+    toolpath.write_bytes(b"G1 X10 E1\nG1 X\n")
+    wrong = run("measure", str(toolpath), *FOR_LARGE)
+    assert wrong.exit_code == 1
+    assert "line 2  'X' is not a letter followed by a number" in wrong.stderr
+    told = json.loads(run("measure", str(toolpath), *FOR_LARGE, "--json").stderr)
+    assert (told["type"], told["errors"][0]["line"]) == ("/problems/cannot-be-measured", 2)
+
+
+def test_a_mesh_has_no_machine(run: Run, cube: Path) -> None:
+    told = run("measure", str(cube), "--machine", "large")
+    assert told.exit_code == 2
+    assert "are for toolpaths" in told.stderr

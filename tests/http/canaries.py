@@ -54,6 +54,18 @@ CHANNEL = {
         {"from_quantity": 7193, "margin_pct": "7.19326"}],
     "promise_pct": "71.9356", "dispatch_working_days": 1,
 }  # fmt: skip
+MOTION = {
+    "speed_mm_s": "719.358",
+    "acceleration_mm_s2": "7193.59",
+    "deceleration_mm_s2": "7193.60",
+    "corner_speed_change_mm_s": "7.19361",
+    "vertical_speed_mm_s": "71.9362",
+    "vertical_acceleration_mm_s2": "719.363",
+    "filament_speed_mm_s": "71.9364",
+    "filament_acceleration_mm_s2": "719.365",
+    "retraction_mm": "0.719366",
+    "tool_change_s": "7.19367",
+}
 SHEET: dict[str, Any] = {
     "currency": "EUR", "time_zone": "Europe/Vienna",
     "labour_rate_per_hour": "71.9327", "price_per_kwh": "7.19328",
@@ -82,7 +94,7 @@ SHEET: dict[str, Any] = {
             "hours_per_year": "7193.43", "power_w": "719.344", "warm_up_min": "7.19345",
             "warm_up_kwh": "0.719346", "usual_nozzle": "quetzal-n4",
             "hours_between_failures": "71.9347", "start_yield_pct": "71.9348",
-            "count": 3, "unattended": True},
+            "count": 3, "unattended": True, "motion": MOTION},
         "quetzal-right": {
             "rate_per_hour": "7.19349", "power_w": "719.350",
             "first_pass_yield_pct": "71.9351", "loss_at_failure_pct": "71.9352"},

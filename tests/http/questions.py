@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from tests.cube import CUBE
+from tests.cube_toolpath import CUBE_GCODE
 from tests.http.door import JSON, NDJSON
 
 GOOD: dict[str, Any] = {
@@ -137,6 +138,20 @@ def about_files() -> Iterator[Question]:
         for media_type in ("model/stl", "model/3mf", "multipart/form-data", JSON):
             sent = {"content": content, "headers": {"Content-Type": media_type}}
             yield Question("a file", "POST", "/v1/measurements", sent)
+    for content in (CUBE_GCODE, b"G1 X", b""):
+        for asked in (
+            {"machine": "quetzal-left", "material": "quetzal-green"},
+            {"machine": "quetzal-right", "material": "quetzal-plain"},
+            {"machine": "quetza-left", "material": "0:quetza-green,x:1"},
+            {"rates_revision": 99, "rates_on": "2020-01-01"},
+            {},
+        ):
+            raw = {"content": content, "headers": {"Content-Type": "text/x.gcode"}}
+            form = {"files": {"file": ("a.gcode", content, "text/x.gcode")}}
+            mesh = {"content": CUBE, "headers": {"Content-Type": "model/stl"}}
+            for body in (raw, form, mesh):
+                sent = {**body, "params": asked}
+                yield Question("a toolpath", "POST", "/v1/measurements", sent)
 
 
 def about_bad_bodies() -> Iterator[Question]:

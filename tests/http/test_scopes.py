@@ -14,6 +14,7 @@ from gramhour_service.http.asking import admit
 from gramhour_service.http.problems import answer_refusal
 from gramhour_service.http.settings import Settings
 from gramhour_service.http.shop import Shop
+from tests.cube_toolpath import CUBE_GCODE
 from tests.http.door import NOW, SCOPES, Door, problem_type
 from tests.http.routes import NEEDS, OPENS, ROUTES, WITHOUT_HARM, ask
 
@@ -56,6 +57,15 @@ def test_a_key_opens_what_its_scope_opens_and_nothing_else(
         assert problem_type_of(answer) not in REFUSED
     else:
         assert answer.status_code == 403
+
+
+@pytest.mark.parametrize("key", SCOPES)
+def test_a_toolpath_is_measured_for_keys_that_see_costs_alone(shop: Door, key: str) -> None:
+    """The same route measures meshes for prices; a toolpath may claim any speed."""
+    sent: dict[str, Any] = {"content": CUBE_GCODE, "headers": {"Content-Type": "text/x.gcode"}}
+    asked = {"machine": "large", "material": "asa-green"}
+    answer = shop.ask("POST", "/v1/measurements", key, params=asked, **sent)
+    assert answer.status_code == (200 if "cost" in OPENS[key] else 403)
 
 
 @pytest.mark.parametrize("route", ROUTES, ids=" ".join)

@@ -45,6 +45,7 @@ from gramhour.contract.members import (
     Yield,
     member,
 )
+from gramhour.contract.motion import Motion
 
 Hazard = Literal[
     "mains voltage",
@@ -203,6 +204,9 @@ class Machine(Sent, frozen=True, kw_only=True):
             "whether a build may run on with nobody present; else it must fit into staffed hours",
             default=False,
         ),
+    ] = UNSET
+    motion: Annotated[
+        Motion | UnsetType, member("how it moves; needed to estimate minutes from a toolpath")
     ] = UNSET
 
     one_way: ClassVar = (

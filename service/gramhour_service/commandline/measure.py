@@ -1,4 +1,4 @@
-"""The measure command: what a mesh file holds, as a table or as the contract's JSON."""
+"""The measure command: what a mesh file or a toolpath holds, as a table or as JSON."""
 
 from pathlib import Path
 
@@ -10,8 +10,14 @@ from gramhour.calls import MeshType
 from gramhour.client import Client
 from gramhour.contract.measurement import Measurement
 from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.errors import GramhourError, Refusal
 from gramhour_service.commandline.files import read_bytes
+from gramhour_service.commandline.measure_toolpath import (
+    Toolpath,
+    measured_toolpath,
+    show_toolpath,
+)
 from gramhour_service.commandline.refusals import (
     NotAnswered,
     PlacedFault,
@@ -19,14 +25,29 @@ from gramhour_service.commandline.refusals import (
     told_when_refused,
 )
 from gramhour_service.commandline.screen import printable, screen
-from gramhour_service.commandline.store import written_json
-from gramhour_service.http.measurements import LIMITS, OF_NAME, PROBLEM_OF, measurement_of
+from gramhour_service.commandline.store import store_option, written_json
+from gramhour_service.http.measurements import (
+    LIMITS,
+    OF_NAME,
+    measurement_of,
+    media_type_of,
+)
+from gramhour_service.http.refused_files import PROBLEM_OF
+from gramhour_service.http.toolpaths import ENDING, GCODE
 from gramhour_service.measuring.apart import measure_apart
 from gramhour_service.measuring.mesh import Refused as RefusedFile
 
 
-@click.command(short_help="Measure a mesh file: its volume, its size, what is odd about it.")
+@click.command(short_help="Measure a mesh file or a toolpath: its volume, its filament, its size.")
 @click.argument("file")
+@click.option("--machine", metavar="CODE", help="Of a toolpath: the machine that runs it.")
+@click.option(
+    "--material", metavar="CODE", help="Of a toolpath: what is printed; by tool 0:CODE,1:CODE."
+)
+@click.option(
+    "--rates", "sheet_file", metavar="SHEET", help="A rate sheet that has both, not the stored one."
+)
+@store_option
 @click.option(
     "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
 )
@@ -35,25 +56,51 @@ from gramhour_service.measuring.mesh import Refused as RefusedFile
 )
 @click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
 @told_when_refused
-def measure(*, file: str, url: str | None, key: str | None, as_json: bool) -> None:
-    """Measure the mesh in FILE: STL (taken in mm) or 3MF, as the ending of its name says."""
-    media_type = OF_NAME.get(Path(file).suffix.lower())
+def measure(  # noqa: PLR0913 - one for each option
+    *,
+    file: str,
+    machine: str | None,
+    material: str | None,
+    sheet_file: str | None,
+    store_path: Path,
+    url: str | None,
+    key: str | None,
+    as_json: bool,
+) -> None:
+    """Measure the mesh or the toolpath in FILE, which is what the ending of its name says.
+
+    A mesh is STL (taken in mm) or 3MF. A toolpath is G-code; its grams and estimated minutes need
+    a --machine and a --material, from the sheet named with --rates, from a running service if its
+    --url is known, else from the store on this machine.
+    """
+    media_type = media_type_of(file)
     if media_type is None:
-        endings = " or ".join(OF_NAME)
+        endings = " or ".join((*OF_NAME, ENDING))
         fault = Fault("", f"cannot tell what this is: its name must end in {endings}")
         raise placed(Refused("unsupported-media-type", (fault,)), file)
+    if media_type == GCODE:
+        toolpath = Toolpath(file, _read(file), machine, material)
+        told: ToolpathMeasurement | Measurement
+        told = measured_toolpath(toolpath, sheet_file, store_path, url, key)
+    elif machine is not None or material is not None or sheet_file is not None:
+        raise click.UsageError("--machine, --material and --rates are for toolpaths")
+    elif url is None:
+        told = _measured_here(file, _read(file), media_type)
+    else:
+        told = _measured_there(file, _read(file), media_type, url, key)
+    if as_json:
+        click.echo(written_json(told))
+    elif isinstance(told, Measurement):
+        _show(told, file)
+    else:
+        show_toolpath(told, file)
+
+
+def _read(file: str) -> bytes:
     try:
-        content = read_bytes(file)
+        return read_bytes(file)
     except Refused as refused:
         raise placed(refused, file) from None
-    if url is None:
-        measurement = _measured_here(file, content, media_type)
-    else:
-        measurement = _measured_there(file, content, media_type, url, key)
-    if as_json:
-        click.echo(written_json(measurement))
-    else:
-        _show(measurement, file)
 
 
 def _measured_here(file: str, content: bytes, media_type: MeshType) -> Measurement:

@@ -1,19 +1,23 @@
-"""POST /v1/measurements: a mesh file, measured in a process of its own."""
+"""POST /v1/measurements: a mesh file or a toolpath, measured in a process of its own."""
 
 import asyncio
 import hashlib
+from collections.abc import Awaitable, Callable
 from pathlib import PurePath
 
 import msgspec
 from litestar import Response
 from litestar.datastructures import UploadFile
 
-from gramhour.calls import MeshType
+from gramhour.calls import MeshType, ToolpathType
 from gramhour.contract.measurement import BoxSize, Measurement, Warned
+from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour_service.http.operation import Operation, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
+from gramhour_service.http.refused_files import refused_file
 from gramhour_service.http.settings import MOST_FILE_BYTES
+from gramhour_service.http.toolpaths import ENDING, GCODE, NAMES, PARAMETERS, measured_toolpath
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_sent, media_type_wanted
 from gramhour_service.measuring.apart import MeasuredApart, measure_apart
 from gramhour_service.measuring.measurement import READERS
@@ -26,66 +30,82 @@ UNTOLD = ("application/octet-stream", "")
 """What browsers say of a file whose kind they do not know; its name says it then."""
 
 OF_NAME: dict[str, MeshType] = {".stl": "model/stl", ".3mf": "model/3mf"}
+UNDERSTOOD = (*READERS, GCODE)
+TakeIn = Callable[[], Awaitable[bytes]]
 BINARY = {"type": "string", "format": "binary"}
 FORM = {"type": "object", "properties": {"file": BINARY}, "required": ["file"]}
-
-PROBLEM_OF = {
-    "unreadable": "cannot-be-measured",
-    "takes-too-long": "cannot-be-measured",
-    "too-large": "body-too-large",
-    "other-media-type": "unsupported-media-type",
-}
 
 
 @serves(
     "POST",
     "/v1/measurements",
     Operation(
-        summary="Measure a mesh file",
+        summary="Measure a mesh file or a toolpath",
         says=(
             "Volume, area, bounding box, bodies and what a person should look at, of an STL or 3MF "
             "file: as the body with its media type, or as the part `file` of a form. STL has no "
-            "unit and is taken in mm."
+            "unit and is taken in mm. Of a toolpath (G-code) the filament by tool, layers, flow "
+            "and estimated minutes, for a `machine` and its `material`; that needs scope `cost`, "
+            "as a toolpath may claim any speed."
         ),
         scope="price",
-        takes={**dict.fromkeys(READERS, BINARY), MULTIPART: FORM},
-        gives={JSON: Measurement},
-        refusals=("cannot-be-measured",),
+        parameters=PARAMETERS,
+        takes={**dict.fromkeys(UNDERSTOOD, BINARY), MULTIPART: FORM},
+        gives={JSON: Measurement | ToolpathMeasurement},
+        refusals=("cannot-be-measured", "no-rates"),
         most_body_bytes=MOST_FILE_BYTES,
     ),
 )
 async def measurements(request: Asked) -> Response[bytes]:
     """Answer one file; others are answered meanwhile."""
-    shop, asker = request.app.state.shop, request.state.asker
-    Parameters(request, ()).check()
+    parameters = Parameters(request, NAMES)
     media_type = media_type_wanted(request, (JSON,))
-    shop.count(asker)
+    request.app.state.shop.count(request.state.asker)
     places: asyncio.Semaphore = request.app.state.measuring
     async with places:  # before the body is taken in, so that waiting files take no memory
-        content, kind = await _file_sent(request)
-        try:
-            found = await asyncio.to_thread(measure_apart, content, kind, LIMITS)
-        except Refused as refusal:
-            raise refused(PROBLEM_OF[refusal.kind], refusal.detail) from refusal
-    body = ENCODER.encode(measurement_of(content, kind, found))
-    return answered(request, body, media_type, costs=False)
+        kind, take_in = await _file_sent(request)
+        if kind == GCODE:
+            toolpath = await measured_toolpath(request, parameters, take_in)
+            return answered(request, ENCODER.encode(toolpath), media_type, costs=True)
+        measurement = await _measured_mesh(parameters, kind, take_in)
+    return answered(request, ENCODER.encode(measurement), media_type, costs=False)
 
 
-async def _file_sent(request: Asked) -> tuple[bytes, str]:
-    """Take in the file and its media type. Raises ``Refused``."""
-    sent = media_type_sent(request, (*READERS, MULTIPART))
+async def _measured_mesh(parameters: Parameters, kind: str, take_in: TakeIn) -> Measurement:
+    """Measure a mesh, which is the same for every machine. Raises ``Refused``."""
+    for name in NAMES:
+        if name in parameters:
+            parameters.refuse(name, "is for toolpaths; a mesh is measured as it is: leave it away")
+    parameters.check()
+    content = await take_in()
+    try:
+        found = await asyncio.to_thread(measure_apart, content, kind, LIMITS)
+    except Refused as error:
+        raise refused_file(error) from error
+    return measurement_of(content, kind, found)
+
+
+async def _file_sent(request: Asked) -> tuple[str, TakeIn]:
+    """Say a file's media type, and how to take it in. Raises ``Refused``."""
+    sent = media_type_sent(request, (*UNDERSTOOD, MULTIPART))
     if sent != MULTIPART:
-        return await request.body(), sent
+        return sent, request.body
     file = (await request.form()).get("file")
     if not isinstance(file, UploadFile):
         raise refused("malformed-document", "the form has no file in its part 'file'")
     kind = file.content_type.split(";")[0].strip().lower()
     if kind in UNTOLD:
-        kind = OF_NAME.get(PurePath(file.filename).suffix.lower(), kind)
-    if kind not in READERS:
-        types = " or ".join(READERS)
+        kind = media_type_of(file.filename) or kind
+    if kind not in UNDERSTOOD:
+        types = " or ".join(UNDERSTOOD)
         raise refused("cannot-be-measured", f"the part 'file' must have the Content-Type {types}")
-    return await file.read(), kind
+    return kind, file.read
+
+
+def media_type_of(name: str) -> MeshType | ToolpathType | None:
+    """Say what a file is by its name's ending, if that tells."""
+    ending = PurePath(name).suffix.lower()
+    return GCODE if ending == ENDING else OF_NAME.get(ending)
 
 
 def measurement_of(content: bytes, media_type: str, found: MeasuredApart) -> Measurement:

@@ -3,11 +3,6 @@
 Whatever is in the file, the process that asked goes on: the worst that comes back is a refusal.
 """
 
-import logging
-import os
-import signal
-import subprocess
-import sys
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -22,12 +17,10 @@ from gramhour_service.measuring.mesh import (
     takes_too_long,
     too_many_bytes,
 )
+from gramhour_service.measuring.own_process import Broken, OutOfMemory, OutOfTime, ask_process
 from gramhour_service.measuring.profile import Profile
 
-LOG = logging.getLogger(__name__)
-SECONDS_TO_START = 5
-OUT_OF_MEMORY = 3
-"""How the process says that it ended for want of memory."""
+PROCESS = "gramhour_service.measuring.process"
 
 
 class Task(NamedTuple):
@@ -63,44 +56,20 @@ def measure_apart(
         raise too_many_bytes(len(content), limits)
     task = msgspec.json.encode(Task(media_type, limits, tuple(profiles))).decode()
     try:
-        ended = subprocess.run(  # noqa: S603 - our own module; the file is on its standard input
-            [sys.executable, "-P", "-m", "gramhour_service.measuring.process", task],
-            input=content,
-            capture_output=True,
-            env=_environment(),
-            timeout=limits.seconds + SECONDS_TO_START,
-            check=False,
-        )
-    except subprocess.TimeoutExpired as expired:
-        raise takes_too_long(limits) from expired
-    return _outcome(ended, limits)
-
-
-def _environment() -> dict[str, str]:
-    """Hand on where modules are, and nothing else; threads would only cost memory."""
-    return {
-        "PYTHONPATH": os.pathsep.join(path for path in sys.path if path),
-        "PYTHONHASHSEED": "0",
-        "OPENBLAS_NUM_THREADS": "1",
-        "OMP_NUM_THREADS": "1",
-    }
-
-
-def _outcome(ended: subprocess.CompletedProcess[bytes], limits: Limits) -> MeasuredApart:
-    if ended.returncode == OUT_OF_MEMORY:
+        answer = ask_process(PROCESS, task, content, limits.seconds)
+    except OutOfTime as error:
+        raise takes_too_long(limits) from error
+    except OutOfMemory as error:
         raise Refused(
             "too-large",
             f"measuring the file takes more than {limits.memory_bytes >> 20:,} MiB of memory; "
             "export it with a coarser resolution",
-        )
-    if ended.returncode == -signal.SIGXCPU:
-        raise takes_too_long(limits)
-    if ended.returncode:
-        last = ended.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
-        LOG.error("measuring a file ended with %d: %s", ended.returncode, last)
-        raise Refused("unreadable", "the file breaks the program that reads it; export it again")
-    answer = msgspec.json.decode(ended.stdout, type=list[msgspec.Raw])
-    if msgspec.json.decode(answer[0], type=bool):
-        return msgspec.json.decode(answer[1], type=MeasuredApart)
-    kind, detail = msgspec.json.decode(answer[1], type=RefusedApart)
+        ) from error
+    except Broken as error:
+        detail = "the file breaks the program that reads it; export it again"
+        raise Refused("unreadable", detail) from error
+    is_measured, told = msgspec.json.decode(answer, type=tuple[bool, msgspec.Raw])
+    if is_measured:
+        return msgspec.json.decode(told, type=MeasuredApart)
+    kind, detail = msgspec.json.decode(told, type=RefusedApart)
     raise Refused(kind, detail)

@@ -5,25 +5,23 @@ are set before the first byte of the file is read.
 """
 
 import os
-import resource
 import sys
 from decimal import ROUND_HALF_EVEN, Decimal
 
 import msgspec
 
-from gramhour_service.measuring.apart import OUT_OF_MEMORY, MeasuredApart, RefusedApart, Task
+from gramhour_service.measuring.apart import MeasuredApart, RefusedApart, Task
 from gramhour_service.measuring.beads import Beads, beads_by_layers
 from gramhour_service.measuring.estimate import Laid
 from gramhour_service.measuring.measurement import CUBIC_MM, measure, read_mesh
-from gramhour_service.measuring.mesh import Limits, Refused
-
-MOST_OPEN_FILES = 16
+from gramhour_service.measuring.mesh import Refused
+from gramhour_service.measuring.own_process import OUT_OF_MEMORY, Bounds, bound
 
 
 def main(argument: str) -> int:
     """Measure the file on standard input. Gives the status that the process ends with."""
     task = msgspec.json.decode(argument, type=Task)
-    bound(task.limits)
+    bound(Bounds(task.limits.memory_bytes, task.limits.seconds))
     try:
         answer: object = (True, measured_apart(sys.stdin.buffer.read(), task))
     except Refused as refusal:
@@ -32,19 +30,6 @@ def main(argument: str) -> int:
         return OUT_OF_MEMORY
     sys.stdout.buffer.write(msgspec.json.encode(answer))
     return 0
-
-
-def bound(limits: Limits) -> None:
-    """Give up what a file could be used to take: memory, time, files, traces on the disk."""
-    for what, most in (
-        (resource.RLIMIT_AS, limits.memory_bytes),
-        (resource.RLIMIT_NOFILE, MOST_OPEN_FILES),
-        (resource.RLIMIT_FSIZE, 0),
-        (resource.RLIMIT_CORE, 0),
-    ):
-        resource.setrlimit(what, (most, most))
-    # At the first of the two it is told why it ends.
-    resource.setrlimit(resource.RLIMIT_CPU, (limits.seconds, limits.seconds + 1))
 
 
 def measured_apart(content: bytes, task: Task) -> MeasuredApart:
