@@ -35,6 +35,7 @@ LIMIT = Parameter(
     "limit", "how many at once", {"type": "integer", "minimum": 1, "maximum": LARGEST_PAGE}
 )
 CURSOR = Parameter("cursor", "the `next_cursor` of the page before", {"type": "string"})
+FAULTY_ROW = {"description": "a row with faults is told with its own outcome"}
 ALL_OR_NONE = Parameter(
     "all_or_none",
     "`false` keeps the rows without a fault though others have some",

@@ -16,6 +16,7 @@ from gramhour.contract.stored_listing import RowOutcomes, StoredListings
 from gramhour_service.http.entries import (
     ALL_OR_NONE,
     CURSOR,
+    FAULTY_ROW,
     LIMIT,
     ROW_REFUSALS,
     Lay,
@@ -75,7 +76,9 @@ FILTERS = (
 NAMES = tuple(each.name for each in FILTERS)
 ROWS = {
     "type": "object",
-    "properties": {"items": {"type": "array", "minItems": 1, "items": ListingRow}},
+    "properties": {
+        "items": {"type": "array", "minItems": 1, "items": {"anyOf": [ListingRow, FAULTY_ROW]}}
+    },
     "required": ["items"],
     "additionalProperties": False,
 }

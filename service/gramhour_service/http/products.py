@@ -15,6 +15,7 @@ from gramhour.contract.stored_listing import RowOutcomes, StoredProduct, StoredP
 from gramhour_service.http.entries import (
     ALL_OR_NONE,
     CURSOR,
+    FAULTY_ROW,
     LIMIT,
     ONE_REFUSALS,
     ROW_REFUSALS,
@@ -64,7 +65,9 @@ CODE = Parameter(
 )
 ROWS = {
     "type": "object",
-    "properties": {"items": {"type": "array", "minItems": 1, "items": ProductRow}},
+    "properties": {
+        "items": {"type": "array", "minItems": 1, "items": {"anyOf": [ProductRow, FAULTY_ROW]}}
+    },
     "required": ["items"],
     "additionalProperties": False,
 }
