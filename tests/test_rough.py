@@ -52,7 +52,8 @@ def test_no_least_margin_is_overlooked(name: str, shop: dict[str, Any]) -> None:
         made, kept = builds_of_product(job.product, job.rates), Kept()
         rough = RoughCurve(made, kept)
         for quantities in STRETCHES:
-            stretch = Stretch(job, made, quantities, rough, {})
+            first = costs_at(job, made, quantities[0]).lines.total
+            stretch = Stretch(job, made, quantities, rough, {}, first)
             for price in PRICES:
                 least = stretch.least_margin(lambda _, price=price: price)  # type: ignore[misc]
                 assert least is not None

@@ -56,15 +56,16 @@ class Stretch:
         quantities: range,
         rough: RoughCurve,
         kept: dict[int, DirectCosts],
+        cost: Decimal,
     ) -> None:
-        """Look at ``quantities`` of a job whose builds are ``made``.
+        """Look at ``quantities`` of a job whose builds are ``made``; the first one's cost is known.
 
         ``kept`` has what units cost that were costed before, and gets some more.
         """
         self._job, self._made, self._kept = job, made, kept
         self._looked_at = [*quantities[:-1][:MOST_LOOKED_AT], quantities[-1]]
         self._rough = rough.over(job, self._looked_at)
-        self._costs: dict[int, Decimal] = {}
+        self._costs = {quantities[0]: cost}
 
     def least_margin(self, price_at: Callable[[int], Decimal]) -> Least | None:
         """Find the least margin of shown prices, None where nothing is paid at any quantity.

@@ -4,6 +4,8 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
+from msgspec import UNSET
+
 from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Product
@@ -59,6 +61,7 @@ class Makings:
         """Resolve by the rates of ``target``."""
         self.target, self.kept = target, Kept()
         self._last: dict[tuple[str, int, str], Making] = {}
+        self._sold: dict[object, job.Job] = {}
 
     def of(self, offered: Offered) -> Making:
         """Find what a listed product takes. Raises ``Refused`` with every fault found."""
@@ -69,6 +72,17 @@ class Makings:
                 self._last.clear()
             self._last[key] = making_of(offered, self.target, self.kept)
         return self._last[key]
+
+    def sold(self, offered: Offered) -> job.Job:
+        """Resolve how a listing is sold, with its product. Raises ``Refused``."""
+        making, listing = self.of(offered), offered.listing
+        breaks = None if listing.breaks is UNSET else tuple(listing.breaks)
+        key = listing.channel, listing.aim, breaks
+        if key not in self._sold:
+            if len(self._sold) >= MOST_KEPT:
+                self._sold.clear()
+            self._sold[key] = job_of(offered, self.target, making)
+        return replace(self._sold[key], product=making.product)
 
 
 def making_of(offered: Offered, target: Target, kept: Kept) -> Making:

@@ -24,7 +24,6 @@ from gramhour_service.repricing.evaluating import (
     Offered,
     can_price,
     evaluated,
-    job_of,
 )
 from gramhour_service.repricing.moves import PERCENT, Move, largest_pct, moves_between, outcome_of
 
@@ -100,7 +99,7 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
         detail = "the rates have no longer all that its product and channel name"
         raise Refused("invalid-request", (Fault("", detail),))
     making = makings.of(offered)
-    job = job_of(offered, target, making)
+    job = makings.sold(offered)
     multiple = multiple_sold(target.sheet, offered.listing.channel)
     breaks = _breaks(job, making, multiple, listed)
     effects = _effects(offered, listed, breaks)
@@ -127,7 +126,7 @@ def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> l
         now = evaluated(job, making, quantity)
         before = None if listed is None else listed.at(quantity)
         over = stretch_of(quantity, following, multiple)
-        stretch = Stretch(job, making.builds, over, making.rough, making.costs)
+        stretch = Stretch(job, making.builds, over, making.rough, making.costs, now.cost)
         least = stretch.least_margin(_always(now.figures.unit_price))
         if_kept = None
         if before is not None and listed is not None:
