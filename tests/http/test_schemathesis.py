@@ -20,7 +20,7 @@ from gramhour_service.http.settings import Settings
 from tests.cube import CUBE
 from tests.http.door import NOW, make_shop, secret
 
-EXAMPLES = 1_000 if settings.get_current_profile_name() == "long" else 50
+EXAMPLES = 1_000 if settings.get_current_profile_name() == "long" else 20
 ACCEPTED = ["2xx", "3xx", "401", "403", "404", "409", "412", "422", "428"]
 
 
