@@ -66,7 +66,7 @@ def test_what_is_added_or_taken_away_meanwhile_moves_no_page(door: Door) -> None
         ("limit=1001", ("limit", "must be from 1 to 1000")),
         ("limit=ten", ("limit", "must be a whole number from 1")),
         ("limit=1&limit=2", ("limit", "is given twice; give it once")),
-        (f"cursor={'x' * 65}",
+        (f"cursor={'x' * 201}",
          ("cursor", "is none of ours; send the next_cursor of the page before")),
         ("chanel=market", ("chanel", "unknown parameter; did you mean 'channel'?")),
         ("uses=asa-green",
