@@ -31,6 +31,8 @@ from gramhour_service.calculation.settle import sale_of, settle
 V = TypeVar("V")
 MUCH = Decimal(10) ** 9
 """An amount beside which rounding does not show."""
+MOST_KEPT = 1_000
+"""Sets of parts, and channels, that are kept at a time."""
 MANY = 100_000
 """Units beside which rounding an order does not show."""
 LINES = CostLines._fields.index("material_overhead")
@@ -98,6 +100,8 @@ class Kept:
                 for need in needs
             ),
         )
+        if key not in self._bought and len(self._bought) >= MOST_KEPT:
+            self._bought.clear()
         kept = self._bought.setdefault(key, {})
         return _kept(kept, quantities, lambda quantity: _bought(job, made, quantity))
 
@@ -114,6 +118,8 @@ class Kept:
         share, digits = job.product.design_fee.share, job.rates.minor_digits
         key = channel, share, digits
         if key not in self._brings:
+            if len(self._brings) >= MOST_KEPT:
+                self._brings.clear()
             self._brings[key] = _brings(channel, share, digits)
         return self._brings[key]
 
