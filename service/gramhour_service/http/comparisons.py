@@ -1,7 +1,6 @@
 """POST /v1/comparisons: one product made in several ways, side by side."""
 
 import asyncio
-import secrets
 from http import HTTPStatus
 from typing import Any
 
@@ -24,6 +23,7 @@ from gramhour_service.http.problems import refused
 from gramhour_service.http.quoting import check_channel, sheets_for
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, TOML, Asked, answered, document_sent, media_type_wanted
+from gramhour_service.repricing.asking import new_name
 from gramhour_service.sheets.workload import stored_workload
 from gramhour_service.store.entries import Written
 
@@ -80,7 +80,7 @@ async def comparisons(request: Asked) -> Response[bytes]:
 async def _begun(request: Asked, sent: Any, asked: Sought) -> Response[bytes]:
     """Have a large comparison computed by a process of its own."""
     shop: Shop = request.app.state.shop
-    asker, name = request.state.asker, secrets.token_hex(8)
+    asker, name = request.state.asker, new_name()
 
     def work(store: Database) -> None:
         if running(store) >= MOST_AT_ONCE:

@@ -1,7 +1,7 @@
 """GET, POST /v1/listings: what is for sale on which channel, and how its price is made."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import msgspec
@@ -37,12 +37,11 @@ from gramhour_service.http.wire import (
     CSV,
     JSON,
     NDJSON,
-    OF_COSTS,
-    VARY,
     Asked,
     answered,
     media_type_sent,
     media_type_wanted,
+    streamed,
     tag_of_body,
 )
 from gramhour_service.listings.csv_rows import laid_over, read_listing_rows
@@ -110,7 +109,7 @@ async def listings(request: Asked) -> Response[bytes] | Stream:
     if media_type != JSON:
         read_store(request, lambda _: None)
         write = listing_lines if media_type == NDJSON else listing_table
-        return _streamed(write(shop.read, only), media_type)
+        return streamed(write(shop.read, only), media_type)
 
     def work(store: Database) -> StoredListings:
         entries = entries_after(store, "listing", page.after, page.limit + 1, only)
@@ -149,10 +148,6 @@ def _channels_using(shop: Shop, key: Key) -> frozenset[str]:
     if kind != "components" or found is None:
         return frozenset()
     return channels_packing(found.in_force.sheet, frozenset({code}))
-
-
-def _streamed(rows: Iterator[bytes], media_type: str) -> Stream:
-    return Stream(rows, media_type=media_type, headers={"Vary": VARY, "Cache-Control": OF_COSTS})
 
 
 @serves(

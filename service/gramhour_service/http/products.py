@@ -39,12 +39,11 @@ from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH
 from gramhour_service.http.wire import (
     JSON,
     NDJSON,
-    OF_COSTS,
-    VARY,
     Asked,
     answered,
     media_type_sent,
     media_type_wanted,
+    streamed,
     tag_of_body,
 )
 from gramhour_service.listings.exporting import product_lines
@@ -96,11 +95,7 @@ async def products(request: Asked) -> Response[bytes] | Stream:
     parameters.check()
     if media_type_wanted(request, (JSON, NDJSON)) == NDJSON:
         read_store(request, lambda _: None)
-        return Stream(
-            product_lines(request.app.state.shop.read),
-            media_type=NDJSON,
-            headers={"Vary": VARY, "Cache-Control": OF_COSTS},
-        )
+        return streamed(product_lines(request.app.state.shop.read), NDJSON)
     entries = read_store(
         request, lambda store: entries_after(store, "product", page.after, page.limit + 1)
     )

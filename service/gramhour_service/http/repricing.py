@@ -23,14 +23,14 @@ from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import (
     JSON,
     NDJSON,
-    OF_COSTS,
-    VARY,
     Asked,
     answered,
     document_sent,
     media_type_wanted,
+    streamed,
     tag_of_body,
 )
+from gramhour_service.listings.exporting import lines_with_end
 from gramhour_service.repricing.applying import apply
 from gramhour_service.repricing.moves import Outcome
 from gramhour_service.store.answered import Answer
@@ -113,8 +113,7 @@ async def repricing_lines(request: Asked, name: FromPath[str]) -> Response[bytes
     read_store(request, lambda store: one_told(store, name))
     shop: Shop = request.app.state.shop
     if media_type == NDJSON:
-        headers = {"Vary": VARY, "Cache-Control": OF_COSTS}
-        return Stream(_all_lines(shop, name, only), media_type=NDJSON, headers=headers)
+        return streamed(lines_with_end(_all_lines(shop, name, only)), NDJSON)
     found = read_store(request, lambda store: lines_after(store, name, after, page.limit + 1, only))
     told = {"id": name, "items": [msgspec.Raw(line) for _, line in found[: page.limit]]}
     if len(found) > page.limit:
@@ -144,14 +143,10 @@ def _place(parameters: Parameters, cursor: str) -> Place | None:
 
 def _all_lines(shop: Shop, name: str, only: LineFilter) -> Iterator[bytes]:
     after: Place | None = None
-    done = 0
     while True:
         found = shop.read(_page(name, after, only)) or []
-        for _, line in found:
-            yield line + b"\n"
-        done += len(found)
+        yield from (line for _, line in found)
         if len(found) < READ_AT_ONCE:
-            yield b'{"done":%d}\n' % done
             return
         after = found[-1][0]
 

@@ -5,12 +5,13 @@ What a caller sends is read by its Content-Type; what is answered is chosen by A
 
 import hashlib
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
 from litestar import Request, Response
 from litestar.datastructures.headers import Accept
+from litestar.response import Stream
 
 from gramhour.contract.documents import parse_json, parse_toml
 from gramhour_service.http.problems import refused
@@ -100,6 +101,11 @@ def answered(
         if _has_already(request, tag):
             return Response(b"", status_code=304, headers=told, media_type=media_type)
     return Response(body, status_code=status, media_type=media_type, headers=told)
+
+
+def streamed(rows: Iterator[bytes], media_type: str) -> Stream:
+    """Send what holds costs as it comes."""
+    return Stream(rows, media_type=media_type, headers={"Vary": VARY, "Cache-Control": OF_COSTS})
 
 
 def tag_of_body(body: bytes) -> str:

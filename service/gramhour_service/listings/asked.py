@@ -10,6 +10,7 @@ from gramhour.contract.product import Product
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.listings.variants import AS_DESCRIBED, variants_of
+from gramhour_service.resolve.request import usual_breaks
 from gramhour_service.store.entries import Entry
 
 PRODUCTS = json.Decoder(ProductEntry)
@@ -64,9 +65,7 @@ def breaks_of(listing: Listing, sheet: RateSheet) -> list[int]:
     multiple = multiple_sold(sheet, listing.channel)
     if listing.breaks is not UNSET and listing.breaks:
         return sorted(set(listing.breaks))
-    usual: list[int] | UnsetType = sheet.default_breaks
-    rounded = {-(-each // multiple) * multiple for each in (() if usual is UNSET else usual)}
-    return sorted(rounded) or [multiple]
+    return list(usual_breaks(sheet, multiple)) or [multiple]
 
 
 def multiple_sold(sheet: RateSheet, channel: str) -> int:

@@ -21,12 +21,12 @@ Read = Callable[[Callable[[Database], Any]], Any]
 
 def product_lines(read: Read) -> Iterator[bytes]:
     """Write all products, a line each, and a last line that says how many there are."""
-    return _lines(_named(entry, "code") for entry in _all(read, "product", ALL))
+    return lines_with_end(_named(entry, "code") for entry in _all(read, "product", ALL))
 
 
 def listing_lines(read: Read, only: Filter) -> Iterator[bytes]:
     """Write listings, a line each, and a last line that says how many there are."""
-    return _lines(_named(entry, "sku") for entry in _all(read, "listing", only))
+    return lines_with_end(_named(entry, "sku") for entry in _all(read, "listing", only))
 
 
 def listing_table(read: Read, only: Filter) -> Iterator[bytes]:
@@ -56,7 +56,8 @@ def _named(entry: Entry, member: str) -> bytes:
     return b'{"%s":%s,%s' % (member.encode(), json.encode(entry.name), entry.value[1:].encode())
 
 
-def _lines(rows: Iterator[bytes]) -> Iterator[bytes]:
+def lines_with_end(rows: Iterator[bytes]) -> Iterator[bytes]:
+    """Write rows as lines, and a last one that says that nothing was cut off."""
     done = 0
     for row in rows:
         yield row + b"\n"

@@ -11,11 +11,8 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.repricing import RepricingRequest
-from gramhour_service.listings.variants import channels_packing
-from gramhour_service.repricing.target import Target, rates_that_differ
+from gramhour_service.repricing.target import Target, keys_touched
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Sheets
-from gramhour_service.sheets.rows import SHOP
-from gramhour_service.store.rates import Key
 from gramhour_service.store.repricings import (
     looked_at_before,
     skus_all,
@@ -49,13 +46,9 @@ def _differing(
     except (NoSuchRevision, NothingInForce):
         yield from skus_looked_at(store, revision, day)
         return
-    changed = rates_that_differ(base, target.sheet)
-    if any(kind == SHOP for kind, _ in changed):
+    keys = keys_touched(base, target.sheet)
+    if keys is None:
         yield from skus_looked_at(store, revision, day)
         return
-    keys: set[Key] = set(changed)
-    components = frozenset(code for kind, code in changed if kind == "components")
-    for sheet in (base, target.sheet):
-        keys |= {("channels", code) for code in channels_packing(sheet, components)}
     for key in sorted(keys):
         yield from skus_using(store, key, revision, day)

@@ -20,13 +20,11 @@ from gramhour.contract.repricing import (
     RepricingRequest,
 )
 from gramhour_service.calculation.rules import VERSION
-from gramhour_service.listings.variants import channels_packing
 from gramhour_service.repricing.running import ASKED
-from gramhour_service.repricing.target import rates_that_differ
+from gramhour_service.repricing.target import keys_touched
 from gramhour_service.resolve.members import defaults_of
 from gramhour_service.sheets.changing import told_in_words
 from gramhour_service.sheets.in_force import Sheets
-from gramhour_service.sheets.rows import SHOP
 from gramhour_service.store.applying import (
     Application,
     apply_lines,
@@ -154,13 +152,8 @@ def _touches_a_line(store: Database, row: Row, newest: int, day: str) -> bool:
     sheets = Sheets(store)
     then = sheets.at(row.rates_revision, row.rates_on).sheet
     now = sheets.at(newest, day).sheet
-    changed = rates_that_differ(then, now)
-    if any(kind == SHOP for kind, _ in changed):
-        return True
-    components = frozenset(code for kind, code in changed if kind == "components")
-    packing = channels_packing(then, components) | channels_packing(now, components)
-    keys = {*changed, *(("channels", code) for code in packing)}
-    return any(uses_rate(store, row.id, key) for key in sorted(keys))
+    keys = keys_touched(then, now)
+    return keys is None or any(uses_rate(store, row.id, key) for key in sorted(keys))
 
 
 def _check_moves(store: Database, row: Row, seen: frozenset[str], most: Decimal) -> None:

@@ -12,11 +12,12 @@ from sqlite_utils import Database
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.repricing import RepricingRequest
+from gramhour_service.listings.variants import channels_packing
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.sheets.asked import no_such_sheet
 from gramhour_service.sheets.changing import edited, edits_of
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Sheets
-from gramhour_service.sheets.rows import rates_of
+from gramhour_service.sheets.rows import SHOP, rates_of
 from gramhour_service.sheets.saving import State
 from gramhour_service.store.rates import Key
 
@@ -63,6 +64,19 @@ def rates_that_differ(one: RateSheet, other: RateSheet) -> frozenset[Key]:
     """Name the rates that two sheets do not have alike."""
     first, second = rates_of(one), rates_of(other)
     return frozenset(key for key in {*first, *second} if first.get(key) != second.get(key))
+
+
+def keys_touched(one: RateSheet, other: RateSheet) -> frozenset[Key] | None:
+    """Name what listings use that differs between two sheets; none if it is what all use.
+
+    A channel differs too if what its orders are packed in does.
+    """
+    changed = rates_that_differ(one, other)
+    if any(kind == SHOP for kind, _ in changed):
+        return None
+    components = frozenset(code for kind, code in changed if kind == "components")
+    packing = channels_packing(one, components) | channels_packing(other, components)
+    return changed | {("channels", code) for code in packing}
 
 
 def with_only(base: RateSheet, target: RateSheet, key: Key) -> RateSheet:

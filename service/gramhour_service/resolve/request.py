@@ -98,11 +98,16 @@ def _breaks(request: Members, sheet: RateSheet, multiple: int) -> tuple[int, ...
     assert isinstance(asked, QuoteRequest)
     _check_multiple(request, ("quantity",), asked.quantity, multiple)
     if asked.breaks is UNSET:
-        default = [] if sheet.default_breaks is UNSET else sheet.default_breaks
-        return tuple(sorted({-(-quantity // multiple) * multiple for quantity in default}))
+        return usual_breaks(sheet, multiple)
     for n, quantity in enumerate(asked.breaks):
         _check_multiple(request, ("breaks", n), quantity, multiple)
     return tuple(sorted(set(asked.breaks)))
+
+
+def usual_breaks(sheet: RateSheet, multiple: int) -> tuple[int, ...]:
+    """List the sheet's default breaks, rounded up to multiples that a channel sells."""
+    default = [] if sheet.default_breaks is UNSET else sheet.default_breaks
+    return tuple(sorted({-(-quantity // multiple) * multiple for quantity in default}))
 
 
 def _check_multiple(
