@@ -5,8 +5,6 @@ tells a run that goes on from one that broke off.
 """
 
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -20,7 +18,7 @@ from gramhour.contract.workload import Workload
 from gramhour_service.comparing.asked import Sought, sought
 from gramhour_service.comparing.evaluating import evaluated, evaluations
 from gramhour_service.comparing.told import told
-from gramhour_service.repricing.running import goes_on, held, lock_of
+from gramhour_service.repricing.running import goes_on, held, lock_of, removed_when_refused
 from gramhour_service.repricing.starting import start
 from gramhour_service.sheets.asked import FindSheet
 from gramhour_service.sheets.in_force import Pinned, Sheets
@@ -60,7 +58,7 @@ def begin(store: Database, name: str, sent: Any, asked: Sought, written: Written
         rates_on=None if asked.revision is UNSET else asked.on.isoformat(),
         evaluations=evaluations(asked),
     )
-    with held(path, name) as lock, _removed_when_refused(path, name):
+    with held(path, name) as lock, removed_when_refused(path, name):
         with writing(store):
             for old in forget_before(store, written._replace(at=written.at - KEPT).stamp):
                 lock_of(path, old).unlink(missing_ok=True)
@@ -77,15 +75,6 @@ def _with_workload(sent: Any, asked: Sought) -> Any:
     queues = scheduling.outside.workload.machines
     known = {code: queue for code, queue in queues.items() if code in machines}
     return {**sent, "workload": Workload(machines=known)}
-
-
-@contextmanager
-def _removed_when_refused(path: Path, name: str) -> Iterator[None]:
-    try:
-        yield
-    except BaseException:
-        lock_of(path, name).unlink()
-        raise
 
 
 def running(store: Database) -> int:

@@ -26,7 +26,7 @@ from gramhour_service.http.wire import (
     tag_of_body,
 )
 from gramhour_service.repricing.asking import add_asked, new_name
-from gramhour_service.repricing.running import goes_on, held, lock_of
+from gramhour_service.repricing.running import goes_on, held, lock_of, removed_when_refused
 from gramhour_service.repricing.starting import start
 from gramhour_service.repricing.told import told_repricing
 from gramhour_service.store.answered import Answer
@@ -85,11 +85,8 @@ async def post_repricing(request: Asked) -> Response[bytes]:
     def work(store: Database) -> str:
         path = path_of(store)
         with held(path, new) as lock:
-            try:
+            with removed_when_refused(path, new):
                 name = once(store, call, written.at, lambda: ask(store)).answer.decode()
-            except BaseException:
-                lock_of(path, new).unlink()
-                raise
             if name == new:
                 start(path, new, lock)
             else:  # it was asked for before

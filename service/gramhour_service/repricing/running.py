@@ -72,6 +72,16 @@ def held(store: Path, name: str) -> Iterator[int]:
         os.close(descriptor)
 
 
+@contextmanager
+def removed_when_refused(store: Path, name: str) -> Iterator[None]:
+    """Leave no file behind for a run that is not begun."""
+    try:
+        yield
+    except BaseException:
+        lock_of(store, name).unlink()
+        raise
+
+
 def goes_on(store: Path, name: str) -> bool:
     """Say whether some process runs a repricing."""
     try:
