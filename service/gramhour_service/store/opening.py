@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from sqlite_utils import Database
 
-from gramhour_service.store import comparisons, workload
+from gramhour_service.store import comparisons, signing_keys, workload
 from gramhour_service.store.schema import APPLICATION_ID, KNOWN_MIGRATIONS, MIGRATIONS
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
@@ -18,7 +18,11 @@ WAIT_SECONDS = 5.0
 """How long a writer waits for another one before it says that the store is busy."""
 BETWEEN_TRIES = 0.005
 
-TABLES_OF_THEIR_OWN = (comparisons.table_of_comparisons, workload.table_of_workload)
+TABLES_OF_THEIR_OWN = (
+    comparisons.table_of_comparisons,
+    workload.table_of_workload,
+    signing_keys.table_of_signing_keys,
+)
 """Migrations that stand beside what reads and writes their tables."""
 
 

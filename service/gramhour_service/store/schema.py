@@ -106,7 +106,8 @@ THIRD = "3 products, listings and their prices"
 FOURTH = "4 repricings"
 COMPARISONS = "8 comparisons"
 WORKLOAD = "9 workload"
-KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD})
+SIGNING_KEYS = "10 keys that sign"
+KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS})
 """What this version can apply. A store that had others applied is a later version's."""
 
 
