@@ -35,6 +35,7 @@ from gramhour_service.http.options import options_of
 from gramhour_service.http.problems import answer_refusal
 from gramhour_service.http.settings import MEASURED_AT_ONCE, MOST_BODY_BYTES, Settings
 from gramhour_service.http.shop import Shop
+from gramhour_service.http.site import PAGES
 
 HANDLERS = (
     quotes.quotes,
@@ -91,7 +92,7 @@ def create_app(
     """Make the application. Raises ``StoreTrouble`` if the store cannot be used."""
     shop = open_shop(settings, now)
     return Litestar(
-        route_handlers=[*options_of(HANDLERS), *HANDLERS],
+        route_handlers=[*options_of((*HANDLERS, *PAGES)), *HANDLERS, *PAGES],
         guards=[admit],
         exception_handlers={Exception: answer_refusal},
         state=State(

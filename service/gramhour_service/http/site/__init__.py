@@ -1,0 +1,6 @@
+"""The routes of the pages: they ask as any caller does, and hand the answer to ``pages``."""
+
+from gramhour_service.http.site import assets, front
+
+PAGES = (assets.asset, front.front)
+"""Served beside the contract's routes; they stand in no contract."""

@@ -1,0 +1,30 @@
+"""From values to a page: the templates and what they can say.
+
+A template puts texts into places and nothing else. Every name must be given, every text is
+escaped, and no template computes (``tests/pages/test_figures.py`` looks).
+"""
+
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from gramhour_service.pages import assets, texts
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("gramhour_service", "pages/templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["asset"] = assets.address
+    environment.filters |= texts.FILTERS
+    return environment
+
+
+def rendered(template: str, **values: object) -> bytes:
+    """Write a page."""
+    return _environment().get_template(template).render(values).encode()
