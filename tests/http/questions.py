@@ -75,6 +75,10 @@ CELLS: dict[str, dict[str, Any]] = {
     "a day before all": {"rates_on": "2020-01-01"},
     "costs": {"view": "cost"},
     "nothing": dict.fromkeys(PIECE),
+    "codes nearly right, in words": {**NEAR, "errors": "text"},
+    "costs, in words": {"view": "cost", "errors": "text"},
+    "an aim out of reach, in words": {"margin_pct": "99.9", "errors": "text"},
+    "a comma": {"decimal": "comma", "again": 1},
 }
 RATES = ["", "/shop", "/machines", "/machines/quetzal-left", "/machines/quetza-left", "/quetza",
          "?rates_revision=99", "?rates_on=2020-01-01", "?rate_revision=1"]  # fmt: skip

@@ -26,6 +26,7 @@ FAULTY: Any = object()
 """Stands for a value that could not be read; its fault is already noted."""
 
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII)
+WITH_COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
 
 PLAIN_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 PLAIN_MOMENT = re.compile(
@@ -127,6 +128,8 @@ def _decimal(value: Any) -> Decimal | str:
             return value
         case str() if PLAIN_NUMBER.fullmatch(value):
             return Decimal(value)
+        case str() if WITH_COMMA.fullmatch(value):
+            return f"must have a decimal point, as in 12.50, no comma: not {shown(value)}"
         case str():
             return f"must be a plain decimal number such as 12.50, not {shown(value)}"
         case float():

@@ -30,9 +30,9 @@ from gramhour_service.http import (
     workload,
 )
 from gramhour_service.http.asking import admit
+from gramhour_service.http.cells import answer_cell_or_refusal
 from gramhour_service.http.document import document_of
 from gramhour_service.http.options import options_of
-from gramhour_service.http.problems import answer_refusal
 from gramhour_service.http.settings import MEASURED_AT_ONCE, MOST_BODY_BYTES, Settings
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.site import PAGES
@@ -94,7 +94,7 @@ def create_app(
     return Litestar(
         route_handlers=[*options_of((*HANDLERS, *PAGES)), *HANDLERS, *PAGES],
         guards=[admit],
-        exception_handlers={Exception: answer_refusal},
+        exception_handlers={Exception: answer_cell_or_refusal},
         state=State(
             {
                 "shop": shop,

@@ -9,6 +9,7 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing
+from gramhour.contract.one_piece import whole_number
 from gramhour.contract.stored_listing import PriceHistory, StoredListing
 from gramhour_service.http.entries import (
     CURSOR,
@@ -25,7 +26,7 @@ from gramhour_service.http.entries import (
 from gramhour_service.http.examples import PLANTER_LISTING
 from gramhour_service.http.listings import LISTING
 from gramhour_service.http.operation import Operation, Parameter, serves
-from gramhour_service.http.parameters import Parameters, whole_number
+from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body

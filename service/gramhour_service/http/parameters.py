@@ -1,17 +1,16 @@
 """Query parameters: each known, each at most once, each read as the contract reads a member."""
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection
 from datetime import date
-from typing import Any
 
 from msgspec import UNSET
 
 from gramhour.contract.leaves import FAULTY, Reading, read_day, shown
+from gramhour.contract.one_piece import whole_number
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.wire import Asked
 
-MOST_DIGITS = 9
 CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
 
 
@@ -106,23 +105,14 @@ class Parameters:
             raise Refused("invalid-request", tuple(self.faults))
 
 
-def whole_number(text: str) -> Any:
-    """Read digits as a whole number; what is none stays as it is, to be refused in place."""
-    return int(text) if text.isascii() and text.isdecimal() and len(text) <= MOST_DIGITS else text
-
-
-def by_parameter(refused: Refused, names: Mapping[str, str]) -> Refused:
+def by_parameter(refused: Refused, name_of: Callable[[str], str | None]) -> Refused:
     """Name the parameters that a request was made from, where a refusal points into it.
 
-    ``names`` maps pointers to parameters.
+    ``name_of`` says which parameter a pointer is about, if it is about one.
     """
 
     def renamed(fault: Fault) -> Fault:
-        pointer = fault.pointer if fault.pointer is not UNSET else ""
-        while pointer:
-            if pointer in names:
-                return Fault(UNSET, fault.detail, parameter=names[pointer])
-            pointer = pointer.rpartition("/")[0]
-        return fault
+        name = None if fault.pointer is UNSET else name_of(fault.pointer)
+        return fault if name is None else Fault(UNSET, fault.detail, parameter=name)
 
     return Refused(refused.type, tuple(map(renamed, refused.faults)))

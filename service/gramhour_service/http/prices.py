@@ -7,11 +7,12 @@ from litestar import Response
 from msgspec import UNSET
 from sqlite_utils import Database
 
+from gramhour.contract.one_piece import whole_number
 from gramhour.contract.prices import Prices
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.entries import CURSOR, LIMIT, page_asked
 from gramhour_service.http.operation import Operation, Parameter, serves
-from gramhour_service.http.parameters import Parameters, whole_number
+from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body

@@ -6,8 +6,9 @@ from litestar.params import FromPath
 from msgspec import UNSET
 
 from gramhour.contract.changes import RevisionChanges, Revisions, StoredRevision
+from gramhour.contract.one_piece import whole_number
 from gramhour_service.http.operation import Operation, Parameter, serves
-from gramhour_service.http.parameters import Parameters, whole_number
+from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.told import stored_revision
