@@ -105,6 +105,7 @@ def test_the_order_is_that_of_a_quote_at_the_listed_price(shop: Door, quantity: 
     assert as_bought(told["at_quantity"]) == as_bought(quote["at_quantity"])
     assert (told["cautions"], told["currency"]) == (quote["cautions"], "EUR")
     assert told["valid_until"] == quote["valid_until"] == "2026-12-15T23:59:59+01:00"
+    assert told["lead_time"] == {"ready_on": quote["lead_time"]["ready_on"]}
 
 
 def test_the_listed_breaks_are_told_unless_others_are_asked_for(shop: Door) -> None:
@@ -159,7 +160,9 @@ def test_a_change_of_rates_moves_no_price_until_it_is_applied(shop: Door) -> Non
     dearer(shop)
     assert of_sku(shop, quantity=12).json() == before
     describe(shop, "pot", {**POT, "reject_pct": 30})
-    assert of_sku(shop, quantity=12).json() == before
+    later = of_sku(shop, quantity=12).json()
+    assert later.pop("lead_time")["ready_on"] > before.pop("lead_time")["ready_on"]
+    assert later == before
     list_prices(shop)
     after = of_sku(shop, quantity=12).json()
     assert Decimal(after["at_quantity"]["unit_price"]) > Decimal(

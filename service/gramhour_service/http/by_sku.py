@@ -13,20 +13,28 @@ from gramhour.contract.reading import read_listed_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.offers import Offer, find_offer, listed_quote
+from gramhour_service.listings.readiness import ready
 from gramhour_service.listings.told import told_price
+from gramhour_service.resolve.lead_time import NO_QUEUES, Outside
 from gramhour_service.sheets.in_force import Pinned
+from gramhour_service.sheets.workload import stored_workload
 
 DIFFERS = "differs_from_listing"
 
 
 def listed_price(shop: Shop, asker: Asker, sent: Any) -> PriceQuote:
-    """Answer the listed price of a sku; it is never computed anew. Raises ``Refused``."""
+    """Answer the listed price of a sku, never computed anew, and when it is ready.
+
+    Raises ``Refused``.
+    """
     asked = read_listed_request(sent)
     found = _today(shop, asker)
     offer = None if found is None else _find(shop, asker, asked.sku, asked.channel, found)
     if found is None or offer is None or offer.price is None:
         raise _not_listed()
-    return listed_quote(offer, asked, found)
+    quote = listed_quote(offer, asked, found)
+    outside = Outside(shop.now(), shop.read(stored_workload) or NO_QUEUES)
+    return replace(quote, lead_time=ready(offer, asked.quantity, found, outside))
 
 
 def fresh_and_listed(
