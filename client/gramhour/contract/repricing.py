@@ -68,7 +68,9 @@ class ApplyRequest(Sent, frozen=True, kw_only=True):
     note: Annotated[Note | UnsetType, member("why")] = UNSET
 
 
-State = Annotated[str, one_of(Literal["running", "finished", "failed", "broken_off", "applied"])]
+State = Annotated[
+    str, one_of(Literal["running", "paused", "finished", "failed", "broken_off", "applied"])
+]
 Outcome = Annotated[str, one_of(Literal["new", "up", "down", "unchanged", "held", "failed"])]
 
 

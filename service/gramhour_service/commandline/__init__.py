@@ -7,6 +7,7 @@ or failed) or 2 (the command was not understood). This room never calculates a c
 import click
 
 from gramhour_service.commandline.compare import compare
+from gramhour_service.commandline.copies import store
 from gramhour_service.commandline.demo_sheet import demo_sheet
 from gramhour_service.commandline.demo_shop import demo_listings, demo_products
 from gramhour_service.commandline.keys import keys
@@ -41,6 +42,7 @@ for command in (
     listings,
     prices,
     reprice,
+    store,
     serve,
 ):
     main.add_command(command)

@@ -26,7 +26,10 @@ TITLES = {
     "repricing-failed": "The repricing has no result",
     "no-store": "There is no store",
     "not-a-store": "This is no store",
+    "store-damaged": "The store is damaged",
+    "is-there": "Nothing is overwritten",
     "store-newer": "The store is newer than this program",
+    "serving": "The service does not start",
     "store-unavailable": "The store cannot be used",
 }
 

@@ -7,12 +7,20 @@ from pathlib import Path
 import click
 
 from gramhour_service.commandline.refusals import told_when_refused
-from gramhour_service.commandline.store import has_store, opened, store_option
+from gramhour_service.commandline.store import has_store, not_usable, store_option
 from gramhour_service.http.running import CannotListen, listening_socket, run
 from gramhour_service.http.settings import QUOTES_A_MINUTE, Settings
+from gramhour_service.store.copies import is_damaged, is_read_by_others, is_written_by_us
+from gramhour_service.store.trouble import StoreTrouble
 
 PORT = 8750
 HOST = "127.0.0.1"
+SECONDS_TO_LOOK = 2.0
+"""How long a start may look for damage; ``gramhour store check`` reads all of it."""
+DAMAGED = (
+    "it cannot be read as it should; see gramhour store check, move it away, and restore a copy: "
+    "gramhour store restore"
+)
 CELLS_ALONE = (
     "--local-cells cannot go with {}: everyone would look like this machine, and could compute "
     "your costs from the prices of cells. Start a second service for one of them."
@@ -92,10 +100,20 @@ def _is_loopback(host: str) -> bool:
 
 
 def _check_store(path: Path) -> None:
-    """Open the store once, so that what is wrong with it is told at the start."""
-    if has_store(path):
-        with opened(path):
-            pass
+    """Look at the store once, so that what is wrong with it is told at the start."""
+    if not has_store(path):
+        return
+    try:
+        damaged = is_damaged(path, SECONDS_TO_LOOK)
+        may_write = not damaged and is_written_by_us(path)
+    except StoreTrouble as trouble:
+        raise not_usable(trouble, path) from None
+    if damaged:
+        raise not_usable(StoreTrouble("store-damaged", DAMAGED), path)
+    if not may_write:
+        click.echo(f"{path} may not be written: quotes go on, nothing can be saved", err=True)
+    if is_read_by_others(path):
+        click.echo(f"{path} may be read by others on this machine: chmod 600 {path}", err=True)
 
 
 def _own_names(listening: socket.socket) -> frozenset[str]:

@@ -2,8 +2,11 @@
 
 import errno
 import os
+import signal
 import socket
+import sys
 from contextlib import suppress
+from pathlib import Path
 
 import msgspec
 import uvicorn
@@ -12,6 +15,9 @@ from uvicorn.supervisors import Multiprocess
 
 from gramhour_service.http.app import create_app
 from gramhour_service.http.settings import Settings
+from gramhour_service.repricing.pausing import pause_runs, take_up_runs
+from gramhour_service.store.opening import is_there
+from gramhour_service.store.trouble import StoreTrouble
 
 SETTINGS = "GRAMHOUR_RUNNING_SETTINGS"
 """The environment variable through which workers get their settings."""
@@ -48,7 +54,7 @@ def listening_socket(host: str, port: int) -> socket.socket:
 
 
 def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: list[str]) -> None:
-    """Serve until told to stop; what was asked in full is answered."""
+    """Serve until told to stop; what was asked in full is answered, repricings are paused."""
     os.environ[SETTINGS] = msgspec.json.encode(settings, enc_hook=str).decode()
     config = uvicorn.Config(
         "gramhour_service.http.running:app",
@@ -64,11 +70,31 @@ def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: 
         loop="uvloop",
         http="httptools",
     )
-    if workers == 1:
-        with suppress(KeyboardInterrupt):  # raised again by the server when it has stopped
-            uvicorn.Server(config).run(sockets=[listening])
-    else:
-        Multiprocess(config, sockets=[listening]).run()
+    # A server alone raises the signal again when it has stopped; this is the end then.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit())
+    take_up(settings.store)
+    try:
+        if workers == 1:
+            with suppress(KeyboardInterrupt):
+                uvicorn.Server(config).run(sockets=[listening])
+        else:
+            Multiprocess(config, sockets=[listening]).run()
+    finally:
+        pause(settings.store)
+
+
+def take_up(path: Path | None) -> None:
+    """Take paused repricings up again, if the store can be used."""
+    with suppress(StoreTrouble):
+        if path is not None and is_there(path):
+            take_up_runs(path)
+
+
+def pause(path: Path | None) -> None:
+    """Pause the repricings that run, if the store can be used."""
+    with suppress(StoreTrouble):
+        if path is not None and is_there(path):
+            pause_runs(path)
 
 
 def app() -> Litestar:

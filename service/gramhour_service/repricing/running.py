@@ -8,6 +8,7 @@ import errno
 import fcntl
 import multiprocessing
 import os
+import signal
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -34,7 +35,9 @@ from gramhour_service.store.repricings import (
     LineRow,
     Row,
     add_lines,
+    computed_skus,
     end,
+    pause,
     repricing_of,
     set_lines,
 )
@@ -47,6 +50,7 @@ BETWEEN_WRITINGS = 0.5
 WAIT_SECONDS = 60.0
 """A run waits longer for other writers than a caller does."""
 ASKED = json.Decoder(RepricingRequest)
+COUNTS = json.Decoder(dict[str, int])
 
 
 def lock_of(store: Path, name: str) -> Path:
@@ -97,16 +101,28 @@ def goes_on(store: Path, name: str) -> bool:
     return False
 
 
-def run(
-    path: Path, name: str, processes: int, told: Callable[[int], None] = lambda _: None
-) -> None:
-    """Compute a repricing that was asked for, to its end; ``told`` hears how many are done.
+class Paused(Exception):
+    """The run is told to pause; what it has is kept."""
 
-    What goes wrong is kept as its end. Whoever calls holds its lock.
+
+def run(
+    path: Path,
+    name: str,
+    processes: int,
+    told: Callable[[int], None] = lambda _: None,
+    pauses: Callable[[], bool] = lambda: False,
+) -> None:
+    """Compute what is left of a repricing that was asked for; ``told`` hears how many are done.
+
+    What goes wrong is kept as its end. ``pauses`` is asked at the end of a chunk. Whoever calls
+    holds its lock.
     """
     store = open_store(path, wait=WAIT_SECONDS)
     try:
-        _run(store, name, processes, told)
+        _run(store, name, processes, told, pauses)
+    except Paused:
+        with writing(store):
+            pause(store, name)
     except (Refused, StoreTrouble) as trouble:
         _failed(store, name, str(trouble))
     except BrokenProcessPool:
@@ -124,23 +140,39 @@ def _failed(store: Database, name: str, says: str) -> None:
         end(store, name, "failed", _now(), says)
 
 
-def _run(store: Database, name: str, processes: int, told: Callable[[int], None]) -> None:
+def _run(
+    store: Database,
+    name: str,
+    processes: int,
+    told: Callable[[int], None],
+    pauses: Callable[[], bool],
+) -> None:
     row = repricing_of(store, name)
     assert row is not None, "it was added before it is run"
     asked = ASKED.decode(row.asked)
     target = target_of(store, asked, datetime.fromisoformat(row.asked_at))
-    skus = skus_to_look_at(store, Sheets(store), asked, target)
+    skus = _left(store, row, skus_to_look_at(store, Sheets(store), asked, target))
+    done, counts = row.done, Counter(COUNTS.decode(row.counts))
     with writing(store):
-        set_lines(store, name, len(skus))
-    done, counts = 0, Counter[str]()
+        set_lines(store, name, done + len(skus))
     for rows in _gathered(_computed(path_of(store), row, skus, processes)):
         with writing(store):
             add_lines(store, name, rows, _counted(counts, rows))
         done += len(rows)
         told(done)
+        if pauses():
+            raise Paused
     with writing(store):
         set_lines(store, name, done)  # what was taken away meanwhile has no line
         end(store, name, "finished", _now())
+
+
+def _left(store: Database, row: Row, skus: list[str]) -> list[str]:
+    """Leave out what a run had computed when it was paused."""
+    if not row.done:
+        return skus
+    there = computed_skus(store, row.id)
+    return [sku for sku in skus if sku not in there]
 
 
 def _counted(counts: Counter[str], rows: list[LineRow]) -> Counter[str]:
@@ -178,7 +210,8 @@ def _computed(path: Path, row: Row, skus: list[str], processes: int) -> Iterator
 
 
 def _end_with_the_run() -> None:
-    """See to it that a worker process ends when the one that it computes for does."""
+    """See to it that a worker process ends when the one that it computes for does, not sooner."""
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
     run = multiprocessing.parent_process()
     assert run is not None, "a worker process has a parent"
     Thread(target=_end_after, args=(run,), daemon=True).start()

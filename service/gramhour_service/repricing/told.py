@@ -9,7 +9,7 @@ from sqlite_utils import Database
 from gramhour.contract.repricing import Counts, Repricing
 from gramhour_service.repricing.running import ASKED, goes_on
 from gramhour_service.store.opening import path_of
-from gramhour_service.store.repricings import Row, repricing_of
+from gramhour_service.store.repricings import PAUSED, Row, repricing_of
 
 BROKEN = "broken_off"
 BROKEN_OFF = "the process that computed it was ended; make a new one"
@@ -48,4 +48,6 @@ def state_of(store: Path, row: Row) -> str:
         return "applied"
     if row.ended is not None:
         return row.ended
-    return "running" if goes_on(store, row.id) else BROKEN
+    if goes_on(store, row.id):
+        return "running"
+    return "paused" if row.says == PAUSED else BROKEN

@@ -41,7 +41,7 @@ def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) 
         store = _connect(path, wait)
         try:
             with _reading(store):
-                _refuse_strangers(store, path)
+                refuse_strangers(store, path)
             _bring_up_to_date(store)
             _write_ahead(store, wait)
         except BaseException:
@@ -58,10 +58,15 @@ def open_to_read(path: Path) -> Database:
     try:
         return read_only(open_store(path))
     except StoreTrouble as trouble:
-        log = path.with_name(path.name + "-wal")
-        if trouble.kind not in ("store-read-only", "store-unavailable") or log.exists():
+        if trouble.kind not in ("store-read-only", "store-unavailable") or _has_log(path):
             raise
         return _open_as_it_stands(path)
+
+
+def _has_log(path: Path) -> bool:
+    """Say whether something of a store stands in its log only; an empty one holds nothing."""
+    log = path.with_name(path.name + "-wal")
+    return log.exists() and log.stat().st_size > 0
 
 
 def _open_as_it_stands(path: Path) -> Database:
@@ -74,7 +79,7 @@ def _open_as_it_stands(path: Path) -> Database:
             check_same_thread=False,
         )
         store = Database(connection, execute_plugins=False)
-        _refuse_strangers(store, path)
+        refuse_strangers(store, path)
         if MIGRATIONS.pending(store):
             raise StoreTrouble(
                 "store-read-only",
@@ -193,7 +198,7 @@ def _connect(path: Path, wait: float) -> Database:
     return store
 
 
-def _refuse_strangers(store: Database, path: Path) -> None:
+def refuse_strangers(store: Database, path: Path) -> None:
     """Refuse a file of another program, or of a later version of ours."""
     found = store.execute("PRAGMA application_id").fetchone()[0]
     if found != APPLICATION_ID and (found or store.table_names()):

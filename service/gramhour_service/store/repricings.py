@@ -86,9 +86,28 @@ def unfinished(store: Database) -> list[str]:
     return _names(store, "SELECT id FROM repricing WHERE ended IS NULL")
 
 
+PAUSED = "paused with the service, it goes on when that starts again"
+"""Of a run that has no end: what is said of it instead."""
+
+
+def pause(store: Database, name: str) -> None:
+    """Say that a repricing is to be taken up again, within ``writing``."""
+    store.conn.execute("UPDATE repricing SET says = ? WHERE id = ?", (PAUSED, name))
+
+
+def paused(store: Database) -> list[str]:
+    """Name the repricings that are to be taken up again."""
+    return _names(store, "SELECT id FROM repricing WHERE ended IS NULL AND says = ?", PAUSED)
+
+
+def computed_skus(store: Database, name: str) -> set[str]:
+    """Name the listings that have their line in a repricing."""
+    return set(_names(store, "SELECT sku FROM repricing_line WHERE repricing = ?", name))
+
+
 def set_lines(store: Database, name: str, lines: int) -> None:
-    """Say how many lines a repricing will have, within ``writing``."""
-    store.conn.execute("UPDATE repricing SET lines = ? WHERE id = ?", (lines, name))
+    """Say how many lines a repricing that runs will have, within ``writing``."""
+    store.conn.execute("UPDATE repricing SET lines = ?, says = NULL WHERE id = ?", (lines, name))
 
 
 def add_lines(

@@ -9,6 +9,8 @@ from typing import Literal
 Kind = Literal[
     "no-store",
     "not-a-store",
+    "store-damaged",
+    "is-there",
     "store-newer",
     "store-busy",
     "store-full",
