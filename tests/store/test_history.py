@@ -193,7 +193,7 @@ def test_every_table_of_ours_is_strict_and_has_no_column_for_binary_fractions(
     ours = (
         *("revision", "rate_change", "access_key", "answered_call"),
         *("entry_version", "product", "product_use", "listing", "price_change"),
-        *("repricing", "repricing_line", "comparison", "workload"),
+        *("repricing", "repricing_line", "comparison", "workload", "desk_sign_in", "signing_key"),
     )
     strict = plain.execute("SELECT name FROM pragma_table_list WHERE strict ORDER BY name")
     assert [name for (name,) in strict] == sorted(ours)

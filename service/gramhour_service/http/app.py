@@ -31,6 +31,7 @@ from gramhour_service.http import (
 )
 from gramhour_service.http.asking import admit
 from gramhour_service.http.cells import answer_cell_or_refusal
+from gramhour_service.http.desk import DESK
 from gramhour_service.http.document import document_of
 from gramhour_service.http.options import options_of
 from gramhour_service.http.settings import MEASURED_AT_ONCE, MOST_BODY_BYTES, Settings
@@ -92,7 +93,7 @@ def create_app(
     """Make the application. Raises ``StoreTrouble`` if the store cannot be used."""
     shop = open_shop(settings, now)
     return Litestar(
-        route_handlers=[*options_of((*HANDLERS, *PAGES)), *HANDLERS, *PAGES],
+        route_handlers=[*options_of((*HANDLERS, *PAGES, *DESK)), *HANDLERS, *PAGES, *DESK],
         guards=[admit],
         exception_handlers={Exception: answer_cell_or_refusal},
         state=State(

@@ -33,6 +33,10 @@ OPENS: dict[str, frozenset[str]] = {
 }
 """What each scope of a key opens, the smaller ones included."""
 
+ASKED_BY = "gramhour.asked_by"
+"""Where in a request's ASGI scope the desk says for whom it asks. Servers make the scope, so no
+caller can put anything there."""
+
 FORWARDING = re.compile(r".*forwarded.*|.*(client|real|connecting)-ip|via", re.IGNORECASE)
 """Headers that proxies put in to say for whom they ask."""
 LONGEST_KEY = 200
@@ -85,7 +89,9 @@ async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
     if needed is None:
         connection.state.asker = NOBODY
         return
-    asker = who_asks(connection, connection.app.state.shop, is_cell=handler.opt["cells"])
+    told: Any = connection.scope.get(ASKED_BY)
+    shop: Doorkeeper = connection.app.state.shop
+    asker: Asker = told or who_asks(connection, shop, is_cell=handler.opt["cells"])
     if needed not in asker.scopes:
         raise refused("key-may-not", f"this needs a key with scope {needed}")
     connection.state.asker = asker

@@ -9,6 +9,8 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from gramhour_service.pages import assets, texts
+from gramhour_service.pages.desk import texts as desk_texts
+from gramhour_service.pages.desk.forms import key_of
 
 
 @cache
@@ -21,7 +23,8 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["asset"] = assets.address
-    environment.filters |= texts.FILTERS
+    environment.globals["key_of"] = key_of
+    environment.filters |= texts.FILTERS | desk_texts.FILTERS
     return environment
 
 

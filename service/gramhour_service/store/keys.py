@@ -91,6 +91,12 @@ def find_key(store: Database, secret: str) -> AccessKey | None:
     return None if row is None else _key(row)
 
 
+def key_named(store: Database, name: str) -> AccessKey | None:
+    """Find a key by its name, whether or not it is still good."""
+    row = store.conn.execute(f"{SELECT} WHERE name = ?", (name,)).fetchone()
+    return None if row is None else _key(row)
+
+
 def _hash(secret: str) -> bytes:
     return hashlib.sha256(secret.encode("utf-8", "surrogateescape")).digest()
 

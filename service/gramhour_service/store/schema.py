@@ -107,7 +107,10 @@ FOURTH = "4 repricings"
 COMPARISONS = "8 comparisons"
 WORKLOAD = "9 workload"
 SIGNING_KEYS = "10 keys that sign"
-KNOWN_MIGRATIONS = frozenset({FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS})
+DESK = "12 sign-ins at the desk"
+KNOWN_MIGRATIONS = frozenset(
+    {FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, DESK}
+)
 """What this version can apply. A store that had others applied is a later version's."""
 
 
@@ -151,3 +154,19 @@ def repricings(store: Database) -> None:
     """Make the tables of repricings and their lines."""
     for statement in REPRICINGS:
         store.execute(statement)
+
+
+@MIGRATIONS(name=DESK)
+def table_of_sign_ins(store: Database) -> None:
+    """Make the table."""
+    store.execute(
+        """
+        CREATE TABLE desk_sign_in (
+            hash BLOB PRIMARY KEY,
+            key_name TEXT NOT NULL REFERENCES access_key (name),
+            began_at TEXT NOT NULL,
+            ends_at TEXT NOT NULL
+        ) STRICT
+        """
+    )
+    store.execute("CREATE INDEX desk_sign_in_by_end ON desk_sign_in (ends_at)")

@@ -1,0 +1,17 @@
+"""The desk's routes: pages for whoever keeps the shop, signed in with a key that sees costs.
+
+They ask the contract's own routes (``api``) and hand the answers to ``pages``; a sign-in opens
+these routes and nothing else (``sign_in``).
+"""
+
+from gramhour_service.http.desk import bench, home, signing_in
+
+DESK = (
+    signing_in.sign_in,
+    signing_in.begin_sign_in,
+    signing_in.sign_out,
+    home.home,
+    bench.bench,
+    bench.quote_at_bench,
+)
+"""Served beside the contract's routes; they stand in no contract."""

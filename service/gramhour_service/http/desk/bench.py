@@ -1,0 +1,167 @@
+"""/desk/bench: one product, quoted while it is described; loaded from the shop, saved to it."""
+
+import shlex
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+import msgspec
+from litestar import Response
+
+from gramhour.contract.problem import Problem
+from gramhour_service.http.desk.api import Told, ask
+from gramhour_service.http.desk.bench_saved import (
+    Loaded,
+    load,
+    loaded_from,
+    save_listing,
+    save_product,
+)
+from gramhour_service.http.desk.serving import Form, desk_page, form_sent, serves_desk
+from gramhour_service.http.desk.sheet import Sheet, sheet_of
+from gramhour_service.http.wire import Asked
+from gramhour_service.pages.desk.bench_form import REQUEST
+from gramhour_service.pages.desk.forms import ABSENT, document_of, form_of, with_row, without_row
+from gramhour_service.pages.desk.quote_shown import shown_quote
+from gramhour_service.pages.drawing.machines import machines_over_time
+from gramhour_service.pages.drawing.shares import shares
+
+PATH = "/desk/bench"
+QUOTES = "/v1/quotes"
+MOST_OFFERED = 500
+
+
+class Saved(NamedTuple):
+    """What came of saving: what it says, or why it was refused."""
+
+    says: str = ""
+    problem: Problem | None = None
+
+
+@serves_desk("GET", PATH)
+async def bench(request: Asked) -> Response[bytes]:
+    """Answer the bench, empty or with what is asked to be loaded."""
+    sheet = await sheet_of(request)
+    document, loaded = await load(request, sheet, request.query_params.get("load", "").strip())
+    return await _shown(request, sheet, document, loaded)
+
+
+@serves_desk("POST", PATH)
+async def quote_at_bench(request: Asked) -> Response[bytes]:
+    """Quote what was typed; add or take away a row; or save it to the shop."""
+    form = await form_sent(request)
+    sheet = await sheet_of(request)
+    loaded = loaded_from(form)
+    changed = bool(form.one("add") or form.one("remove"))
+    document = _document(form, keep_empty=changed)
+    if form.one("add"):
+        document = with_row(document, form.one("add"))
+    if form.one("remove"):
+        document = without_row(document, form.one("remove"))
+    saved = Saved()
+    if form.one("save") == "product":
+        loaded, saved = await save_product(request, loaded, document, Saved)
+    if form.one("save") == "listing":
+        loaded, saved = await save_listing(request, loaded, document, Saved)
+    return await _shown(request, sheet, document, loaded, saved, is_changed=changed)
+
+
+def _document(form: Form, *, keep_empty: bool = False) -> dict[str, Any]:
+    document = document_of(REQUEST, form.fields, keep_empty=keep_empty)
+    return {} if document is ABSENT else document
+
+
+async def _shown(
+    request: Asked,
+    sheet: Sheet,
+    document: dict[str, Any],
+    loaded: Loaded,
+    saved: Saved = Saved(),  # noqa: B008 (it is frozen)
+    *,
+    is_changed: bool = False,
+) -> Response[bytes]:
+    """Quote a request and answer the page with all of it."""
+    asked = _without_empty(document) if is_changed else document
+    told = await _quoted(request, asked)
+    problem = None if is_changed else told.problem
+    faults = () if problem is None else problem.errors
+    form = form_of(REQUEST, document, sheet.codes, faults)
+    quote = told.document
+    return desk_page(
+        request,
+        "bench-result.html" if "x-desk-part" in request.headers else "bench.html",
+        title=loaded.title,
+        form=form,
+        at={field.member.name: field for field in (*form.shown, *form.more)},
+        sheet=sheet,
+        currency=sheet.currency,
+        loaded=loaded,
+        saved=saved,
+        quote=quote,
+        problem=problem,
+        shown=None if quote is None else shown_quote(quote),
+        drawing=None if quote is None else _drawing(quote),
+        machines=_machines(quote),
+        as_json=_pretty(asked),
+        as_curl=_curl(str(request.base_url), asked),
+        offered=await _offered(request),
+    )
+
+
+def _drawing(quote: Mapping[str, Any]) -> Any:
+    return shares(shown_quote(quote).columns, quote["currency"])
+
+
+def _machines(quote: Mapping[str, Any] | None) -> Any:
+    lead_time = None if quote is None else quote.get("lead_time")
+    return None if lead_time is None else machines_over_time(lead_time)
+
+
+async def _quoted(request: Asked, document: Any) -> Told:
+    """Quote with reasons; where there are too many of them, without."""
+    told = await ask(request, "POST", QUOTES, query={"explain": "true"}, sent=document)
+    if told.problem is not None and any(
+        fault.parameter == "explain" for fault in told.problem.errors
+    ):
+        return await ask(request, "POST", QUOTES, sent=document)
+    return told
+
+
+def _without_empty(value: Any) -> Any:
+    """Leave out rows in which nothing stands yet."""
+    match value:
+        case dict():
+            return {key: _without_empty(each) for key, each in value.items()}
+        case list():
+            return [_without_empty(each) for each in value if each != {}]
+    return value
+
+
+def _pretty(document: Any) -> str:
+    return msgspec.json.format(msgspec.json.encode(document), indent=2).decode()
+
+
+def _curl(base: str, document: Any) -> str:
+    """Write the request as a command; the key stands in no page, so it is named, not told."""
+    body = shlex.quote(msgspec.json.encode(document).decode())
+    return (
+        'curl -H "Authorization: Bearer $GRAMHOUR_KEY" -H "Content-Type: application/json" '
+        f"--data-binary {body} {shlex.quote(base.rstrip('/') + QUOTES)}"
+    )
+
+
+async def _offered(request: Asked) -> list[tuple[str, str]]:
+    """List what can be loaded: products by code, listings by sku."""
+    if "x-desk-part" in request.headers:
+        return []
+    limit = {"limit": MOST_OFFERED}
+    products = await ask(request, "GET", "/v1/products", query=limit)
+    listings = await ask(request, "GET", "/v1/listings", query=limit)
+    found = [
+        (each["code"], each["entry"]["product"].get("name", "a product"))
+        for each in (products.document or {"items": []})["items"]
+    ]
+    for each in (listings.document or {"items": []})["items"]:
+        listing = each["listing"]
+        name = listing.get("name", listing["product"])
+        found.append((each["sku"], f"{name}, {listing['channel']}"))
+    return found

@@ -1,0 +1,155 @@
+"""What the bench loads from the shop and saves to it, with the tag of what was seen."""
+
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
+from urllib.parse import quote
+
+from gramhour_service.http.desk.api import Told, ask
+from gramhour_service.http.desk.serving import Form
+from gramhour_service.http.desk.sheet import Sheet
+from gramhour_service.http.wire import Asked
+
+OF_THE_LISTING = ("channel", "aim", "breaks")
+NOTHING: Mapping[str, Any] = {}
+
+
+class Loaded(NamedTuple):
+    """What stands on the bench: a product, perhaps as a listing sells it, and the tags seen."""
+
+    code: str = ""
+    product_tag: str = ""
+    sku: str = ""
+    listing_tag: str = ""
+    variant: str = ""
+    price: Mapping[str, Any] = NOTHING
+    says: str = ""
+    known: tuple[str, ...] = ("", "")
+
+    @property
+    def title(self) -> str:
+        """Name it."""
+        return self.sku or self.code
+
+
+def loaded_from(form: Form) -> Loaded:
+    """Read what was loaded from the form; tags hold for the names that they were read of."""
+    code, sku = form.one("product-code"), form.one("sku")
+    known_code, known_sku = form.one("known-code"), form.one("known-sku")
+    return Loaded(
+        code,
+        form.one("product-tag") if code == known_code else "",
+        sku,
+        form.one("listing-tag") if sku == known_sku else "",
+        form.one("variant"),
+        known=(known_code, known_sku),
+    )
+
+
+async def load(request: Asked, sheet: Sheet, name: str) -> tuple[dict[str, Any], Loaded]:
+    """Load a product by its code or a listing by its sku, as a request for one unit."""
+    empty = _request(sheet, {"pieces": [{"feed": [{}]}], "work": {}})
+    if not name:
+        return empty, Loaded()
+    product = await ask(request, "GET", f"/v1/products/{quote(name, safe='')}")
+    if product.problem is None:
+        entry = product.document["entry"]
+        return _request(sheet, entry["product"]), Loaded(name, product.tag, known=(name, ""))
+    listing = await ask(request, "GET", f"/v1/listings/{quote(name, safe='')}")
+    if listing.problem is not None:
+        says = f"There is no product and no listing called {name}; choose one of those offered."
+        return empty, Loaded(says=says)
+    return await _listed(request, sheet, name, listing)
+
+
+async def _listed(
+    request: Asked, sheet: Sheet, sku: str, listing: Told
+) -> tuple[dict[str, Any], Loaded]:
+    """Load a product as a listing sells it: in its variant's filaments, on its channel."""
+    stored, sold = listing.document, listing.document["listing"]
+    code, variant = sold["product"], sold.get("variant", "")
+    product = await ask(request, "GET", f"/v1/products/{code}")
+    assert product.document is not None, product.problem
+    entry = product.document["entry"]
+    described = _in_variant(entry, variant)
+    document = {
+        **_request(sheet, described),
+        **{name: sold[name] for name in OF_THE_LISTING if name in sold},
+    }
+    price = stored.get("price", NOTHING)
+    loaded = Loaded(code, product.tag, sku, listing.tag, variant, price, known=(code, sku))
+    return document, loaded
+
+
+def _request(sheet: Sheet, product: Mapping[str, Any]) -> dict[str, Any]:
+    channel = next(iter(sheet.rates.get("channels", {})), "")
+    return {"quantity": 1, "channel": channel, "product": dict(product)}
+
+
+def _in_variant(entry: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    swaps = next(
+        (each["materials"] for each in entry.get("variants", []) if each["name"] == name), NOTHING
+    )
+    product: Mapping[str, Any] = entry["product"]
+    pieces = [
+        {
+            **piece,
+            "feed": [
+                {**feed, "material": swaps.get(feed["material"], feed["material"])}
+                for feed in piece["feed"]
+            ],
+        }
+        for piece in product.get("pieces", [])
+    ]
+    return {**product, "pieces": pieces} if pieces else product
+
+
+async def save_product(
+    request: Asked, loaded: Loaded, document: Mapping[str, Any], told_as: Callable[..., Any]
+) -> tuple[Loaded, Any]:
+    """Put what is described in place of a stored product, or add it."""
+    if not loaded.code:
+        return loaded, told_as("Give the product a code first: letters, digits and hyphens.")
+    place = f"/v1/products/{quote(loaded.code, safe='')}"
+    stored = await ask(request, "GET", place)
+    entry = {} if stored.document is None else stored.document["entry"]
+    if loaded.variant and _in_variant(entry, loaded.variant) != entry.get("product"):
+        says = (
+            f"These are the filaments of the variant {loaded.variant}; load {loaded.code} "
+            "itself to change the product of all its variants."
+        )
+        return loaded, told_as(says)
+    sent = {**entry, "product": document.get("product", {})}
+    done = await ask(request, "PUT", place, sent=sent, headers=_seen(loaded.product_tag))
+    if done.problem is not None:
+        return loaded, told_as(problem=done.problem)
+    saved = f"Product {loaded.code} is saved."
+    known = (loaded.code, loaded.known[1])
+    return loaded._replace(product_tag=done.tag, known=known), told_as(saved)
+
+
+async def save_listing(
+    request: Asked, loaded: Loaded, document: Mapping[str, Any], told_as: Callable[..., Any]
+) -> tuple[Loaded, Any]:
+    """Put channel, aim and breaks in place of a listing's, or add one of the product."""
+    if not loaded.sku or not loaded.code:
+        return loaded, told_as("Give the listing a sku, and the code of a product that is saved.")
+    place = f"/v1/listings/{quote(loaded.sku, safe='')}"
+    stored = await ask(request, "GET", place)
+    before = {} if stored.document is None else stored.document["listing"]
+    kept = {name: value for name, value in before.items() if name not in OF_THE_LISTING}
+    sent = {
+        **kept,
+        "product": loaded.code,
+        **({"variant": loaded.variant} if loaded.variant else {}),
+        **{name: document[name] for name in OF_THE_LISTING if name in document},
+    }
+    done = await ask(request, "PUT", place, sent=sent, headers=_seen(loaded.listing_tag))
+    if done.problem is not None:
+        return loaded, told_as(problem=done.problem)
+    says = f"Listing {loaded.sku} is saved; its price changes when a repricing is applied."
+    known = (loaded.known[0], loaded.sku)
+    return loaded._replace(listing_tag=done.tag, known=known), told_as(says)
+
+
+def _seen(tag: str) -> dict[str, str]:
+    return {"if-match": tag} if tag else {"if-none-match": "*"}

@@ -1,0 +1,70 @@
+"""What the members of an answer are called where people read them."""
+
+LINES = {
+    "feedstock": "feedstock",
+    "components": "components",
+    "machine": "machine time",
+    "energy": "energy",
+    "nozzle_wear": "nozzle wear",
+    "labour": "labour",
+    "scrap": "scrap",
+    "rejects": "rejects",
+    "packaging": "packaging",
+    "design": "design",
+    "material_overhead": "material overhead",
+    "production_overhead": "production overhead",
+    "admin_overhead": "admin overhead",
+}
+FEES = {
+    "channel": "channel fee",
+    "payment": "payment fee",
+    "fixed": "fixed fees",
+    "postage": "postage paid",
+    "design_share": "design share",
+}
+FLAGS = {
+    "minimum_order_applied": "the minimum order counts",
+    "above_smaller_break": "a smaller quantity costs less a unit",
+    "next_total_is_lower": "a larger order costs less in all",
+    "postage_pays_for_goods": "what is charged for postage pays for goods",
+    "below_margin_floor": "below the margin floor",
+    "below_cost": "below cost",
+    "differs_from_listing": "differs from the listed price",
+}
+OUTCOMES = {
+    "new": "new",
+    "up": "up",
+    "down": "down",
+    "unchanged": "unchanged",
+    "held": "held",
+    "failed": "failed",
+}
+STATES = {
+    "running": "running",
+    "finished": "finished",
+    "failed": "failed",
+    "broken_off": "broken off",
+    "applied": "applied",
+}
+CRITERIA = {
+    "unit_cost": "cost a unit",
+    "unit_price": "price a unit",
+    "margin": "margin",
+    "contribution_per_machine_hour": "contribution per machine hour",
+    "contribution_per_labour_hour": "contribution per labour hour",
+}
+KINDS = {
+    "materials": "filaments",
+    "nozzles": "nozzles",
+    "machines": "printers",
+    "components": "bought-in parts",
+    "channels": "sales channels",
+    "profiles": "print profiles",
+    "services": "services",
+    "shop": "the whole shop",
+}
+
+
+def said(words: dict[str, str], name: str) -> str:
+    """Say what something is called; a word that is newer than this table as it stands."""
+    return words.get(name, name.replace("_", " "))
