@@ -10,7 +10,12 @@ from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.store import has_store, not_usable, store_option
 from gramhour_service.http.running import CannotListen, listening_socket, run
 from gramhour_service.http.settings import QUOTES_A_MINUTE, Settings
-from gramhour_service.store.copies import is_damaged, is_read_by_others, is_written_by_us
+from gramhour_service.store.copies import (
+    is_damaged,
+    is_read_by_others,
+    is_written_by_us,
+    tables_of_others,
+)
 from gramhour_service.store.trouble import StoreTrouble
 
 PORT = 8750
@@ -106,10 +111,15 @@ def _check_store(path: Path) -> None:
     try:
         damaged = is_damaged(path, SECONDS_TO_LOOK)
         may_write = not damaged and is_written_by_us(path)
+        others = () if damaged else tables_of_others(path)
     except StoreTrouble as trouble:
         raise not_usable(trouble, path) from None
     if damaged:
         raise not_usable(StoreTrouble("store-damaged", DAMAGED), path)
+    if others:
+        raise not_usable(
+            StoreTrouble("store-damaged", f"{others[0]}; see gramhour store check"), path
+        )
     if not may_write:
         click.echo(f"{path} may not be written: quotes go on, nothing can be saved", err=True)
     if is_read_by_others(path):

@@ -19,6 +19,7 @@ from gramhour_service.store.opening import is_there, open_store, open_to_read, r
 from gramhour_service.store.prices import newest_change
 from gramhour_service.store.rates import newest_revision
 from gramhour_service.store.schema import FIRST, MIGRATIONS, THIRD
+from gramhour_service.store.shape import other_than_ours
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 PAGES_AT_ONCE = -1
@@ -53,7 +54,7 @@ def look_over(path: Path) -> Looked:
             keys=store.table("access_key").count if is_made else 0,
             is_of_today=not pending,
             read_by_others=is_read_by_others(path),
-            faults=tuple(_faults(store)),
+            faults=tuple(_faults(store)) or (() if pending else other_than_ours(store)),
         )
 
 
@@ -70,6 +71,12 @@ def is_written_by_us(path: Path) -> bool:
         open_to_read(path).close()
         return False
     return True
+
+
+def tables_of_others(path: Path) -> tuple[str, ...]:
+    """Tell what of a store is not as this version makes it. Raises ``StoreTrouble``."""
+    with told_as_trouble(path), _as_it_is(path) as store:
+        return () if MIGRATIONS.pending(store) else other_than_ours(store)
 
 
 def is_damaged(path: Path, seconds: float) -> bool:

@@ -1,0 +1,89 @@
+PRAGMA application_id = 1196576072;
+BEGIN TRANSACTION;
+CREATE TABLE "_sqlite_migrations" (
+   "id" INTEGER PRIMARY KEY,
+   "migration_set" TEXT,
+   "name" TEXT,
+   "applied_at" TEXT
+);
+INSERT INTO "_sqlite_migrations" VALUES(1,'gramhour','1 rates by revision and day, keys','2026-11-29 16:36:41.345817+00:00');
+CREATE TABLE access_key (
+        name TEXT PRIMARY KEY,
+        hash BLOB NOT NULL UNIQUE,
+        scopes TEXT NOT NULL CHECK (json_valid(scopes)),
+        channels TEXT CHECK (channels IS NULL OR json_valid(channels)),
+        added_at TEXT NOT NULL,
+        expires_at TEXT,
+        revoked_at TEXT
+    ) STRICT
+    ;
+INSERT INTO "access_key" VALUES('till',X'CB022D882F40891CBFDA6A0FF73D254F8B392EAB915E9E056612FD3C0590D676','["cost"]',NULL,'2026-11-25T00:00:00+00:00',NULL,NULL);
+CREATE TABLE rate_change (
+        kind TEXT NOT NULL,
+        code TEXT NOT NULL,
+        effective_from TEXT NOT NULL,
+        revision INTEGER NOT NULL REFERENCES revision (number),
+        value TEXT CHECK (value IS NULL OR json_valid(value)),
+        PRIMARY KEY (kind, code, effective_from, revision)
+    ) STRICT, WITHOUT ROWID
+    ;
+INSERT INTO "rate_change" VALUES('channels','stall','2026-11-29',1,'{"name":"Market stall","prices_include_tax":false,"tax_rate_pct":"20"}');
+INSERT INTO "rate_change" VALUES('machines','printer','2026-11-29',1,'{"rate_per_hour":"1.50","power_w":"100"}');
+INSERT INTO "rate_change" VALUES('materials','pla','2026-11-29',1,'{"name":"PLA, moss","price_per_kg":"30.00"}');
+INSERT INTO "rate_change" VALUES('materials','pla','2099-01-01',2,'{"name":"PLA, moss","price_per_kg":"36.00"}');
+INSERT INTO "rate_change" VALUES('shop','currency','2026-11-29',1,'"EUR"');
+INSERT INTO "rate_change" VALUES('shop','labour_rate_per_hour','2026-11-29',1,'"30.00"');
+INSERT INTO "rate_change" VALUES('shop','labour_rate_per_hour','2099-01-01',2,'"36.00"');
+INSERT INTO "rate_change" VALUES('shop','price_per_kwh','2026-11-29',1,'"0.30"');
+CREATE TABLE revision (
+        number INTEGER PRIMARY KEY CHECK (number > 0),
+        known_since TEXT NOT NULL,
+        effective_from TEXT NOT NULL
+            CHECK (date(effective_from, '+0 days') IS effective_from),
+        made_by TEXT NOT NULL,
+        note TEXT NOT NULL,
+        changes INTEGER NOT NULL CHECK (changes > 0)
+    ) STRICT
+    ;
+INSERT INTO "revision" VALUES(1,'2026-11-29T16:36:41+00:00','2026-11-29','command line','how we begin',6);
+INSERT INTO "revision" VALUES(2,'2026-11-29T16:36:41+00:00','2099-01-01','command line','dearer from then on',2);
+CREATE UNIQUE INDEX "idx__sqlite_migrations_migration_set_name"
+    ON "_sqlite_migrations" ("migration_set", "name");
+CREATE INDEX rate_change_by_day ON rate_change (effective_from);
+CREATE INDEX rate_change_by_revision ON rate_change (revision);
+CREATE TRIGGER revision_is_never_changed BEFORE UPDATE ON revision
+        BEGIN SELECT RAISE(ABORT, 'revision: history is only added to'); END;
+CREATE TRIGGER revision_is_never_deleted BEFORE DELETE ON revision
+        BEGIN SELECT RAISE(ABORT, 'revision: history is only added to'); END;
+CREATE TRIGGER rate_change_is_never_changed BEFORE UPDATE ON rate_change
+        BEGIN SELECT RAISE(ABORT, 'rate_change: history is only added to'); END;
+CREATE TRIGGER rate_change_is_never_deleted BEFORE DELETE ON rate_change
+        BEGIN SELECT RAISE(ABORT, 'rate_change: history is only added to'); END;
+CREATE TRIGGER revision_follows_the_newest BEFORE INSERT ON revision
+    WHEN NEW.number <> (SELECT coalesce(max(number), 0) + 1 FROM revision)
+    BEGIN SELECT RAISE(ABORT, 'revision: numbers follow each other'); END;
+CREATE TRIGGER rate_change_joins_the_newest BEFORE INSERT ON rate_change
+    WHEN NEW.revision <> (SELECT coalesce(max(number), 0) FROM revision)
+        OR (SELECT effective_from FROM revision WHERE number = NEW.revision)
+            <> NEW.effective_from
+        OR (SELECT changes FROM revision WHERE number = NEW.revision)
+            <= (SELECT count(*) FROM rate_change WHERE revision = NEW.revision)
+    BEGIN SELECT RAISE(ABORT, 'rate_change: its revision is closed, or of another day'); END;
+CREATE TRIGGER rate_change_is_never_replaced BEFORE INSERT ON rate_change
+    WHEN EXISTS (
+        SELECT 1 FROM rate_change
+        WHERE kind = NEW.kind AND code = NEW.code
+            AND effective_from = NEW.effective_from AND revision = NEW.revision
+    )
+    BEGIN SELECT RAISE(ABORT, 'rate_change: history is only added to'); END;
+CREATE TRIGGER access_key_is_never_replaced BEFORE INSERT ON access_key
+    WHEN EXISTS (SELECT 1 FROM access_key WHERE name = NEW.name OR hash = NEW.hash)
+    BEGIN SELECT RAISE(ABORT, 'access_key: revoke it instead'); END;
+CREATE TRIGGER access_key_is_never_deleted BEFORE DELETE ON access_key
+    BEGIN SELECT RAISE(ABORT, 'access_key: revoke it instead'); END;
+CREATE TRIGGER access_key_is_only_revoked BEFORE UPDATE ON access_key
+    WHEN OLD.revoked_at IS NOT NULL OR NEW.name <> OLD.name OR NEW.hash <> OLD.hash
+        OR NEW.scopes <> OLD.scopes OR NEW.channels IS NOT OLD.channels
+        OR NEW.added_at <> OLD.added_at OR NEW.expires_at IS NOT OLD.expires_at
+    BEGIN SELECT RAISE(ABORT, 'access_key: it can be revoked, once, and nothing else'); END;
+COMMIT;
