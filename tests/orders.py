@@ -180,6 +180,60 @@ def a_product(hand: Hand, rates: dict[str, Any]) -> dict[str, Any]:
     )
 
 
+def a_profile(hand: Hand, rates: dict[str, Any]) -> dict[str, Any]:
+    layer = hand.one("0.1", "0.2", "0.45", hand.number(0.05, 0.5, 3))
+    limits = [
+        {"flow_mm3_s": hand.number(2, 40, 1)} | hand.some(nozzle=nozzle, material=material)
+        for nozzle, material in [(hand.one(*rates["nozzles"]), hand.one(*rates["materials"]))]
+    ]
+    return {
+        "layer_mm": layer,
+        "bead_width_mm": hand.one(layer, hand.number(0.5, 1.4, 3)),
+        "outlines": hand.random.randint(0, 6),
+        "solid_layers": hand.random.randint(0, 8),
+        "fill_pct": hand.one(0, 15, "22.5", 100),
+        "speed_mm_s": hand.number(5, 300, 1),
+    } | hand.some(
+        name="drawn",
+        support_angle_deg=hand.one(0, 45, "57.5", 90),
+        layer_change_s=hand.number(0, 6, 2),
+        flow_limits=hand.one([], limits),
+    )
+
+
+def a_room(hand: Hand) -> dict[str, Any]:
+    return hand.some(
+        0.5,
+        build_volume={"x_mm": hand.one(180, "220.5"), "y_mm": 210, "z_mm": hand.one(180, 250)},
+        spacing_mm=hand.one(0, 3, "4.5"),
+        edge_mm=hand.one(0, 5, "7.5"),
+        pace=hand.one(1, "0.8", "0.65"),
+    )
+
+
+def a_service(hand: Hand, rates: dict[str, Any]) -> dict[str, Any]:
+    """Draw a service; its machine gets a room if it has none."""
+    code = hand.one(*rates["machines"])
+    rates["machines"][code].setdefault("build_volume", {"x_mm": 220, "y_mm": "210.5", "z_mm": 250})
+    uses = [a_use(hand, rates["components"], per=hand.one("unit", "order"))]
+    return {
+        "profile": hand.one(*rates["profiles"]),
+        "machine": code,
+        "nozzle": hand.one(*rates["nozzles"]),
+        "materials": hand.random.sample(
+            [*rates["materials"]], hand.one(1, len(rates["materials"]))
+        ),
+        "channel": "shop",
+    } | hand.some(
+        name="drawn",
+        public=hand.one(True, False),
+        work=hand.some(order_min=hand.one(0, "12.5", 30), unit_min=hand.number(0, 20, 1)),
+        packing=hand.one([], uses),
+        reject_pct=hand.one(0, 3, "12.5"),
+        largest_box={"x_mm": 100, "y_mm": "80.5", "z_mm": 60},
+    )
+
+
 def an_aim(hand: Hand) -> dict[str, Any]:
     """Draw an aim; fees, tax and designer of any channel here leave enough for each."""
     by = hand.one("margin_pct", "margin_pct", "markup_pct", "unit_price")
@@ -260,6 +314,10 @@ def drawn(random: Random) -> Any:
     request |= hand.some(0.25, discount_pct=hand.one(0, 10, "12.5", 100, hand.number(0, 60)))
     if "aim" not in rates["channels"]["shop"] or random.random() < 0.4:
         request["aim"] = an_aim(hand)
+    for machine in machines.values():
+        machine.update(a_room(hand))
+    rates["profiles"] = {f"p{n}": a_profile(hand, rates) for n in range(hand.one(1, 2, 3))}
+    rates["services"] = {f"s{n}": a_service(hand, rates) for n in range(hand.one(1, 2))}
     return {"rates": rates, "request": request}
 
 

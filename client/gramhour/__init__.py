@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from gramhour.contract.measurement import Measurement
     from gramhour.contract.prices import PriceItem, Prices
     from gramhour.contract.problem import Fault, Problem
-    from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product, Work
+    from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product
     from gramhour.contract.rates import RateOverrides, RateSheet
     from gramhour.contract.repricing import (
         Applied,
@@ -62,6 +62,7 @@ if TYPE_CHECKING:
         StoredProducts,
     )
     from gramhour.contract.toolpath_measurement import ToolpathMeasurement
+    from gramhour.contract.work import Work
     from gramhour.contract.workload import StoredWorkload, Workload
     from gramhour.errors import (
         GramhourError,

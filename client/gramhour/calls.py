@@ -15,6 +15,7 @@ from urllib.parse import quote as quoted
 import msgspec
 
 from gramhour.contract.answer import PriceQuote, Quote
+from gramhour.contract.changes import RateKind
 from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
@@ -38,7 +39,7 @@ MeshType: TypeAlias = Literal["model/stl", "model/3mf"]
 ToolpathType: TypeAlias = Literal["text/x.gcode"]
 Materials: TypeAlias = str | Mapping[int, str]
 """The code of what is printed; of several tools, by their numbers."""
-Kind: TypeAlias = Literal["shop", "materials", "nozzles", "machines", "components", "channels"]
+Kind: TypeAlias = RateKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,6 +24,7 @@ SEEN_BY_BUYERS = {
     "delivery_working_days", "dispatch_working_days", "unattended", "count",
 }  # fmt: skip
 WORDS_OF_THE_CONTRACT = {"charging", "measure", "per"}
+TOO_SMALL_FOR_A_CANARY = {"outlines", "solid_layers"}
 
 OFFER = {
     "pack_g": "7193.01", "list_price": "71.9302",
@@ -66,6 +67,21 @@ MOTION = {
     "retraction_mm": "0.719366",
     "tool_change_s": "7.19367",
 }
+PROFILE = {
+    "name": "quetzal fine", "note": "as quetzal prints", "layer_mm": "0.719374",
+    "bead_width_mm": "1.719375", "outlines": 7, "solid_layers": 719, "fill_pct": "71.9376",
+    "support_angle_deg": "71.9377", "speed_mm_s": "71.9378", "layer_change_s": "7.19379",
+    "flow_limits": [{"nozzle": "quetzal-n4", "material": "quetzal-green", "flow_mm3_s": "7.19380"}],
+}  # fmt: skip
+SERVICE = {
+    "name": "quetzal parts", "note": "quetzal only", "public": True, "profile": "quetzal-fine",
+    "machine": "quetzal-left", "nozzle": "quetzal-n4", "materials": ["quetzal-green"],
+    "channel": "quetzal-market", "reject_pct": "7.19381",
+    "work": {"order_min": "7.19382", "build_min": "7.19383", "unit_min": "7.19384",
+             "learning_pct": "71.9385", "learning_until": 7193, "made_before": 719386},
+    "packing": [{"component": "quetzal-gauge", "count": 7193, "per": "unit"}],
+    "largest_box": {"x_mm": "71.9387", "y_mm": "71.9388", "z_mm": "71.9389"},
+}  # fmt: skip
 SHEET: dict[str, Any] = {
     "currency": "EUR", "time_zone": "Europe/Vienna",
     "labour_rate_per_hour": "71.9327", "price_per_kwh": "7.19328",
@@ -94,7 +110,9 @@ SHEET: dict[str, Any] = {
             "hours_per_year": "7193.43", "power_w": "719.344", "warm_up_min": "7.19345",
             "warm_up_kwh": "0.719346", "usual_nozzle": "quetzal-n4",
             "hours_between_failures": "71.9347", "start_yield_pct": "71.9348",
-            "count": 3, "unattended": True, "motion": MOTION},
+            "count": 3, "unattended": True, "motion": MOTION, "pace": "0.719368",
+            "build_volume": {"x_mm": "719.369", "y_mm": "719.370", "z_mm": "719.371"},
+            "spacing_mm": "7.19372", "edge_mm": "7.19373"},
         "quetzal-right": {
             "rate_per_hour": "7.19349", "power_w": "719.350",
             "first_pass_yield_pct": "71.9351", "loss_at_failure_pct": "71.9352"},
@@ -107,6 +125,8 @@ SHEET: dict[str, Any] = {
                  "aim": {"markup_pct": "17.19357"}},
         "quetzal-list": {"prices_include_tax": False, "aim": {"unit_price": "7193.55"}},
     },
+    "profiles": {"quetzal-fine": PROFILE},
+    "services": {"quetzal-parts": SERVICE},
 }  # fmt: skip
 
 

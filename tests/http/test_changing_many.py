@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from gramhour.contract.rates import KINDS
 from tests.http.asking import (
     DEARER,
     GREEN,
@@ -120,7 +121,10 @@ FAULTS: dict[str, tuple[list[Any], list[tuple[str, str]]]] = {
     "what others need": (
         [removed("n04"), removed("n08")],
         [("", "machines/small-1/usual_nozzle: unknown code 'n04'"),
-         ("", "machines/large/usual_nozzle: unknown code 'n08'")],
+         ("", "machines/large/usual_nozzle: unknown code 'n08'"),
+         ("", "profiles/fine-04/flow_limits/0/nozzle: unknown code 'n04'"),
+         ("", "profiles/fine-04/flow_limits/1/nozzle: unknown code 'n04'"),
+         ("", "services/own-parts/nozzle: unknown code 'n04'")],
     ),
     "what the sheet cannot do without": (
         [removed("labour_rate_per_hour", "shop")], [("", "labour_rate_per_hour")]),
@@ -134,8 +138,11 @@ FAULTS: dict[str, tuple[list[Any], list[tuple[str, str]]]] = {
         [("/changes/0/value/usual_nozzle", "unknown code 'n06'")],
     ),
     "no kind": ([{**AMBER, "kind": "filaments"}], [("/changes/0/kind", "")]),
-    "profiles, which have no revisions yet": (
-        [{**AMBER, "kind": "profiles"}], [("/changes/0/kind", "")]),
+    "a filament for a profile": (
+        [{**AMBER, "kind": "profiles"}],
+        [("/changes/0/value/price_per_kg", "unknown member"),
+         *((f"/changes/0/value/{name}", "is missing") for name in (
+             "layer_mm", "bead_width_mm", "outlines", "solid_layers", "fill_pct", "speed_mm_s"))]),
     "a code of capitals": ([{**AMBER, "code": "Amber"}], [("/changes/0/code", "'Amber'")]),
     "no value": ([{"kind": "shop", "code": "currency"}], [("/changes/0/value", "")]),
     "a member too many": ([{**DEARER, "from": MONDAY}], [("/changes/0/from", "unknown member")]),
@@ -157,7 +164,7 @@ def test_every_fault_is_told_in_its_place_and_nothing_is_saved(
     assert newest(shop) == 1
 
 
-@pytest.mark.parametrize("kind", ["materials", "nozzles", "machines", "components", "channels"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_the_name_of_a_kind_is_no_sheet_wide_rate(own_shop: Door, kind: str) -> None:
     before = own_shop.ask("GET", f"{RATES}/{kind}", "cost").json()["rates"]
     one = {"box": {"offers": [{"price": 1}]}} if kind == "components" else {}

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
+from gramhour.contract.rates import KINDS
 from gramhour_service.http.settings import Settings
 from gramhour_service.resolve.sheet import sound_sheet
 from tests import demo
@@ -101,7 +102,7 @@ def test_a_rates_tag_names_the_revision_that_changed_it_and_the_first_day_of_the
 
 def test_the_kinds_and_the_single_rates_are_those_of_the_sheet(dated: Door) -> None:
     sheet = read(dated, RATES)[0]["rates"]
-    kinds = ("materials", "nozzles", "machines", "components", "channels")
+    kinds = KINDS
     wide = {name: value for name, value in sheet.items() if name not in kinds}
     for kind, rates in [*((kind, sheet[kind]) for kind in kinds), ("shop", wide)]:
         assert read(dated, f"{RATES}/{kind}")[0]["rates"] == rates
@@ -139,7 +140,7 @@ def test_what_is_written_by_another_is_read_by_the_next_request(
 
 def test_a_rate_that_is_withdrawn_is_there_until_that_day(own_shop: Door, own_path: Path) -> None:
     fewer = {code: rate for code, rate in SHEET.nozzles.items() if code != "n08"}
-    without = replace(SHEET, nozzles=fewer, machines={})  # one of them has n08 fitted
+    without = replace(SHEET, nozzles=fewer, machines={}, services={})  # one of them has n08 fitted
     take_in(own_path, without, effective_from=date(2026, 12, 7))
     path = f"{RATES}/nozzles/n08"
     assert read(own_shop, path, rates_on="2026-12-06")[1] == '"r1@2026-12-01"'

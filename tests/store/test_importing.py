@@ -41,7 +41,7 @@ def test_a_first_sheet_is_one_revision_and_all_of_it_is_added(store: Database) -
     assert {("machines", code) for code in demo.sheet().machines or ()} <= imported.added
     assert read_in_force(store, 1, TODAY).sheet == demo.sheet()
     known_since = "2026-11-25T12:00:00+00:00"
-    assert revision_of(store, 1) == (1, known_since, "2026-11-25", "ada", "the first", 36)
+    assert revision_of(store, 1) == (1, known_since, "2026-11-25", "ada", "the first", 40)
 
 
 def test_sheets_of_all_kinds_are_read_back_as_they_were_taken_in(store: Database) -> None:

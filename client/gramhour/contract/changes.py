@@ -9,7 +9,16 @@ from gramhour.contract.answer import one_of
 from gramhour.contract.members import Answered, Day, Note, Revision, Sent, member
 from gramhour.contract.stored import StoredRate
 
-RateKind = Literal["shop", "materials", "nozzles", "machines", "components", "channels"]
+RateKind = Literal[
+    "shop",
+    "materials",
+    "nozzles",
+    "machines",
+    "components",
+    "channels",
+    "profiles",
+    "services",
+]
 Done = Annotated[str, one_of(Literal["added", "changed", "removed"])]
 
 

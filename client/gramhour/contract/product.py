@@ -8,7 +8,6 @@ from gramhour.contract.members import (
     Code,
     CubicCentimetres,
     Grams,
-    LearningRate,
     Measure,
     Metres,
     Minutes,
@@ -20,14 +19,13 @@ from gramhour.contract.members import (
     RejectShare,
     Sent,
     Share,
-    UnitsMade,
-    UnitsToLearn,
     Watts,
     Way,
     Yield,
     member,
 )
 from gramhour.contract.rates import Hazards
+from gramhour.contract.work import Work
 
 
 class Feed(Sent, frozen=True, kw_only=True):
@@ -93,26 +91,6 @@ class ComponentUse(Sent, frozen=True, kw_only=True):
     count: Annotated[Measure | UnsetType, member("how many, or how much", default="1")] = UNSET
     per: Annotated[
         Per | UnsetType, member("for each unit, or once an order (packaging)", default="unit")
-    ] = UNSET
-
-
-class Work(Sent, frozen=True, kw_only=True):
-    """People's minutes."""
-
-    order_min: Annotated[Minutes | UnsetType, member("once an order", default="0")] = UNSET
-    build_min: Annotated[Minutes | UnsetType, member("for each build", default="0")] = UNSET
-    unit_min: Annotated[
-        Minutes | UnsetType, member("for the first unit ever made", default="0")
-    ] = UNSET
-    learning_pct: Annotated[
-        LearningRate | UnsetType,
-        member("each doubling of units takes so much of the time a unit", default="100"),
-    ] = UNSET
-    learning_until: Annotated[
-        UnitsToLearn | UnsetType, member("the unit after which nothing is learnt", default=100)
-    ] = UNSET
-    made_before: Annotated[
-        UnitsMade | UnsetType, member("units made in earlier orders", default=0)
     ] = UNSET
 
 

@@ -15,6 +15,7 @@ from gramhour.contract.members import (
     Code,
     Density,
     Factor,
+    Gap,
     Grams,
     GramsAboveZero,
     Hours,
@@ -31,6 +32,7 @@ from gramhour.contract.members import (
     Name,
     Note,
     OneWay,
+    Pace,
     Packs,
     PackSize,
     Pieces,
@@ -46,6 +48,9 @@ from gramhour.contract.members import (
     member,
 )
 from gramhour.contract.motion import Motion
+from gramhour.contract.profile import Profile
+from gramhour.contract.service import Service
+from gramhour.contract.size import Size
 
 Hazard = Literal[
     "mains voltage",
@@ -208,6 +213,22 @@ class Machine(Sent, frozen=True, kw_only=True):
     motion: Annotated[
         Motion | UnsetType, member("how it moves; needed to estimate minutes from a toolpath")
     ] = UNSET
+    build_volume: Annotated[
+        Size | UnsetType, member("the room that pieces may take; needed to say how many fit")
+    ] = UNSET
+    spacing_mm: Annotated[
+        Gap | UnsetType, member("kept between pieces of one build", default="0")
+    ] = UNSET
+    edge_mm: Annotated[
+        Gap | UnsetType, member("of the build volume kept free along each side", default="0")
+    ] = UNSET
+    pace: Annotated[
+        Pace | UnsetType,
+        member(
+            "share of time at a profile's speed, in estimates from a profile; calibrate it",
+            default="1",
+        ),
+    ] = UNSET
 
     one_way: ClassVar = (
         OneWay(
@@ -304,6 +325,10 @@ class Rates(Sent, frozen=True, kw_only=True):
         UNSET
     )
     channels: Annotated[dict[Code, Channel] | UnsetType, member("sales channels by code")] = UNSET
+    profiles: Annotated[dict[Code, Profile] | UnsetType, member("ways to print by code")] = UNSET
+    services: Annotated[
+        dict[Code, Service] | UnsetType, member("offers for customers' own parts by code")
+    ] = UNSET
 
 
 class RateSheet(Rates, frozen=True, kw_only=True):
@@ -329,7 +354,15 @@ class RateOverrides(Rates, frozen=True, kw_only=True):
     price_per_kwh: Annotated[MoneyPerKilowattHour | UnsetType, member("electricity")] = UNSET
 
 
-KINDS = ("materials", "nozzles", "machines", "components", "channels")
+KINDS = (
+    "materials",
+    "nozzles",
+    "machines",
+    "components",
+    "channels",
+    "profiles",
+    "services",
+)
 """The kinds of rates that have codes. What a sheet has beside them is sheet-wide."""
 
 

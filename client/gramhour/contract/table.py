@@ -109,7 +109,7 @@ def _row(field: inspect.Field) -> str:
 def _type(described: inspect.Type, extra: dict[str, Any]) -> str:
     match described:
         case inspect.Metadata(type=inner):
-            return _type(inner, extra)
+            return _type(inner, {**(described.extra or {}), **extra})
         case inspect.StructType(cls=struct):
             return f"[{struct.__name__}](#{struct.__name__.lower()})"
         case inspect.ListType(item_type=inner):

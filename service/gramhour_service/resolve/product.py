@@ -2,7 +2,8 @@
 
 from decimal import Decimal
 
-from gramhour.contract import product as described
+from gramhour.contract.product import DesignFee as DescribedFee
+from gramhour.contract.work import Work as DescribedWork
 from gramhour_service.calculation.builds import remade_per_good_unit
 from gramhour_service.calculation.failures import (
     LONGEST,
@@ -38,8 +39,8 @@ def resolve_product(product: Members, rates: Rates) -> Product:
         ),
         components=components,
         packaging=packaging,
-        work=_work(product.part("work", described.Work)),
-        design_fee=_design_fee(product.part("design_fee", described.DesignFee)),
+        work=_work(product.part("work", DescribedWork)),
+        design_fee=_design_fee(product.part("design_fee", DescribedFee)),
         remade=remade_per_good_unit(product.share("reject_pct")),
     )
 

@@ -17,6 +17,7 @@ from gramhour.contract.rates import Machine, Material, RateSheet
 from gramhour.contract.reading import read_sheet
 from gramhour_service.resolve.currency import UnknownCurrency, minor_digits
 from gramhour_service.resolve.days import is_time_zone
+from gramhour_service.resolve.own_parts import faults_of_own_parts
 from gramhour_service.resolve.staffed_days import seconds_of_shift
 
 Place = tuple[str | int, ...]
@@ -58,10 +59,16 @@ def faults_of_sheet(sheet: RateSheet, placed: Placed = lambda *at: at) -> list[F
         at = placed("channels", code)
         _check_money(channel, at, digits, faults)
         _check_lists(channel, at, faults)
-        for n, packing in enumerate(_listed(channel.packing)):
-            if packing.component in pieces:
-                check_whole(packing.count, (*at, "packing", n, "count"), faults)
-    return faults
+        _check_packing(channel.packing, at, pieces, faults)
+    for code, service in _entries(sheet.services):
+        _check_packing(service.packing, placed("services", code), pieces, faults)
+    return faults + faults_of_own_parts(sheet, placed)
+
+
+def _check_packing(rows: Any, place: Place, pieces: set[str], faults: list[Fault]) -> None:
+    for n, packing in enumerate(_listed(rows)):
+        if packing.component in pieces:
+            check_whole(packing.count, (*place, "packing", n, "count"), faults)
 
 
 def check_whole(count: object, place: Place, faults: list[Fault]) -> None:
