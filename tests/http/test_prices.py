@@ -90,7 +90,7 @@ def test_a_listings_own_name_goes_before_its_products(shop: Door) -> None:
     listed(shop, {"sku": "HP-W", **rows["HP-W"], "name": "Pot for the window sill"})
     names = {each["sku"]: each["name"] for each in read(shop)["items"]}
     assert names["HP-W"] == "Pot for the window sill"
-    assert names["HP-chalk-W"] == "Herb planter, self-watering"
+    assert names["HP-chalk-W"] == "Herb planter, chalk white"
 
 
 def test_no_cost_stands_anywhere_in_it(shop: Door) -> None:

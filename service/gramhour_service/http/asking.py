@@ -115,6 +115,16 @@ def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Aske
     raise refused("key-needed", "send a key: Authorization: Bearer KEY")
 
 
+def public_asker(connection: Connection, shop: Doorkeeper) -> Asker | None:
+    """Take whoever looks at a page as a caller without a key; nobody if that door is closed.
+
+    A key that comes along opens nothing here, so that a page for customers shows what they see.
+    """
+    if not shop.settings.public_quotes or not shop.has_store():
+        return None
+    return Asker("public", _address(connection), OPENS["price"], shop.public_channels())
+
+
 def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:
     scheme, _, secret = authorization.partition(" ")
     secret = secret.strip()

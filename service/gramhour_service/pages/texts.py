@@ -40,6 +40,11 @@ def moment(told: datetime) -> Markup:
     )
 
 
+def signs(amount: Decimal, currency: str) -> dict[str, str]:
+    """Say of a text in a drawing which amount it writes, for the script that writes it anew."""
+    return {"data_value": str(amount), "data_currency": currency}
+
+
 FILTERS: dict[str, Callable[..., Any]] = {
     "money": money,
     "number": number,

@@ -2,5 +2,5 @@
 
 from gramhour_service.http.site import assets, front
 
-PAGES = (assets.asset, front.front)
+PAGES = (assets.asset, front.front, front.quotation)
 """Served beside the contract's routes; they stand in no contract."""

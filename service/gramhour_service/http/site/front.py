@@ -1,12 +1,80 @@
 """GET /: the customer's page, if the service quotes without a key; else where to go."""
 
+from collections.abc import Sequence
+from typing import Any
+from urllib.parse import urlencode
+
 from litestar import Response
 
+from gramhour.contract.answer import PriceQuote
+from gramhour.contract.problem import Refused
+from gramhour_service.http.asking import Asker, public_asker
+from gramhour_service.http.problems import PROBLEMS, refusal_of
+from gramhour_service.http.quoting import Wanted, quoted
+from gramhour_service.http.shop import Shop
+from gramhour_service.http.site.offers import Offered, offered
 from gramhour_service.http.site.serving import page, serves_page
+from gramhour_service.http.site.wish import Wish, wish_of
 from gramhour_service.http.wire import Asked
+from gramhour_service.pages.told import Told, told_of
+
+NEEDED = {"sku": "Choose a product.", "quantity": "Say how many you need."}
 
 
 @serves_page("GET", "/")
 async def front(request: Asked) -> Response[bytes]:
-    """Answer the page."""
-    return page(request, "closed.html")
+    """Answer the page, and on it the price that is asked for."""
+    return _answered(request, "front.html")
+
+
+@serves_page("GET", "/quotation")
+async def quotation(request: Asked) -> Response[bytes]:
+    """Answer the same as a quotation to print."""
+    return _answered(request, "quotation.html")
+
+
+def _answered(request: Asked, template: str) -> Response[bytes]:
+    shop: Shop = request.app.state.shop
+    asker = public_asker(request, shop)
+    if asker is None:
+        return page(request, "closed.html")
+    offers = offered(shop, asker)
+    texts = {name: request.query_params.get(name, "") for name in ("sku", "quantity", "by")}
+    wish, told, refused = wish_of(texts, NEEDED), None, None
+    if not wish.is_empty and not wish.faults:
+        try:
+            told = _told(shop, asker, wish, offers)
+        except Refused as error:
+            refused = refusal_of(error)
+            wish = wish.with_faults_of(refused)
+    values: dict[str, Any] = {
+        "wish": wish,
+        "offers": offers,
+        "told": told,
+        "today": shop.today(),
+        "quotation": f"/quotation?{urlencode(texts)}",
+        "back": f"/?{urlencode(texts)}",
+    }
+    if told is None and template != "front.html":
+        template = "front.html"
+    status = 200 if not wish.faults else 422 if refused is None else PROBLEMS[refused.type].status
+    answer = page(request, template, status=status, **values)
+    answer.headers.update(getattr(refused, "headers", {}))
+    return answer
+
+
+def _told(shop: Shop, asker: Asker, wish: Wish, offers: Sequence[Offered] | None) -> Told:
+    """Ask for the price as any caller without a key does, and tell it. Raises ``Refused``."""
+    shop.count(asker)
+    sku = wish.texts["sku"]
+    sent: dict[str, Any] = {"sku": sku, "quantity": wish.quantity}
+    quote = quoted(shop, Wanted(asker, "price"), sent)
+    assert isinstance(quote, PriceQuote)
+    offer = next((each for each in offers or () if each.sku == sku), None)
+    return told_of(
+        quote,
+        sku if offer is None else offer.name,
+        wish.by,
+        includes_tax=offer is None or offer.includes_tax,
+        holds=True,
+    )

@@ -28,30 +28,39 @@ def line(points: Iterable[tuple[Coordinate, Coordinate]], class_: str) -> Markup
 
 
 def text(
-    x: Coordinate, y: Coordinate, says: str, class_: str = "", anchor: str = "start"
+    x: Coordinate,
+    y: Coordinate,
+    says: str,
+    class_: str = "",
+    anchor: str = "start",
+    **more: str,
 ) -> Markup:
     """Write a text at a point; ``anchor`` is start, middle or end."""
-    return element("text", says, x=x, y=y, class_=class_, text_anchor=anchor)
+    told = {"class_": class_, **more} if class_ else more
+    return element("text", says, x=x, y=y, text_anchor=anchor, **told)
 
 
 def drawing(
-    name: str, says: str, size: tuple[int, int], *children: Markup, caption: str | Markup = ""
+    name: str,
+    says: str,
+    size: tuple[int, int],
+    *children: Markup,
+    caption: str | Markup = "",
+    class_: str = "",
 ) -> Markup:
     """Put a drawing into its frame: ``name`` is what it is, ``says`` what it shows, in words.
 
     Whoever cannot see it reads both in its place; ``caption`` stands below it for everybody.
     """
-    told = element("title", name) + element("desc", says)
     image = element(
         "svg",
-        told,
         *children,
         role="img",
         viewBox=f"0 0 {size[0]} {size[1]}",
         aria_label=f"{name}. {says}",
     )
     below = element("figcaption", caption) if caption else Markup("")
-    return element("figure", image, below, class_="drawing")
+    return element("figure", image, below, class_=f"drawing {class_}".strip())
 
 
 def _written(value: str | Coordinate) -> str:

@@ -3,24 +3,19 @@
 
 const locales = navigator.languages;
 
+function written(value, options) {
+  const digits = value.split(".")[1]?.length ?? 0;
+  const exact = { ...options, minimumFractionDigits: digits, maximumFractionDigits: digits };
+  return new Intl.NumberFormat(locales, exact).format(value); // a text is read exactly
+}
+
 export function writeFigures(within) {
-  for (const each of within.querySelectorAll("data.money")) {
-    const digits = each.value.split(".")[1]?.length ?? 0;
-    const format = new Intl.NumberFormat(locales, {
-      style: "currency",
-      currency: each.dataset.currency,
-      minimumFractionDigits: digits,
-      maximumFractionDigits: digits,
-    });
-    each.textContent = format.format(each.value); // a text is read exactly, not through a float
+  for (const each of within.querySelectorAll("data.money, text[data-currency]")) {
+    const { value = each.value, currency } = each.dataset;
+    each.textContent = written(value, { style: "currency", currency });
   }
-  for (const each of within.querySelectorAll("data.number")) {
-    const digits = each.value.split(".")[1]?.length ?? 0;
-    const format = new Intl.NumberFormat(locales, {
-      minimumFractionDigits: digits,
-      maximumFractionDigits: digits,
-    });
-    each.textContent = format.format(each.value);
+  for (const each of within.querySelectorAll("data.number, text[data-number]")) {
+    each.textContent = written(each.dataset.number ?? each.value, {});
   }
 }
 

@@ -1,0 +1,52 @@
+"""What a shop offers without a key: its listed products on public channels, with today's price."""
+
+from typing import NamedTuple
+
+from msgspec import UNSET
+from sqlite_utils import Database
+
+from gramhour.contract.prices import PriceItem
+from gramhour_service.http.asking import Asker
+from gramhour_service.http.shop import Shop
+from gramhour_service.listings.selling import Selling, for_sale
+
+MOST_OFFERED = 400
+"""More would make the page heavy: then the product is named by its number, not chosen."""
+
+
+class Offered(NamedTuple):
+    """A product that is for sale: its number, its name as it is chosen, how its price is shown."""
+
+    sku: str
+    name: str
+    includes_tax: bool
+
+
+def offered(shop: Shop, asker: Asker) -> list[Offered] | None:
+    """List what is for sale by name; nothing where there is too much to list."""
+    found = shop.pinned_today()
+    if found is None or found.in_force.sheet.channels is UNSET:
+        return []
+    channels, on = found.in_force.sheet.channels, found.on
+    told: list[Offered] = []
+    for code in sorted(asker.channels or ()):
+        includes_tax = channels[code].prices_include_tax
+
+        def work(store: Database, channel: str = code) -> tuple[list[PriceItem], bool]:
+            page = for_sale(store, Selling(channel, on, planned=False), "", MOST_OFFERED)
+            return page.items, page.after is not None
+
+        items, goes_on = shop.read(work) or ([], False)
+        told += [Offered(each.sku, each.name, includes_tax) for each in items if each.breaks]
+        if goes_on or len(told) > MOST_OFFERED:
+            return None
+    return sorted(_told_apart(told), key=lambda each: (each.name.casefold(), each.sku))
+
+
+def _told_apart(offers: list[Offered]) -> list[Offered]:
+    """Add its number to the name of a product that others share."""
+    names = [each.name for each in offers]
+    return [
+        each._replace(name=f"{each.name} ({each.sku})") if names.count(each.name) > 1 else each
+        for each in offers
+    ]
