@@ -97,7 +97,8 @@ OFFERED = [
     *(f"/v1/repricings{each}" for each in (
         "", "?limit=0", f"/{'0' * 16}", f"/{'0' * 16}/lines", "/quetza", "/quetza/lines")),
 ]  # fmt: skip
-OPEN = ["/health", "/openapi.json", "/docs", "/docs/start.js", "/docs/quetza", "/quetza", "/"]
+OPEN = ["/health", "/openapi.json", "/docs", "/docs/start.js", "/docs/quetza", "/quetza", "/",
+        "/quotation", "/assets/quetza/style.css", "/assets/quetza/quetza.css"]  # fmt: skip
 
 
 class Question(NamedTuple):
@@ -191,6 +192,16 @@ def about_what_is_read() -> Iterator[Question]:
                 yield Question("plain", method, path, {"headers": headers})
 
 
+def about_pages() -> Iterator[Question]:
+    wishes = ["", "?sku=HP-2&quantity=4", "?sku=HP-1&quantity=2&by=2026-12-24", "?sku=quetza",
+              "?sku=quetza&quantity=1", "?sku=HP-2&quantity=3&by=quetza", "?quantity=quetza",
+              "?sku=quetzal-planter&quantity=100000"]  # fmt: skip
+    for page in ("/", "/quotation"):
+        for wish in wishes:
+            for accept in ("text/html", JSON):
+                yield Question("a page", "GET", page + wish, {"headers": {"Accept": accept}})
+
+
 def about_changes() -> Iterator[Question]:
     rates = ["machines/quetzal-left", "machines/quetza-left", "quetza/quetza", "shop/currency"]
     for path in (f"/v1/rates/{each}" for each in rates):
@@ -254,6 +265,7 @@ QUESTIONS = [
     *about_bad_bodies(),
     *about_cells(),
     *about_what_is_read(),
+    *about_pages(),
     *about_changes(),
     *about_changes_of_what_is_offered(),
 ]

@@ -13,6 +13,7 @@ from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import HANDLERS
 from gramhour_service.http.settings import Settings
+from gramhour_service.http.site import PAGES
 from tests.http import canary_shop
 from tests.http.canaries import (
     CANARY,
@@ -71,10 +72,11 @@ def test_every_member_of_a_product_and_a_listing_has_a_canary_or_is_seen_by_buye
 
 def test_every_route_is_asked() -> None:
     asked = {(question.method, question.path.partition("?")[0]) for question in QUESTIONS}
-    for handler in HANDLERS:
+    for handler in (*HANDLERS, *PAGES):
         (path,) = handler.paths
         for method in handler.http_methods:
-            filled = path.replace("/products/{code:str}", "/products/quetzal-planter")
+            filled = path.replace("/{digest:str}/{name:str}", "/quetza/style.css")
+            filled = filled.replace("/products/{code:str}", "/products/quetzal-planter")
             filled = filled.replace("{kind:str}", "machines").replace("{code:str}", "quetzal-left")
             filled = filled.replace("{number:str}", "1").replace("{sku:str}", "HP-1")
             filled = filled.replace("/docs/{name:str}", "/docs/start.js")
@@ -122,6 +124,16 @@ def test_buyers_are_answered_listed_prices_so_that_there_is_something_to_search(
     quote = doors[service].ask("POST", "/v1/quotes", key, json=asked)
     assert quote.status_code == 200, quote.text
     assert quote.json()["at_quantity"]["unit_price"] == "9.90"
+
+
+def test_the_page_shows_listed_prices_so_that_there_is_something_to_search(
+    doors: dict[str, Door],
+) -> None:
+    for page in ("/", "/quotation"):
+        told = doors["public"].ask("GET", page, params={"sku": "HP-2", "quantity": 4})
+        assert told.status_code == 200
+        assert '<data class="money" value="9.90" data-currency="EUR">' in told.text
+        assert "Herb planter" in told.text
 
 
 def test_the_cells_are_answered_prices_so_that_there_is_something_to_search(

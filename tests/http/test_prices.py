@@ -15,7 +15,6 @@ from tests.http.door import NOW, Door, make_shop, opened, problem_type
 from tests.http.offering import LISTINGS, take_away
 from tests.http.repriced import (
     apply,
-    demo_sheet,
     list_prices,
     listed,
     listing_of,
@@ -26,7 +25,6 @@ from tests.http.repriced import (
 )
 
 PRICES = "/v1/prices"
-OPEN = {**demo_sheet()["channels"]["own-shop"], "public": True}
 LABOUR: dict[str, Any] = {"kind": "shop", "code": "labour_rate_per_hour", "value": "44"}
 
 
@@ -40,8 +38,6 @@ def shop(tmp_path: Path, clock: list[datetime]) -> Iterator[Door]:
     """The demo's shop, its own shop open to all, every listing priced."""
     path = make_shop(tmp_path / "gramhour.sqlite")
     with opened(Settings(store=path, public_quotes=True), lambda: clock[0]) as door:
-        opening = {"kind": "channels", "code": "own-shop", "value": OPEN}
-        assert change(door, opening).status_code == 201
         stock(door)
         list_prices(door)
         yield door
@@ -147,7 +143,7 @@ def test_following_the_changes_comes_to_what_is_for_sale(shop: Door) -> None:
                 del known[each["sku"]]
         assert known == {each["sku"]: each for each in read(shop)["items"]}
 
-    assert change(shop, LABOUR, based_on=2).status_code == 201
+    assert change(shop, LABOUR, based_on=1).status_code == 201
     apply(shop, repriced(shop)["id"], but=["HP-W"])
     follow()
     assert take_away(shop, f"{LISTINGS}/CR-W", {"If-Match": '"v1"'}).status_code == 204
@@ -256,7 +252,7 @@ def test_what_has_not_changed_is_not_sent_again(shop: Door) -> None:
         again = shop.ask("GET", PRICES, "price", params={"channel": "own-shop"},
                          headers={"If-None-Match": seen})  # fmt: skip
         assert (again.status_code, again.content) == (304, b"")
-    assert change(shop, LABOUR, based_on=2).status_code == 201
+    assert change(shop, LABOUR, based_on=1).status_code == 201
     assert ask(shop).headers["etag"] == tag
     list_prices(shop)
     assert ask(shop).headers["etag"] != tag
