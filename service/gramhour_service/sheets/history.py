@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import UNSET
 from sqlite_utils import Database
@@ -10,7 +10,35 @@ from sqlite_utils import Database
 from gramhour.contract.changes import ChangedMember, RateDifference
 from gramhour.contract.problem import pointer
 from gramhour_service.sheets.rows import plain_value
-from gramhour_service.store.rates import Change, Key, changes_between, latest_changes
+from gramhour_service.store.rates import (
+    Change,
+    Key,
+    Revision,
+    changes_between,
+    changes_of,
+    latest_changes,
+    rate_on,
+    revision_of,
+)
+
+
+class Past(NamedTuple):
+    """A change of one rate: the revision that made it, and what it changed."""
+
+    revision: Revision
+    differences: tuple[RateDifference, ...]
+
+
+def past_of(store: Database, key: Key, most: int) -> list[Past]:
+    """List who changed one rate, when, why and how, the newest change first."""
+    return [_past(store, key, change) for change in changes_of(store, key, most)]
+
+
+def _past(store: Database, key: Key, change: Change) -> Past:
+    day = change.effective_from
+    before = rate_on(store, key, change.revision - 1, date.fromisoformat(day))
+    found = _difference(day, key, _value(before), _value(change))
+    return Past(revision_of(store, change.revision), tuple(found))
 
 
 def differences_between(store: Database, since: int, revision: int) -> list[RateDifference]:

@@ -72,6 +72,27 @@ def latest_changes(store: Database, revision: int, on: date) -> dict[Key, Change
     return {change.key: change for change in map(Change._make, rows)}
 
 
+def rate_on(store: Database, key: Key, revision: int, on: date) -> Change | None:
+    """Find the change of one rate that counts on a day as known at a revision."""
+    row = store.conn.execute(
+        "SELECT kind, code, effective_from, revision, value FROM rate_change "
+        "WHERE kind = ? AND code = ? AND revision <= ? AND effective_from <= ? "
+        "ORDER BY effective_from DESC, revision DESC LIMIT 1",
+        (*key, revision, on.isoformat()),
+    ).fetchone()
+    return None if row is None else Change._make(row)
+
+
+def changes_of(store: Database, key: Key, most: int) -> list[Change]:
+    """List the changes of one rate, the newest first."""
+    rows = store.conn.execute(
+        "SELECT kind, code, effective_from, revision, value FROM rate_change "
+        "WHERE kind = ? AND code = ? ORDER BY revision DESC LIMIT ?",
+        (*key, most),
+    )
+    return [Change._make(row) for row in rows]
+
+
 def planned_changes(store: Database, revision: int, after: date) -> list[Change]:
     """List the changes known at a revision that come into force after a day, soonest first."""
     return [Change._make(row) for row in store.conn.execute(PLANNED, (revision, after.isoformat()))]

@@ -4,7 +4,7 @@ They ask the contract's own routes (``api``) and hand the answers to ``pages``; 
 these routes and nothing else (``sign_in``).
 """
 
-from gramhour_service.http.desk import bench, home, signing_in
+from gramhour_service.http.desk import bench, home, rate, rates, repricing, repricings, signing_in
 
 DESK = (
     signing_in.sign_in,
@@ -13,5 +13,13 @@ DESK = (
     home.home,
     bench.bench,
     bench.quote_at_bench,
+    rates.rates,
+    rates.revision,
+    rate.rate,
+    rate.change_rate,
+    repricings.repricings,
+    repricings.start_repricing,
+    repricing.repricing,
+    repricing.apply_repricing,
 )
 """Served beside the contract's routes; they stand in no contract."""

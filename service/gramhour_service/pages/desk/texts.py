@@ -31,7 +31,7 @@ def value_told(value: Any) -> str:
         case list():
             return ", ".join(map(value_told, value)) or "none"
         case dict():
-            return ", ".join(f"{name} {value_told(each)}" for name, each in value.items())
+            return ", ".join(f"{spaced(name)} {value_told(each)}" for name, each in value.items())
     return str(value)
 
 

@@ -1,0 +1,185 @@
+"""/desk/rates/{kind}/{code}: one rate: its past, a form to change it, to try that, to save it.
+
+Who saves says by a tag which value they saw. If another one holds by then, nothing is saved: what
+changed is shown beside what was typed, and it is for a person to say which is to hold.
+"""
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from litestar import Response
+from litestar.params import FromPath
+
+from gramhour.contract.problem import Fault, Problem
+from gramhour_service.http.desk.api import Told, ask
+from gramhour_service.http.desk.serving import Form, desk_page, form_sent, needed, serves_desk
+from gramhour_service.http.desk.sheet import Sheet, sheet_of
+from gramhour_service.http.desk.tried import Tried, tried
+from gramhour_service.http.problems import refused
+from gramhour_service.http.wire import Asked
+from gramhour_service.pages.desk.forms import ABSENT, document_of, form_of, with_row, without_row
+from gramhour_service.pages.desk.plan import Member
+from gramhour_service.pages.desk.rate_form import VALUE, rate_form
+from gramhour_service.sheets.history import Past, past_of
+
+PATH = "/desk/rates/{kind:str}/{code:str}"
+NEW = "new"
+MOST_PAST = 50
+CREATED, CHANGED_MEANWHILE = 201, 412
+
+
+class Rate(NamedTuple):
+    """The rate that a page is about: its form, kind and code (none yet, of a new one)."""
+
+    member: Member
+    kind: str
+    code: str
+
+    @property
+    def place(self) -> str:
+        """Say where the contract has it."""
+        return f"/v1/rates/{self.kind}/{self.code}"
+
+
+class Shown(NamedTuple):
+    """What the page shows beside the rate: what was typed, seen and done."""
+
+    value: Any
+    tag: str = ""
+    effective_from: str = ""
+    note: str = ""
+    says: str = ""
+    problem: Problem | None = None
+    saved: Mapping[str, Any] | None = None
+    tried: Tried | None = None
+    now: Told | None = None
+
+
+@serves_desk("GET", PATH)
+async def rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Response[bytes]:
+    """Answer a rate as it is on a day, or an empty form for a new one."""
+    found = _rate(kind, code)
+    on = request.query_params.get("on", "").strip()
+    sheet = await sheet_of(request, on)
+    if not found.code:
+        return await _page(request, sheet, found, Shown({}, effective_from=on))
+    told = await ask(request, "GET", found.place, query={"rates_on": on})
+    value = ABSENT if found.kind == "shop" and told.problem else needed(told)["value"]
+    return await _page(request, sheet, found, Shown(value, told.tag, on))
+
+
+@serves_desk("POST", PATH)
+async def change_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Response[bytes]:
+    """Try a change, save it, take the rate away, or add and remove rows of the form."""
+    form = await form_sent(request)
+    found = _rate(kind, code)
+    if not found.code:
+        found = found._replace(code=form.one("code"))
+    on = form.one("effective_from")
+    sheet = await sheet_of(request)
+    is_changed = bool(form.one("add") or form.one("remove"))
+    value = document_of(found.member, form.fields, VALUE, keep_empty=is_changed)
+    typed = Shown(value, form.one("tag"), on, form.one("note"))
+    if is_changed:
+        shown = typed._replace(value=_with_rows(value, form))
+    elif not found.code:
+        shown = typed._replace(says="Give it a code first: lower case, digits and hyphens.")
+    elif form.one("do") == "try":
+        shown = typed._replace(tried=await _tried(request, found, sheet, typed))
+    elif form.one("do") == "take away":
+        shown = await _done(request, "DELETE", found, typed)
+    else:
+        seen = form.one("over")
+        shown = await _done(request, "PUT", found, typed._replace(tag=seen) if seen else typed)
+    return await _page(request, sheet, found, shown)
+
+
+def _rate(kind: str, code: str) -> Rate:
+    member = rate_form(kind, code)
+    if member is None:
+        raise refused("unknown-rate", "there is no such rate")
+    return Rate(member, kind, "" if code == NEW else code)
+
+
+def _with_rows(value: Any, form: Form) -> Any:
+    """Add or take away a row of what was typed."""
+    document = {"value": {} if value is ABSENT else value}
+    if form.one("add"):
+        document = with_row(document, form.one("add"))
+    return without_row(document, form.one("remove"))["value"]
+
+
+async def _tried(request: Asked, rate: Rate, sheet: Sheet, typed: Shown) -> Tried:
+    change = {"kind": rate.kind, "code": rate.code, "value": _sent(typed.value)}
+    return await tried(request, sheet, change, typed.effective_from, typed.note)
+
+
+async def _done(request: Asked, method: str, rate: Rate, typed: Shown) -> Shown:
+    """Save a rate or take it away, if it is as it was seen."""
+    told = await ask(
+        request, method, rate.place,
+        query={"effective_from": typed.effective_from, "note": typed.note},
+        sent=_sent(typed.value) if method == "PUT" else None,
+        headers={"if-match": typed.tag} if typed.tag else {"if-none-match": "*"},
+    )  # fmt: skip
+    if told.problem is None:
+        says = "It is saved." if method == "PUT" else "It is gone from that day on."
+        return typed._replace(tag=told.tag, saved=told.document or {}, says=says, note="")
+    if told.status != CHANGED_MEANWHILE:
+        return typed._replace(problem=told.problem)
+    now = await ask(request, "GET", rate.place, query={"rates_on": typed.effective_from})
+    return typed._replace(problem=told.problem, now=now)
+
+
+def _sent(value: Any) -> Any:
+    return {} if value is ABSENT else value
+
+
+async def _page(request: Asked, sheet: Sheet, rate: Rate, shown: Shown) -> Response[bytes]:
+    problem = shown.problem or (shown.tried.problem if shown.tried else None)
+    faults = [] if problem is None else [_in_form(fault) for fault in problem.errors]
+    field = form_of(rate.member, shown.value, sheet.codes, faults, VALUE)
+    return desk_page(
+        request,
+        "rate.html",
+        sheet=sheet,
+        currency=sheet.currency,
+        rate=rate,
+        field=field,
+        shown=shown,
+        faults=faults,
+        problem=problem,
+        past=_past(request, rate),
+        differs=_differing(shown),
+    )
+
+
+def _past(request: Asked, rate: Rate) -> list[Past]:
+    if not rate.code:
+        return []
+    shop = request.app.state.shop
+    return shop.read(lambda store: past_of(store, (rate.kind, rate.code), MOST_PAST)) or []
+
+
+def _in_form(fault: Fault) -> Fault:
+    """Say where a fault of the rate stands in its form."""
+    where = fault.pointer if isinstance(fault.pointer, str) else ""
+    if fault.parameter in ("effective_from", "note"):
+        return Fault(f"/{fault.parameter}", fault.detail)
+    where = where.removeprefix("/changes/0").removeprefix(VALUE)
+    return Fault(VALUE + where, fault.detail)
+
+
+def _differing(shown: Shown) -> list[tuple[str, Any, Any]]:
+    """List where what was typed differs from what holds by now: member, now, typed."""
+    if shown.now is None or shown.now.document is None:
+        return []
+    now, typed = shown.now.document["value"], _sent(shown.value)
+    if not isinstance(now, dict) or not isinstance(typed, dict):
+        return [("", now, typed)]
+    names = dict.fromkeys([*now, *typed])
+    return [
+        (name, now.get(name, ""), typed.get(name, ""))
+        for name in names
+        if str(now.get(name, "")) != str(typed.get(name, ""))
+    ]
