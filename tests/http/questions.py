@@ -26,6 +26,8 @@ NEAR = {name: value.replace("quetzal", "quetza") for name, value in PIECE.items(
         if isinstance(value, str)}  # fmt: skip
 """Codes with a letter missing, so that whoever helps with the nearest one gives it away."""
 
+SEALED = {**GOOD, "product": {**GOOD["product"], "name": "Pot"}, "channel": "fair"}
+
 BODIES: dict[str, Any] = {
     "a good one": GOOD,
     "a sku": {"sku": "quetza-green", "quantity": 2, "channel": "quetza-market"},
@@ -53,6 +55,12 @@ BODIES: dict[str, Any] = {
     "an instant": {**GOOD, "from": "2026-12-01T09:00:00Z"},
     "more than can be scheduled": {**GOOD, "quantity": 99_998},
     "an override": {**GOOD, "rate_overrides": {"channels": {"quetza-market": {}}}},
+    "a sealed sku": {"sku": "HP-1", "quantity": 2, "seal": True},
+    "a sealed sku of the fair": {"sku": "HP-2", "quantity": 4, "seal": True},
+    "a sealed product": {**SEALED, "seal": True},
+    "a seal with an aim": {**SEALED, "seal": True, "aim": {"margin_pct": "7.1938"}},
+    "a seal of nothing": {**GOOD, "seal": True},
+    "a seal in words": {"sku": "HP-1", "quantity": 2, "seal": "quetza"},
     "no object": ["quetza"],
     "nothing": None,
 }  # fmt: skip
@@ -91,13 +99,16 @@ OFFERED = [
         "", "?limit=0", "?channel=quetza-market", "?chanel=x", "?uses=materials/quetza-green",
         "?below_floor=true", "/HP-1", "/HP-1/prices", "/HP-9", "/HP-9/prices", "/quetza")),
     *(f"/v1/prices{each}" for each in (
-        "", "?channel=fair", "?channel=fair&changed_since=1", "?channel=fair&changed_since=-1",
+        "", "?channel=fair", "?channel=fair&changed_since=1", "?channel=fair&seal=true",
+        "?channel=fair&changed_since=1&seal=true", "?channel=fair&seal=quetza",
+        "?channel=fair&changed_since=-1",
         "?channel=quetza-market", "?channel=fair&limit=1", "?chanel=quetza", "?cursor=quetza")),
     *(f"/v1/comparisons/{each}" for each in ("0" * 16, "quetza")),
     *(f"/v1/repricings{each}" for each in (
         "", "?limit=0", f"/{'0' * 16}", f"/{'0' * 16}/lines", "/quetza", "/quetza/lines")),
 ]  # fmt: skip
 OPEN = ["/health", "/openapi.json", "/docs", "/docs/start.js", "/docs/quetza", "/quetza", "/",
+        "/.well-known/jwks.json", "/.well-known/jwks.json?quetza=1",
         "/quotation", "/assets/quetza/style.css", "/assets/quetza/quetza.css"]  # fmt: skip
 
 
@@ -162,7 +173,7 @@ def about_files() -> Iterator[Question]:
 def about_bad_bodies() -> Iterator[Question]:
     for path in (
         "/v1/quotes", "/v1/quotes/batch", "/v1/comparisons", "/v1/rate-changes", "/v1/products",
-        "/v1/listings", "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
+        "/v1/listings", "/v1/seals/verify", "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
     ):  # fmt: skip
         for content in (b"", b"{", b"\xff", b'{"quetza":' * 50_000, b"x" * 10_000_001):
             for media_type in (JSON, "text/csv"):
@@ -257,7 +268,14 @@ def about_changes_of_what_is_offered() -> Iterator[Question]:
             yield Question("an apply", "POST", path, {"json": {"except": ["HP-1"], **sent}})
 
 
+def about_seals() -> Iterator[Question]:
+    for seal in ("", "quetza", "e30.e30.e30", 1, None, "A" * 20_001):
+        yield Question("a seal", "POST", "/v1/seals/verify", {"json": {"seal": seal}})
+    yield Question("no seal", "POST", "/v1/seals/verify", {"json": {"quetza": 1}})
+
+
 QUESTIONS = [
+    *about_seals(),
     *about_the_workload(),
     *about_quotes(),
     *about_comparisons(),

@@ -42,6 +42,8 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("GET", "/v1/repricings/{name}"): "listings",
     ("GET", "/v1/repricings/{name}/lines"): "listings",
     ("POST", "/v1/repricings/{name}/apply"): "listings",
+    ("POST", "/v1/seals/verify"): None,
+    ("GET", "/.well-known/jwks.json"): None,
     ("GET", "/health"): None,
     ("GET", "/openapi.json"): None,
     ("GET", "/docs"): None,
@@ -64,6 +66,7 @@ ASKED: dict[str, dict[str, Any]] = {
     "/v1/prices": {"params": {"channel": "own-shop"}},
     "/v1/measurements": {"content": CUBE, "headers": {"Content-Type": "model/stl"}},
     "/v1/unit-price": {"params": {"sku": "herb-planter", "quantity": 1}},
+    "/v1/seals/verify": {"json": {"seal": "e30.e30.e30"}},
 }
 """Those that write are asked without a precondition or a body, so that nothing changes."""
 CHANGED_ONE_BY_ONE = ("/v1/rates/{kind}/{code}", "/v1/products/{code}", "/v1/listings/{sku}")

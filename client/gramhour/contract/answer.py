@@ -191,7 +191,8 @@ class Quote(Answered, frozen=True, kw_only=True):
     ``rates_revision`` is absent where the request brought its own rates. Revision and day
     sent again give the same answer. ``lead_time`` is of the asked quantity, where the sheet has
     staffed hours; if it is null, ``no_lead_time`` says why. ``listed`` is the price that buyers of
-    an asked sku get; a break that differs from it is flagged.
+    an asked sku get; a break that differs from it is flagged. ``seal`` promises the prices of
+    buyers to whoever shows it: of a sku the listed ones.
     """
 
     currency: str
@@ -206,6 +207,7 @@ class Quote(Answered, frozen=True, kw_only=True):
     listed: ListedPrice | UnsetType = UNSET
     basis: list[Basis]
     cautions: list[Caution]
+    seal: str | UnsetType = UNSET
 
 
 class PriceBreak(Answered, frozen=True, kw_only=True):
@@ -232,6 +234,7 @@ class PriceQuote(Answered, frozen=True, kw_only=True):
     lead_time: PriceLeadTime | UnsetType | None = UNSET
     basis: list[Basis]
     cautions: list[Caution]
+    seal: str | UnsetType = UNSET
 
 
 class BatchAnswer(Answered, frozen=True, kw_only=True):

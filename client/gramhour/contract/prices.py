@@ -17,13 +17,17 @@ class PriceStep(Answered, frozen=True, kw_only=True):
 
 
 class PriceItem(Answered, frozen=True, kw_only=True):
-    """What a sku costs from a day on; without breaks it is not for sale from then on."""
+    """What a sku costs from a day on; without breaks it is not for sale from then on.
+
+    ``seal``, if it was asked for, promises these prices to whoever shows it.
+    """
 
     sku: str
     name: str
     change: int
     valid_from: date
     breaks: list[PriceStep]
+    seal: str | UnsetType = UNSET
 
 
 class Prices(Answered, frozen=True, kw_only=True):

@@ -35,6 +35,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
+from gramhour.contract.seals import SealShown
 from gramhour.contract.workload import Workload
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -115,6 +116,11 @@ def read_repricing(sent: Any) -> RepricingRequest:
 def read_apply(sent: Any) -> ApplyRequest:
     """Read which prices are to hold. Raises ``Refused`` with every fault found."""
     return _read(ApplyRequest, sent, {}, "invalid-request")
+
+
+def read_seal_shown(sent: Any) -> SealShown:
+    """Read a seal that somebody shows. Raises ``Refused`` with every fault found."""
+    return _read(SealShown, sent, {}, "invalid-request")
 
 
 def entry_reader(into: type[T], sheet: RateSheet) -> Callable[[Any], T]:

@@ -61,6 +61,10 @@ class QuoteRequest(Sent, frozen=True, kw_only=True):
         Workload | UnsetType,
         member("what machines are promised for, in place of the stored workload, for what-if"),
     ] = UNSET
+    seal: Annotated[
+        bool | UnsetType,
+        member("sign the prices as a promise; only without rates and a policy of its own"),
+    ] = UNSET
 
 
 class ListedRequest(Sent, frozen=True, kw_only=True):
@@ -70,6 +74,7 @@ class ListedRequest(Sent, frozen=True, kw_only=True):
     quantity: Annotated[Quantity, member("units asked for")]
     breaks: Annotated[Breaks | UnsetType, member("further quantities to price")] = UNSET
     channel: Annotated[Code | UnsetType, member("where it is sold, of the key's")] = UNSET
+    seal: Annotated[bool | UnsetType, member("sign the listed prices as a promise")] = UNSET
 
 
 Reference = Annotated[Name | UnsetType, member("your own word for this one, echoed in its answer")]

@@ -17,6 +17,7 @@ from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import ListedRequest, QuoteRequest
+from gramhour.contract.seals import SealShown
 
 HEAD = """# Every member that can be sent
 
@@ -37,6 +38,7 @@ SENT = (
     ListingRow,
     RepricingRequest,
     ApplyRequest,
+    SealShown,
 )
 
 PLAIN_TYPES: dict[type[inspect.Type], str] = {

@@ -21,6 +21,7 @@ def price_view(quote: Quote) -> PriceQuote:
         lead_time=_lead_time(quote),
         basis=[each for each in quote.basis if not each.pointer.startswith(OWN_RATES)],
         cautions=quote.cautions,
+        seal=quote.seal,
     )
 
 

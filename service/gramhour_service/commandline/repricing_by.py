@@ -24,6 +24,7 @@ from gramhour_service.repricing.asking import add_asked, new_name
 from gramhour_service.repricing.running import held, run
 from gramhour_service.repricing.starting import processes
 from gramhour_service.repricing.told import told_repricing
+from gramhour_service.seals.listed import seal_listed
 from gramhour_service.store.entries import Written
 from gramhour_service.store.opening import writing
 from gramhour_service.store.repricings import LineFilter, Row, lines_after, repricing_of
@@ -105,7 +106,21 @@ def _applied_in_store(came: Came, wanted: Wanted, how: dict[str, Any], store: Da
                 applied = apply(store, _row(store, came.repricing.id), sent, today, written)
     except NotAnswered as refusal:
         return came._replace(not_applied=refusal)
+    _seal_applied(store, applied)
     return came._replace(repricing=told_repricing(store, _row(store, applied.id)), applied=applied)
+
+
+def _seal_applied(store: Database, applied: Applied) -> None:
+    """Sign the prices that were listed."""
+    before = applied.change - applied.applied
+    with shown_progress("Sealing") as told:
+        seal_listed(
+            store,
+            now(),
+            before,
+            applied.change,
+            lambda change: told(change - before, applied.applied),
+        )
 
 
 def by_service(wanted: Wanted, url: str, key: str | None) -> Came:

@@ -26,6 +26,7 @@ from gramhour_service.http import (
     repricing,
     repricings,
     revisions,
+    seals,
     unit_price,
     workload,
 )
@@ -73,6 +74,8 @@ HANDLERS = (
     repricing.repricing,
     repricing.repricing_lines,
     repricing.apply_repricing,
+    seals.verify,
+    seals.jwks,
     health.health,
     docs.openapi,
     docs.page,

@@ -18,6 +18,7 @@ from gramhour_service.http.operation import VIEW, Operation, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import problem_of, refusal_of
 from gramhour_service.http.quoting import View, Wanted, quoted, view_of
+from gramhour_service.http.sealing import is_asked, make_ready
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import (
     JSON,
@@ -95,6 +96,8 @@ async def batch(request: Asked) -> Response[bytes] | Stream:
     items = _listed(body) if sent == JSON else _lines(body)
     if len(items) > 1:
         shop.count(asker, len(items) - 1)
+    if any(is_asked(item.sent) for item in items):
+        await make_ready(shop)
     answers = _answers(shop, wanted, items)
     if gives == NDJSON:
         cached = OF_COSTS if wanted.view == "cost" else OF_PRICES

@@ -11,6 +11,7 @@ from gramhour.contract.answer import Break, PriceQuote, Quote
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.reading import read_listed_request
 from gramhour_service.http.asking import Asker
+from gramhour_service.http.sealing import is_asked, listed_seal
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.offers import Offer, find_offer, listed_quote
 from gramhour_service.listings.readiness import ready
@@ -34,7 +35,10 @@ def listed_price(shop: Shop, asker: Asker, sent: Any) -> PriceQuote:
         raise _not_listed()
     quote = listed_quote(offer, asked, found)
     outside = Outside(shop.now(), shop.read(stored_workload) or NO_QUEUES)
-    return replace(quote, lead_time=ready(offer, asked.quantity, found, outside))
+    quote = replace(quote, lead_time=ready(offer, asked.quantity, found, outside))
+    if asked.seal is not True:
+        return quote
+    return replace(quote, seal=listed_seal(shop, offer, sent))
 
 
 def fresh_and_listed(
@@ -51,7 +55,11 @@ def fresh_and_listed(
     offer = None if found is None else _find(shop, asker, sku, channel, found)
     if offer is None:
         raise _not_listed()
+    if is_asked(sent):  # it promises the listed price, not the fresh one
+        del asked["seal"]
     fresh = quote({**_as_listed(offer), **asked})
+    if is_asked(sent):
+        fresh = replace(fresh, seal=listed_seal(shop, offer, sent))
     if offer.price is None:
         return fresh
     return replace(

@@ -5,15 +5,17 @@ from typing import NamedTuple
 import msgspec
 from litestar import Response
 from msgspec import UNSET
+from msgspec.structs import replace
 from sqlite_utils import Database
 
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.prices import Prices
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.entries import CURSOR, LIMIT, page_asked
-from gramhour_service.http.operation import Operation, Parameter, serves
+from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
+from gramhour_service.http.sealing import with_seals
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
 from gramhour_service.listings.selling import Selling, changed, for_sale
@@ -32,6 +34,11 @@ SINCE = Parameter(
     "only what changed after this `change`; prices withdrawn since have no breaks",
     {"type": "integer", "minimum": 0, "maximum": 999_999_999},
 )
+SEAL = Parameter(
+    "seal",
+    "each with its seal, signed when it was applied; none where its rates were recalled",
+    BOOLEAN,
+)
 
 
 @serves(
@@ -45,7 +52,7 @@ SINCE = Parameter(
             "`changed_since` to get what came after. It is never computed anew."
         ),
         scope="price",
-        parameters=(CHANNEL, SINCE, LIMIT, CURSOR),
+        parameters=(CHANNEL, SINCE, SEAL, LIMIT, CURSOR),
         gives={JSON: Prices},
         refusals=("unknown-entry", "no-rates"),
         is_conditional=True,
@@ -55,7 +62,9 @@ async def prices(request: Asked) -> Response[bytes]:
     """List the prices of a channel."""
     shop: Shop = request.app.state.shop
     asker: Asker = request.state.asker
-    parameters = Parameters(request, ("channel", "changed_since", "limit", "cursor"))
+    known = ("channel", "changed_since", "seal", "limit", "cursor")
+    parameters = Parameters(request, known)
+    is_sealed = parameters.flag("seal")
     page, since = page_asked(parameters), parameters.whole_or_nothing("changed_since")
     if since and asker.door == "public":
         parameters.refuse("changed_since", "needs a key: without one there are today's prices only")
@@ -84,7 +93,10 @@ async def prices(request: Asked) -> Response[bytes]:
             next_cursor=UNSET if told.after is None else f"{newest}.{told.after}",
         )
 
-    body = ENCODER.encode(shop.read(work))
+    told = shop.read(work)
+    if told is not None and is_sealed:
+        told = replace(told, items=await with_seals(shop, told.items))
+    body = ENCODER.encode(told)
     return answered(request, body, media_type, costs=False, tag=tag_of_body(body))
 
 

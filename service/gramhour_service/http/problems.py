@@ -82,6 +82,12 @@ PROBLEMS = {
     "cannot-be-priced": ProblemType(
         422, "There is no price for this", "no price reaches the aim, or an amount reaches 10¹⁵"
     ),
+    "cannot-be-sealed": ProblemType(
+        422,
+        "The price cannot be sealed",
+        "it is not the shop's own by its rates in force, or those were recalled; each reason is "
+        "told",
+    ),
     "needs-confirming": ProblemType(
         422,
         "A price would move by much",

@@ -9,6 +9,7 @@ from gramhour_service.http.examples import HERB_PLANTER
 from gramhour_service.http.operation import EXPLAIN, VIEW, Operation, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.quoting import Wanted, quoted, view_of
+from gramhour_service.http.sealing import is_asked, make_ready
 from gramhour_service.http.wire import JSON, TOML, Asked, answered, document_sent, media_type_wanted
 
 ENCODER = msgspec.json.Encoder()
@@ -23,13 +24,20 @@ ENCODER = msgspec.json.Encoder()
             "What one unit costs and what to ask for it, at the quantity asked and at each break. "
             "The view follows the key's scope: with `cost` everything, with `price` what a "
             "customer may see. A key with scope `price` asks by `sku`; whoever may describe a "
-            "product of their own can compute the shop's costs from the answers."
+            "product of their own can compute the shop's costs from the answers. `seal` signs "
+            "the prices as a promise to whoever shows it, until it expires."
         ),
         scope="price",
         parameters=(VIEW, EXPLAIN),
         takes=dict.fromkeys((JSON, TOML), QuoteRequest | ListedRequest),
         gives={JSON: Quote | PriceQuote},
-        refusals=("no-rates", "cannot-be-priced", "member-not-allowed", "not-listed"),
+        refusals=(
+            "no-rates",
+            "cannot-be-priced",
+            "cannot-be-sealed",
+            "member-not-allowed",
+            "not-listed",
+        ),
         examples={"a herb planter": HERB_PLANTER},
     ),
 )
@@ -43,5 +51,7 @@ async def quotes(request: Asked) -> Response[bytes]:
     media_type = media_type_wanted(request, (JSON,))
     shop.count(asker)
     sent = await document_sent(request)
+    if is_asked(sent):
+        await make_ready(shop)
     body = ENCODER.encode(quoted(shop, wanted, sent))
     return answered(request, body, media_type, costs=wanted.view == "cost")

@@ -3,6 +3,7 @@
 from typing import Any, Literal, NamedTuple
 
 from msgspec import UNSET
+from msgspec.structs import replace
 
 from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.problem import Fault, Refused, pointer
@@ -11,6 +12,7 @@ from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import fresh_and_listed, listed_price
+from gramhour_service.http.sealing import quote_seal
 from gramhour_service.http.shop import Shop
 from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
 from gramhour_service.sheets.workload import outside_of, stored_workload
@@ -101,7 +103,7 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
     if wanted.explain:
         _check_work(asked)
     try:
-        return answer_request(
+        quote = answer_request(
             asked.request,
             asked.sheet,
             revision=asked.revision,
@@ -110,6 +112,9 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
             outside=outside_of(asked, now, lambda: shop.read(stored_workload)),
             explain=wanted.explain,
         )
+        if asked.request.seal is not True:
+            return quote
+        return replace(quote, seal=quote_seal(shop, asked, quote))
     except Refused as refused:
         if wanted.view == "price":
             raise _for_buyers(refused) from None

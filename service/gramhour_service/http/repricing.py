@@ -19,6 +19,7 @@ from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serve
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.repricings import one_told
+from gramhour_service.http.sealing import seal_applied
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import (
     JSON,
@@ -204,4 +205,6 @@ async def apply_repricing(request: Asked, name: FromPath[str]) -> Response[bytes
         return Answer(int(HTTPStatus.OK), ENCODER.encode(told))
 
     answer = await shop.write(lambda store: once(store, call, shop.now(), lambda: work(store)))
+    told = msgspec.json.decode(answer.answer, type=Applied)
+    await seal_applied(shop, told.change - told.applied, told.change)
     return answered(request, answer.answer, media_type, costs=True, status=answer.status)

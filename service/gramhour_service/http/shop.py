@@ -99,6 +99,11 @@ class Shop:
         with told_as_trouble(path):
             return work(store)
 
+    def read_sheets(self, work: Callable[[Database, Sheets], T]) -> T | None:
+        """Read something from the store and the sheets kept of it; nothing if there is none."""
+        sheets = self._sheets
+        return self.read(lambda store: None if sheets is None else work(store, sheets))
+
     async def write(self, work: Callable[[Database], T]) -> T:
         """Do something that writes, away from the requests that are answered meanwhile.
 

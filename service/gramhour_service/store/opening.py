@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from sqlite_utils import Database
 
-from gramhour_service.store import comparisons, signing_keys, workload
+from gramhour_service.store import comparisons, seals, signing_keys, workload
 from gramhour_service.store.schema import APPLICATION_ID, KNOWN_MIGRATIONS, MIGRATIONS
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
@@ -22,6 +22,7 @@ TABLES_OF_THEIR_OWN = (
     comparisons.table_of_comparisons,
     workload.table_of_workload,
     signing_keys.table_of_signing_keys,
+    seals.tables_of_seals,
 )
 """Migrations that stand beside what reads and writes their tables."""
 

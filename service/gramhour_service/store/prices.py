@@ -5,6 +5,7 @@ counts, among equal ones the one with the highest number. A change without break
 ends all changes of the sku on its channel that were made before it, planned ones too.
 """
 
+from collections.abc import Iterable
 from datetime import date
 from typing import NamedTuple
 
@@ -94,6 +95,28 @@ def price_history(store: Database, sku: str, below: int, most: int) -> list[Pric
         (sku, below, most),
     )
     return [PriceChange._make(row) for row in rows]
+
+
+def prices_between(store: Database, after: int, to: int, most: int) -> list[PriceChange]:
+    """List changes of prices by their numbers, withdrawals left out."""
+    rows = store.conn.execute(
+        f"SELECT {COLUMNS} FROM price_change WHERE change > ? AND change <= ? "  # noqa: S608
+        "AND breaks <> '[]' ORDER BY change LIMIT ?",
+        (after, to, most),
+    )
+    return [PriceChange._make(row) for row in rows]
+
+
+def prices_numbered(store: Database, changes: Iterable[int]) -> list[PriceChange]:
+    """Find changes of prices by their numbers."""
+    found = (
+        store.conn.execute(
+            f"SELECT {COLUMNS} FROM price_change WHERE change = ?",  # noqa: S608 (our own names)
+            (change,),
+        ).fetchone()
+        for change in changes
+    )
+    return [PriceChange._make(row) for row in found if row is not None]
 
 
 class Feed(NamedTuple):

@@ -107,9 +107,10 @@ FOURTH = "4 repricings"
 COMPARISONS = "8 comparisons"
 WORKLOAD = "9 workload"
 SIGNING_KEYS = "10 keys that sign"
+SEALS = "11 seals"
 DESK = "12 sign-ins at the desk"
 KNOWN_MIGRATIONS = frozenset(
-    {FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, DESK}
+    {FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, SEALS, DESK}
 )
 """What this version can apply. A store that had others applied is a later version's."""
 
