@@ -13,6 +13,7 @@ from gramhour_service.http.settings import Settings
 from tests.client.demand import MANY_WAYS
 from tests.http.asking import plain
 from tests.http.door import Door, make_shop, opened
+from tests.http.repriced import finished
 
 DOCUMENT: Any = msgspec.json.decode(document_of(HANDLERS))
 OPERATIONS = [
@@ -57,8 +58,9 @@ def offered(door: Door) -> Door:
 
 
 def repriced(door: Door) -> str:
-    """Reprice what is listed; say the name of that."""
-    name: str = door.ask("POST", "/v1/repricings", "listings", json={"over": "all"}).json()["id"]
+    """Reprice what is listed, to the end; say the name of that."""
+    answer = door.ask("POST", "/v1/repricings", "listings", json={"over": "all"})
+    name: str = finished(door, answer)["id"]
     return name
 
 
