@@ -1,12 +1,17 @@
 """A product of one piece and one filament as a row of names and values: a cell, a table, a script.
 
 The names are the query parameters of ``/v1/unit-price`` and the headings of a parts list. This
-module uses the standard library alone, for it also goes into the spreadsheet's extension.
+module uses the standard library alone, for it also goes into the spreadsheet's extension, which
+an office may run with an older Python.
 """
 
+from __future__ import annotations
+
 import difflib
-from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
 
 PIECE = ("product", "pieces", 0)
 FEED = (*PIECE, "feed", 0)
