@@ -4,7 +4,16 @@ They ask the contract's own routes (``api``) and hand the answers to ``pages``; 
 these routes and nothing else (``sign_in``).
 """
 
-from gramhour_service.http.desk import bench, home, rate, rates, repricing, repricings, signing_in
+from gramhour_service.http.desk import (
+    bench,
+    compare,
+    home,
+    rate,
+    rates,
+    repricing,
+    repricings,
+    signing_in,
+)
 
 DESK = (
     signing_in.sign_in,
@@ -13,6 +22,9 @@ DESK = (
     home.home,
     bench.bench,
     bench.quote_at_bench,
+    compare.compare,
+    compare.compare_ways,
+    compare.comparison,
     rates.rates,
     rates.revision,
     rate.rate,

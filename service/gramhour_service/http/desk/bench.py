@@ -16,18 +16,25 @@ from gramhour_service.http.desk.bench_saved import (
     save_listing,
     save_product,
 )
-from gramhour_service.http.desk.serving import Form, desk_page, form_sent, serves_desk
+from gramhour_service.http.desk.offered import offered
+from gramhour_service.http.desk.serving import PART, Form, desk_page, form_sent, serves_desk
 from gramhour_service.http.desk.sheet import Sheet, sheet_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.bench_form import REQUEST
-from gramhour_service.pages.desk.forms import ABSENT, document_of, form_of, with_row, without_row
+from gramhour_service.pages.desk.forms import (
+    ABSENT,
+    document_of,
+    form_of,
+    with_row,
+    without_empty,
+    without_row,
+)
 from gramhour_service.pages.desk.quote_shown import shown_quote
 from gramhour_service.pages.drawing.machines import machines_over_time
 from gramhour_service.pages.drawing.shares import shares
 
 PATH = "/desk/bench"
 QUOTES = "/v1/quotes"
-MOST_OFFERED = 500
 
 
 class Saved(NamedTuple):
@@ -80,7 +87,7 @@ async def _shown(
     is_changed: bool = False,
 ) -> Response[bytes]:
     """Quote a request and answer the page with all of it."""
-    asked = _without_empty(document) if is_changed else document
+    asked = without_empty(document) if is_changed else document
     told = await _quoted(request, asked)
     problem = None if is_changed else told.problem
     faults = () if problem is None else problem.errors
@@ -88,7 +95,7 @@ async def _shown(
     quote = told.document
     return desk_page(
         request,
-        "bench-result.html" if "x-desk-part" in request.headers else "bench.html",
+        "bench-result.html" if PART in request.headers else "bench.html",
         title=loaded.title,
         form=form,
         at={field.member.name: field for field in (*form.shown, *form.more)},
@@ -103,7 +110,7 @@ async def _shown(
         machines=_machines(quote),
         as_json=_pretty(asked),
         as_curl=_curl(str(request.base_url), asked),
-        offered=await _offered(request),
+        offered=await offered(request),
     )
 
 
@@ -126,16 +133,6 @@ async def _quoted(request: Asked, document: Any) -> Told:
     return told
 
 
-def _without_empty(value: Any) -> Any:
-    """Leave out rows in which nothing stands yet."""
-    match value:
-        case dict():
-            return {key: _without_empty(each) for key, each in value.items()}
-        case list():
-            return [_without_empty(each) for each in value if each != {}]
-    return value
-
-
 def _pretty(document: Any) -> str:
     return msgspec.json.format(msgspec.json.encode(document), indent=2).decode()
 
@@ -147,21 +144,3 @@ def _curl(base: str, document: Any) -> str:
         'curl -H "Authorization: Bearer $GRAMHOUR_KEY" -H "Content-Type: application/json" '
         f"--data-binary {body} {shlex.quote(base.rstrip('/') + QUOTES)}"
     )
-
-
-async def _offered(request: Asked) -> list[tuple[str, str]]:
-    """List what can be loaded: products by code, listings by sku."""
-    if "x-desk-part" in request.headers:
-        return []
-    limit = {"limit": MOST_OFFERED}
-    products = await ask(request, "GET", "/v1/products", query=limit)
-    listings = await ask(request, "GET", "/v1/listings", query=limit)
-    found = [
-        (each["code"], each["entry"]["product"].get("name", "a product"))
-        for each in (products.document or {"items": []})["items"]
-    ]
-    for each in (listings.document or {"items": []})["items"]:
-        listing = each["listing"]
-        name = listing.get("name", listing["product"])
-        found.append((each["sku"], f"{name}, {listing['channel']}"))
-    return found

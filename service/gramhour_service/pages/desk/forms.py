@@ -202,6 +202,16 @@ def _whole(text: str) -> int | str:
     return int(text) if WHOLE.fullmatch(text) else text
 
 
+def without_empty(value: Any) -> Any:
+    """Leave out rows in which nothing stands yet."""
+    match value:
+        case dict():
+            return {key: without_empty(each) for key, each in value.items()}
+        case list():
+            return [without_empty(each) for each in value if each != {}]
+    return value
+
+
 def with_row(document: Any, at: str) -> Any:
     """Add an empty row at a place."""
     *steps, last = at.split("/")[1:]

@@ -56,7 +56,10 @@ CALLED = {
     "feed": "filaments",
 }
 """What a name alone would not tell beside a field."""
-UNSAID = ("code", "date", "instant", "units", "pieces", "packs", "revision", "machines", "factor")
+UNSAID = (
+    *("code", "date", "instant", "units", "pieces", "packs", "revision", "machines", "factor"),
+    *("stock-keeping unit", "of the component's measure"),
+)
 FLAGS = ("true", "false")
 
 
