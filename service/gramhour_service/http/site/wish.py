@@ -28,6 +28,15 @@ class Wish:
         """Say whether nothing was asked yet."""
         return not any(self.texts.get(name) for name in ("sku", "quantity"))
 
+    @property
+    def shown(self) -> dict[str, str]:
+        """What is put back into fields that take numbers and days only."""
+        quantity = self.texts.get("quantity", "").strip()
+        return {
+            "quantity": quantity if WHOLE.fullmatch(quantity) else "",
+            "by": "" if self.by is None else self.by.isoformat(),
+        }
+
     def with_faults_of(self, refused: Refused) -> "Wish":
         """Add what the service refuses, each fault at the field that it is about."""
         faults = {name: [*told] for name, told in self.faults.items()}

@@ -1,0 +1,92 @@
+"""A real browser on pages: what it must not do is noted, whatever a test looks at.
+
+The policy's reports, errors of scripts, and requests that would leave this machine's service.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any, NamedTuple
+from urllib.parse import urlsplit
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, ConsoleMessage, Page
+
+PATIENCE_MS = 30_000
+FLAGS = (
+    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"),
+    *("--disable-background-networking", "--disable-component-update"),
+    *("--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",),
+)
+EXECUTABLE = "/usr/bin/chromium"
+PHONE, DESK = 360, 1280
+SCHEMES = ("light", "dark")
+REPORTED = """
+    window.reported = [];
+    document.addEventListener("securitypolicyviolation", (event) =>
+        window.reported.push(`${event.violatedDirective} ${event.blockedURI}`));
+"""
+TOLD_BY_STATUS = "Failed to load resource: the server responded with a status of 4"
+"""What the browser notes of a page that refuses; the page says why."""
+
+
+class Looking(NamedTuple):
+    """A page of a browser on a service, and what it did that it must not."""
+
+    page: Page
+    at: str
+    misdeeds: list[str]
+
+    def go(self, path: str) -> None:
+        """Open a path of the service."""
+        self.page.goto(f"{self.at}{path}", wait_until="networkidle")
+
+
+@contextmanager
+def looking(browser: Browser, at: str, **context: Any) -> Iterator[Looking]:
+    """Open a page; at the end nothing must have been noted, and the policy reported nothing."""
+    context = {"viewport": {"width": DESK, "height": 800}, "locale": "de-AT", **context}
+    opened = browser.new_context(**context)
+    opened.set_default_timeout(PATIENCE_MS)
+    page, misdeeds = opened.new_page(), list[str]()
+
+    def heard(message: ConsoleMessage) -> None:
+        if message.type in ("error", "warning") and not message.text.startswith(TOLD_BY_STATUS):
+            misdeeds.append(f"{message.type}: {message.text}")
+
+    def asked(url: str) -> None:
+        address = urlsplit(url)
+        if address.scheme not in ("blob", "data") and f"http://{address.netloc}" != at:
+            misdeeds.append(f"asked elsewhere: {url}")
+
+    page.on("console", heard)
+    page.on("pageerror", lambda error: misdeeds.append(f"script: {error}"))
+    page.on("request", lambda request: asked(request.url))
+    if context.get("java_script_enabled", True):
+        page.add_init_script(REPORTED)
+    try:
+        yield Looking(page, at, misdeeds)
+        if context.get("java_script_enabled", True):
+            misdeeds += page.evaluate("window.reported")
+        assert misdeeds == []
+    finally:
+        opened.close()
+
+
+def serious_faults(page: Page) -> list[str]:
+    """Say what axe finds on a page that is serious or worse, and where."""
+    told = Axe().run(page, options={"resultTypes": ["violations"]}).response
+    return [
+        f"{fault['id']}: {node['target']} {node.get('failureSummary', '')}"
+        for fault in told["violations"]
+        if fault["impact"] in ("serious", "critical")
+        for node in fault["nodes"]
+    ]
+
+
+def is_as_wide_as_the_screen(page: Page) -> bool:
+    """Say whether nothing of a page is beside the screen."""
+    return bool(
+        page.evaluate(
+            "document.documentElement.scrollWidth <= document.documentElement.clientWidth"
+        )
+    )
