@@ -11,6 +11,7 @@ from gramhour_service.calculation.arithmetic import ONE, ZERO, as_line, half_up
 from gramhour_service.calculation.cover import Packs
 from gramhour_service.calculation.job import MarginAim
 from gramhour_service.calculation.settle import settle
+from gramhour_service.measuring.estimate import Laid
 
 NO_LINE = as_line(ZERO)
 
@@ -43,6 +44,13 @@ OFF: dict[str, Callable[..., Any]] = {
     "printing_kwh": nothing,
     "energy_cost": nothing,
     "energy_line": no_line,
+    # estimates
+    "bead_area": lambda width, layer: width * layer,
+    "flow_mm3_s": lambda profile, limit: limit or Decimal(1),
+    "printing_minutes": lambda volume, layers, flow, pace, change: volume / flow,
+    "layer_change_minutes": nothing,
+    "grams_of": first_of,
+    "shell_form": lambda volume, area, height, profile: Laid(volume, ZERO, 1),
     # failures
     "chance_by_yield": first_of,
     "chance_of_piece": first_of,

@@ -78,7 +78,7 @@ UNKNOWN_MEMBER = {
 }
 MISSING = {
     "/channel": "'channel' is missing; it has no default",
-    f"{POT}/print_min": "'print_min' is missing; it has no default",
+    f"{POT}/print_min": "'print_min' is missing beside the others of its kind",
 }
 NONE_SUCH = "the sheet has none such in"
 UNKNOWN_CODE = {

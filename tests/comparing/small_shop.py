@@ -41,6 +41,22 @@ PIECE: dict[str, Any] = {
     "name": "body", "machine": "old", "nozzle": "plain", "print_min": 120,
     "feed": [{"material": "twenty", "mass_g": 1000}],
 }  # fmt: skip
+PROFILE: dict[str, Any] = {
+    "layer_mm": "0.2", "bead_width_mm": "0.4", "outlines": 2, "solid_layers": 3, "fill_pct": 100,
+    "speed_mm_s": 1000, "flow_limits": [{"flow_mm3_s": 10}],
+}  # fmt: skip
+WITH_PROFILES: dict[str, Any] = {
+    "materials": {
+        "dense": {"price_per_kg": "20.00", "density_g_cm3": 2},
+        "light": {"price_per_kg": "20.00", "density_g_cm3": 1},
+    },
+    "profiles": {"fine": PROFILE, "twice": {**PROFILE, "flow_limits": [{"flow_mm3_s": 20}]}},
+}
+SHAPED: dict[str, Any] = {
+    "machine": "old", "material": "dense", "profile": "fine",
+    "geometry": {"volume_cm3": 36, "area_cm2": 90, "box": {"x_mm": 60, "y_mm": 60, "z_mm": 10}},
+}  # fmt: skip
+"""36 cm³ without gaps, at 10 mm³/s: an hour."""
 TODAY = {"label": "today"}
 
 

@@ -14,7 +14,7 @@ from gramhour.contract.comparison import Comparison
 from gramhour.contract.problem import Refused
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.resolve.sheet import sound_sheet
-from tests.comparing.small_shop import PIECE, RATES, compared, comparison
+from tests.comparing.small_shop import PIECE, RATES, SHAPED, WITH_PROFILES, compared, comparison
 from tests.orders import drawn
 
 CHEAP = {"label": "cheap", "pieces": [{"material": "ten"}]}
@@ -256,3 +256,24 @@ def test_what_is_drawn_has_intervals_that_alternate() -> None:
     answers = [each for each in found if not isinstance(each, str)]
     assert len(answers) >= 15
     assert max(map(len, answers)) >= 5
+
+
+def test_a_shape_is_compared_by_profiles_filaments_and_a_build_that_was_read_off() -> None:
+    changes: dict[str, dict[str, Any]] = {
+        "twice as fast": {"profile": "twice"},
+        "light": {"material": "light"},
+        "swapped": {"materials": {"dense": "light"}},
+        "read off": {"mass_g": 50, "print_min": 90, "material": "light"},
+    }
+    ways = [{"label": label, "pieces": [change]} for label, change in changes.items()]
+    told = compared(
+        comparison(*ways, rates={**RATES, **WITH_PROFILES}, product={"pieces": [SHAPED]})
+    )
+    costs = {each.label: each.at[0].unit_cost for each in told.alternatives}
+    assert costs == {
+        "today": Decimal("6.44"),  # 72 g for 1.44, and an hour for 5.00
+        "twice as fast": Decimal("3.94"),
+        "light": Decimal("5.72"),
+        "swapped": Decimal("5.72"),
+        "read off": Decimal("8.50"),
+    }

@@ -5,7 +5,16 @@ from typing import Any
 import pytest
 
 from gramhour.contract.problem import Refused
-from tests.comparing.small_shop import PIECE, RATES, TODAY, compared, comparison
+from tests.comparing.small_shop import (
+    PIECE,
+    PROFILE,
+    RATES,
+    SHAPED,
+    TODAY,
+    WITH_PROFILES,
+    compared,
+    comparison,
+)
 
 
 def faults(sent: Any) -> dict[str | None, str]:
@@ -150,3 +159,30 @@ def test_all_are_told_at_once() -> None:
         "/alternatives/2/pieces/0/per_build_min",
         "/market_price",
     }
+
+
+def test_a_profile_is_of_a_piece_with_a_geometry() -> None:
+    rates = {**RATES, "profiles": {"fine": PROFILE}}
+    found = faults(
+        comparison({"label": "fine", "pieces": [{"profile": "fine"}]}, rates=rates),
+    )
+    assert list(found) == ["/alternatives/1/pieces/0/profile"]
+    assert "described by its feed and print_min" in found["/alternatives/1/pieces/0/profile"]
+
+
+@pytest.mark.parametrize(
+    ("change", "place"),
+    [
+        ({"mass_g": 10}, "mass_g"),
+        ({"print_min": 10}, "print_min"),
+        ({"per_build_min": 1}, "per_build_min"),
+        ({"mass_g": 10, "print_min": 10, "profile": "fine"}, "profile"),
+    ],
+)
+def test_an_estimated_piece_is_given_a_whole_build_or_another_profile(
+    change: dict[str, Any], place: str
+) -> None:
+    rates = {**RATES, **WITH_PROFILES}
+    product = {"pieces": [SHAPED]}
+    found = faults(comparison({"label": "other", "pieces": [change]}, rates=rates, product=product))
+    assert list(found) == [f"/alternatives/1/pieces/0/{place}"]

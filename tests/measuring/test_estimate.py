@@ -8,10 +8,10 @@ import pytest
 from gramhour_service.calculation.feedstock import filament_area
 from gramhour_service.measuring.estimate import (
     bead_area,
-    build_minutes,
     flow_mm3_s,
     grams_of,
     layers_of,
+    printing_minutes,
     shell_form,
 )
 from tests.measuring.shapes import USUAL, block, measured, stl_of
@@ -58,14 +58,14 @@ def test_the_hot_end_decides_where_it_cannot_melt_what_the_bead_asks() -> None:
 
 def test_a_build_of_the_costing_rules_cube_takes_its_minutes() -> None:
     # (3,594.45/(4.88496 · 0.8) + 100 · 1.5)/60 = (919.78… + 150)/60.
-    minutes = build_minutes(d("3594.45"), 100, d("4.88496"), d("0.8"), d("1.5"))
+    minutes = printing_minutes(d("3594.45"), d("100"), d("4.88496"), d("0.8"), d("1.5"))
     assert float(minutes) == pytest.approx((3594.45 / (4.88496 * 0.8) + 150) / 60, rel=1e-12)
     assert round(minutes, 3) == d("17.830")
 
 
 def test_layers_are_counted_once_for_all_pieces_of_a_build() -> None:
-    one = build_minutes(d("1000"), 50, d("5"), d("1"), d("6"))
-    nine = build_minutes(d("9000"), 50, d("5"), d("1"), d("6"))
+    one = printing_minutes(d("1000"), d("50"), d("5"), d("1"), d("6"))
+    nine = printing_minutes(d("9000"), d("50"), d("5"), d("1"), d("6"))
     assert one == d("1000") / 5 / 60 + 5
     assert nine == d("9000") / 5 / 60 + 5
 

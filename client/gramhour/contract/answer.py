@@ -145,11 +145,15 @@ class Break(Answered, frozen=True, kw_only=True):
 
 
 class Basis(Answered, frozen=True, kw_only=True):
-    """Where a number came from. ``value`` is what was assumed, for a default."""
+    """Where a number came from.
+
+    ``value`` is what was assumed, for a default, or estimated, then by the named ``profile``.
+    """
 
     pointer: str
     basis: Annotated[str, one_of(Origin)]
     value: str | UnsetType = UNSET
+    profile: str | UnsetType = UNSET
 
 
 class Caution(Answered, frozen=True, kw_only=True):

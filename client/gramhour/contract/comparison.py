@@ -62,6 +62,10 @@ class PieceChange(Sent, frozen=True, kw_only=True):
         Swaps | UnsetType, member("which filament stands in for which, instead of material")
     ] = UNSET
     pieces_per_build: Annotated[Pieces | UnsetType, member("pieces on a full build")] = UNSET
+    profile: Annotated[
+        Code | UnsetType,
+        member("its shape is printed by this one; of a piece with geometry", refers_to="profiles"),
+    ] = UNSET
     print_min: Annotated[Minutes | UnsetType, member("printing minutes of one full build")] = UNSET
     per_build_min: Annotated[
         Minutes | UnsetType, member("part of them that a build needs however full it is")

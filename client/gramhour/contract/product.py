@@ -4,6 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
+from gramhour.contract.geometry import Geometry
 from gramhour.contract.members import (
     Code,
     CubicCentimetres,
@@ -56,7 +57,11 @@ class Feed(Sent, frozen=True, kw_only=True):
 
 
 class Piece(Sent, frozen=True, kw_only=True):
-    """A printed piece. ``feed`` and ``print_min`` describe one full build of it."""
+    """A printed piece, described by a full build of it or estimated from its shape.
+
+    ``feed`` and ``print_min`` describe one full build. ``geometry``, ``profile`` and ``material``
+    stand in their place where nobody has prepared a plate: grams and minutes are then estimates.
+    """
 
     name: Annotated[Name | UnsetType, member("what people call it")] = UNSET
     machine: Annotated[Code, member("the printer", refers_to="machines")]
@@ -64,16 +69,30 @@ class Piece(Sent, frozen=True, kw_only=True):
         UNSET
     )
     feed: Annotated[
-        Annotated[list[Feed], Meta(min_length=1, max_length=32)], member("its filaments")
-    ]
-    print_min: Annotated[Minutes, member("printing minutes of one full build")]
+        Annotated[list[Feed], Meta(min_length=1, max_length=32)] | UnsetType,
+        member("its filaments"),
+    ] = UNSET
+    print_min: Annotated[Minutes | UnsetType, member("printing minutes of one full build")] = UNSET
     per_build_min: Annotated[
         Minutes | UnsetType,
         member("part of them that a build needs however full it is", default="0"),
     ] = UNSET
-    pieces_per_build: Annotated[Pieces | UnsetType, member("pieces on a full build", default=1)] = (
+    geometry: Annotated[
+        Geometry | UnsetType, member("its shape, instead of feed and print_min")
+    ] = UNSET
+    profile: Annotated[Code | UnsetType, member("how a shape is printed", refers_to="profiles")] = (
         UNSET
     )
+    material: Annotated[
+        Code | UnsetType, member("what a shape is printed in", refers_to="materials")
+    ] = UNSET
+    pieces_per_build: Annotated[
+        Pieces | UnsetType,
+        member(
+            "pieces on a full build; of a shape as many as the machine's build_volume holds",
+            default=1,
+        ),
+    ] = UNSET
     count: Annotated[Pieces | UnsetType, member("such pieces in one unit", default=1)] = UNSET
     power_w: Annotated[
         Watts | UnsetType, member("mean power while printing it; the machine's if absent")
@@ -82,6 +101,15 @@ class Piece(Sent, frozen=True, kw_only=True):
         Yield | UnsetType,
         member("share of starts that come out good, in place of machine and materials"),
     ] = UNSET
+
+    one_way: ClassVar = (
+        OneWay(
+            (
+                Way(("feed", "print_min"), ("per_build_min",)),
+                Way(("geometry", "profile", "material")),
+            )
+        ),
+    )
 
 
 class ComponentUse(Sent, frozen=True, kw_only=True):

@@ -4,7 +4,7 @@ from typing import get_args
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.answer import Break, PriceBreak, PriceFlag, PriceQuote, Quote
+from gramhour.contract.answer import Basis, Break, PriceBreak, PriceFlag, PriceQuote, Quote
 from gramhour.contract.lead_time import PriceLeadTime
 
 TOLD = frozenset(get_args(PriceFlag))
@@ -19,10 +19,19 @@ def price_view(quote: Quote) -> PriceQuote:
         at_quantity=_break(quote.at_quantity),
         breaks=[_break(each) for each in quote.breaks],
         lead_time=_lead_time(quote),
-        basis=[each for each in quote.basis if not each.pointer.startswith(OWN_RATES)],
+        basis=_basis(quote.basis),
         cautions=quote.cautions,
         seal=quote.seal,
     )
+
+
+def _basis(basis: list[Basis]) -> list[Basis]:
+    """Tell what the request said, and of an estimate that it is one; nothing of the rates."""
+    return [
+        Basis(pointer=each.pointer, basis=each.basis) if each.basis == "estimated" else each
+        for each in basis
+        if not each.pointer.startswith(OWN_RATES)
+    ]
 
 
 def _lead_time(quote: Quote) -> PriceLeadTime | UnsetType | None:

@@ -38,6 +38,7 @@ def show_remarks(console: Console, quoted: Quoted, *, explained: bool) -> None:
     """Say what must be told of hazards, how much was assumed, and who decides on tax."""
     show_cautions(console, quoted.answer.cautions)
     console.print()
+    show_estimates(console, quoted.answer)
     if defaults := len(assumed(quoted.answer)):
         where = "They are listed at the end." if explained else "See them with --explain."
         paragraph(
@@ -46,6 +47,17 @@ def show_remarks(console: Console, quoted: Quoted, *, explained: bool) -> None:
             f"the rates. Defaults are the optimistic values. {where}",
         )
     paragraph(console, TAX)
+
+
+def show_estimates(console: Console, answer: Quote) -> None:
+    """Say which grams and minutes nobody read off a plate, and what they were estimated from."""
+    estimated = [each for each in answer.basis if each.basis == "estimated" and each.profile]
+    if profiles := list(dict.fromkeys(str(each.profile) for each in estimated)):
+        paragraph(
+            console,
+            f"Grams and minutes were estimated, by the profile {', '.join(profiles)}: "
+            "compare them with a plate that was prepared before you promise anything.",
+        )
 
 
 def show_cautions(console: Console, cautions: Sequence[Caution]) -> None:

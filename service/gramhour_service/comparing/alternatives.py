@@ -11,9 +11,12 @@ from gramhour.contract.comparison import Alternative, ComparisonRequest, PieceCh
 from gramhour.contract.leaves import shown
 from gramhour.contract.problem import Fault, pointer
 from gramhour.contract.product import Feed, Piece, Product
+from gramhour_service.listings.variants import filaments_of_piece
 
-OF_PIECE = ("machine", "nozzle", "pieces_per_build", "print_min", "per_build_min")
+OF_MINUTES = ("print_min", "per_build_min")
+OF_PIECE = ("machine", "nozzle", "pieces_per_build", "profile", *OF_MINUTES)
 OF_FEED = ("mass_g", "per_build_g")
+OF_A_FULL_BUILD = ("mass_g", "print_min")
 PLACE_OF_A_PIECE = 3
 """Steps of a pointer to it: /product/pieces/0."""
 
@@ -47,6 +50,7 @@ def changed(request: ComparisonRequest, number: int, faults: list[Fault]) -> Cha
         touched = _touched(change, pieces, place, faults)
         faults += _faults_of_swaps(change, [pieces[at] for at in touched], place)
         faults += _faults_of_feed(change, [pieces[at] for at in touched], place)
+        faults += _faults_of_shape(change, [pieces[at] for at in touched], place)
         for at in touched:
             pieces[at] = _changed_piece(pieces[at], change)
             by_piece.setdefault(at, []).append(n)
@@ -79,7 +83,7 @@ def _all_names(names: Sequence[str]) -> str:
 def _faults_of_swaps(
     change: PieceChange, pieces: list[Piece], place: tuple[str | int, ...]
 ) -> Iterator[Fault]:
-    used = {feed.material for piece in pieces for feed in piece.feed}
+    used = {code for piece in pieces for code in filaments_of_piece(piece)}
     for material in {} if change.materials is UNSET or not pieces else change.materials:
         if material not in used:
             detail = f"nothing is printed in it there; what is: {', '.join(sorted(used))}"
@@ -90,13 +94,42 @@ def _faults_of_feed(
     change: PieceChange, pieces: list[Piece], place: tuple[str | int, ...]
 ) -> Iterator[Fault]:
     """Grams are of one filament: of a piece that has several nobody knows of which."""
-    several = [piece for piece in pieces if len(piece.feed) > 1]
+    several = [piece for piece in pieces if len(filaments_of_piece(piece)) > 1]
     for name in OF_FEED:
         if several and getattr(change, name) is not UNSET:
-            named = several[0].name
-            which = "a piece" if named is UNSET else f"the piece {shown(named)}"
-            detail = f"{which} has {len(several[0].feed)} filaments; describe it as another product"
+            count = len(filaments_of_piece(several[0]))
+            detail = f"{_which(several[0])} has {count} filaments; describe it as another product"
             yield Fault(pointer(*place, name), detail)
+
+
+def _faults_of_shape(
+    change: PieceChange, pieces: list[Piece], place: tuple[str | int, ...]
+) -> Iterator[Fault]:
+    """A profile is of a shape; a full build that stands in its place is described whole."""
+    described = [piece for piece in pieces if piece.geometry is UNSET]
+    if change.profile is not UNSET and described:
+        detail = (
+            f"{_which(described[0])} is described by its feed and print_min: give it a geometry, "
+            "which a profile estimates from, or change those"
+        )
+        yield Fault(pointer(*place, "profile"), detail)
+    shaped = [piece for piece in pieces if piece.geometry is not UNSET]
+    missing = [name for name in OF_A_FULL_BUILD if getattr(change, name) is UNSET]
+    if shaped and missing and change.profile is UNSET:
+        for name in (*OF_FEED, *OF_MINUTES):
+            if getattr(change, name) is not UNSET:
+                detail = (
+                    f"{_which(shaped[0])} is estimated from its geometry: "
+                    f"give {' and '.join(OF_A_FULL_BUILD)} in its place"
+                )
+                yield Fault(pointer(*place, name), detail)
+    elif shaped and change.profile is not UNSET and len(missing) < len(OF_A_FULL_BUILD):
+        detail = "grams and minutes are given, or estimated by a profile: leave one of them out"
+        yield Fault(pointer(*place, "profile"), detail)
+
+
+def _which(piece: Piece) -> str:
+    return "a piece" if piece.name is UNSET else f"the piece {shown(piece.name)}"
 
 
 def _faults_of_purchase(
@@ -117,23 +150,32 @@ def _faults_of_purchase(
 
 
 def _changed_piece(piece: Piece, change: PieceChange) -> Piece:
-    return replace(
-        piece,
-        feed=[_changed_feed(feed, change) for feed in piece.feed],
-        **_given(change, OF_PIECE),
-    )
+    members = _given(change, OF_PIECE)
+    if piece.feed is not UNSET:
+        feed = [_changed_feed(each, change) for each in piece.feed]
+        return replace(piece, feed=feed, **members)
+    assert piece.material is not UNSET, "a piece without feed has a shape and a material"
+    material = _material(piece.material, change)
+    if change.mass_g is UNSET or change.print_min is UNSET:
+        estimated = {name: value for name, value in members.items() if name not in OF_MINUTES}
+        return replace(piece, material=material, **estimated)
+    feed = [_changed_feed(Feed(material=material), change)]
+    described = {"feed": feed, "geometry": UNSET, "profile": UNSET, "material": UNSET}
+    return replace(piece, **{**members, **described})
 
 
 def _changed_feed(feed: Feed, change: PieceChange) -> Feed:
     """Put in another filament or other grams; grams stand in place of a volume or a length."""
-    members = _given(change, OF_FEED)
-    if change.material is not UNSET:
-        members["material"] = change.material
-    if change.materials is not UNSET:
-        members["material"] = change.materials.get(feed.material, feed.material)
+    members = _given(change, OF_FEED) | {"material": _material(feed.material, change)}
     if change.mass_g is not UNSET:
         members |= {"volume_cm3": UNSET, "length_m": UNSET}
     return replace(feed, **members)
+
+
+def _material(code: str, change: PieceChange) -> str:
+    if change.material is not UNSET:
+        return change.material
+    return code if change.materials is UNSET else change.materials.get(code, code)
 
 
 def _given(change: PieceChange, names: tuple[str, ...]) -> dict[str, Any]:

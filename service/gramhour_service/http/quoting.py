@@ -14,6 +14,7 @@ from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import fresh_and_listed, listed_price
 from gramhour_service.http.sealing import quote_seal
 from gramhour_service.http.shop import Shop
+from gramhour_service.listings.variants import filaments_of_piece
 from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
 from gramhour_service.sheets.workload import outside_of, stored_workload
 
@@ -124,7 +125,7 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
 def _check_work(asked: Asked) -> None:
     """Refuse to explain so much that others would wait."""
     pieces = asked.request.product.pieces
-    feeds = 0 if pieces is UNSET else sum(len(piece.feed) for piece in pieces)
+    feeds = 0 if pieces is UNSET else sum(len(filaments_of_piece(piece)) for piece in pieces)
     breaks = asked.request.breaks
     quantities = 1 + (0 if breaks is UNSET else len(breaks))
     if feeds * quantities > MOST_EXPLAINED:

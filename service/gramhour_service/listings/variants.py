@@ -6,7 +6,7 @@ from msgspec import UNSET
 from msgspec.structs import replace
 
 from gramhour.contract.listing import ProductEntry, Variant
-from gramhour.contract.product import Product
+from gramhour.contract.product import Piece, Product
 from gramhour.contract.rates import RateSheet
 from gramhour_service.store.rates import Key
 
@@ -18,14 +18,15 @@ def swapped(product: Product, materials: Mapping[str, str]) -> Product:
     """Put other filaments in place of a product's."""
     if product.pieces is UNSET:
         return product
-    pieces = [
-        replace(
-            piece,
-            feed=[replace(f, material=materials.get(f.material, f.material)) for f in piece.feed],
-        )
-        for piece in product.pieces
-    ]
-    return replace(product, pieces=pieces)
+    return replace(product, pieces=[_swapped(piece, materials) for piece in product.pieces])
+
+
+def _swapped(piece: Piece, materials: Mapping[str, str]) -> Piece:
+    if piece.feed is not UNSET:
+        feed = [replace(f, material=materials.get(f.material, f.material)) for f in piece.feed]
+        return replace(piece, feed=feed)
+    assert piece.material is not UNSET, "a piece without feed has a shape and a material"
+    return replace(piece, material=materials.get(piece.material, piece.material))
 
 
 def variants_of(entry: ProductEntry) -> dict[str, Product]:
@@ -38,7 +39,13 @@ def variants_of(entry: ProductEntry) -> dict[str, Product]:
 def filaments_of(product: Product) -> frozenset[str]:
     """Name the filaments that a product is printed in."""
     pieces = [] if product.pieces is UNSET else product.pieces
-    return frozenset(feed.material for piece in pieces for feed in piece.feed)
+    return frozenset(code for piece in pieces for code in filaments_of_piece(piece))
+
+
+def filaments_of_piece(piece: Piece) -> tuple[str, ...]:
+    """Name the filaments that a piece is printed in, in order."""
+    feeds = () if piece.feed is UNSET else tuple(feed.material for feed in piece.feed)
+    return feeds if piece.material is UNSET else (*feeds, piece.material)
 
 
 def rates_used(product: Product) -> frozenset[Key]:
@@ -50,6 +57,7 @@ def rates_used(product: Product) -> frozenset[Key]:
             *(("materials", code) for code in filaments_of(product)),
             *(("machines", piece.machine) for piece in pieces),
             *(("nozzles", piece.nozzle) for piece in pieces if piece.nozzle is not UNSET),
+            *(("profiles", piece.profile) for piece in pieces if piece.profile is not UNSET),
             *(("components", use.component) for use in components),
         }
     )

@@ -10,9 +10,10 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from gramhour_service.measuring.mesh import Refused, Surface, Warned
+from gramhour_service.measuring.mesh import Refused, Surface
 from gramhour_service.measuring.profile import Profile
 from gramhour_service.measuring.sections import EMPTY, Areas, sections
+from gramhour_service.measuring.size import Warned
 
 MOST_LAYERS = 20_000
 BELOW_MIDDLE_MM = 1e-6

@@ -9,6 +9,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import half_even
+from gramhour_service.calculation.rules import rule
+from gramhour_service.calculation.worked import computed
 from gramhour_service.measuring.profile import Profile
 
 MM3_OF_CM3 = 1000
@@ -24,6 +26,7 @@ class Laid(NamedTuple):
     layers: int
 
 
+@rule
 def bead_area(width_mm: Decimal, layer_mm: Decimal) -> Decimal:
     """A bead is a rectangle with semicircular sides: (w − h)·h + π·h²/4, in mm², to 6 decimals.
 
@@ -35,18 +38,24 @@ def bead_area(width_mm: Decimal, layer_mm: Decimal) -> Decimal:
             f"a bead of {width_mm} mm cannot be laid in layers of {layer_mm} mm: "
             "it must be at least as wide as it is high"
         )
-    sides = Decimal(repr(math.pi / 4 * float(layer_mm) ** 2))
+    sides = computed(Decimal(repr(math.pi / 4 * float(layer_mm) ** 2)), layer_mm)
     return half_even((width_mm - layer_mm) * layer_mm + sides, 6)
 
 
+@rule
 def flow_mm3_s(profile: Profile, flow_limit_mm3_s: Decimal | None) -> Decimal:
     """The flow is the bead's area times the speed, or what nozzle and material allow if less."""
     wanted = bead_area(profile.bead_width_mm, profile.layer_mm) * profile.speed_mm_s
     return wanted if flow_limit_mm3_s is None else min(wanted, flow_limit_mm3_s)
 
 
-def build_minutes(
-    volume_mm3: Decimal, layers: int, flow: Decimal, pace: Decimal, layer_change_s: Decimal
+@rule
+def printing_minutes(
+    volume_mm3: Decimal,
+    layers: int | Decimal,
+    flow: Decimal,
+    pace: Decimal,
+    layer_change_s: Decimal,
 ) -> Decimal:
     """A build takes its volume over the flow at its pace, and the change of each layer.
 
@@ -57,11 +66,19 @@ def build_minutes(
     return seconds_by_flow / (flow * pace * SECONDS_OF_MINUTE)
 
 
+@rule
+def layer_change_minutes(layers: Decimal, layer_change_s: Decimal) -> Decimal:
+    """A build changes layers as often as it has any, however full it is."""
+    return layers * layer_change_s / SECONDS_OF_MINUTE
+
+
+@rule
 def grams_of(volume_mm3: Decimal, density_g_cm3: Decimal) -> Decimal:
     """Grams are the volume laid down times the density."""
     return volume_mm3 * density_g_cm3 / MM3_OF_CM3
 
 
+@rule
 def shell_form(
     volume_mm3: Decimal, area_mm2: Decimal, height_mm: Decimal, profile: Profile
 ) -> Laid:

@@ -12,10 +12,10 @@ from gramhour_service.measuring.mesh import (
     Limits,
     Refused,
     Surface,
-    Warned,
     too_many_bytes,
     unreadable,
 )
+from gramhour_service.measuring.size import Box, Warned
 from gramhour_service.measuring.solids import Solids, areas_of, solids_of
 from gramhour_service.measuring.stl import read_stl
 from gramhour_service.measuring.threemf import read_threemf
@@ -30,14 +30,6 @@ READERS: dict[str, Callable[[bytes, Limits], FileRead]] = {
     "model/3mf": read_threemf,
 }
 """The registered media types of what can be measured."""
-
-
-class Box(NamedTuple):
-    """A size along the three axes, in mm."""
-
-    x: Decimal
-    y: Decimal
-    z: Decimal
 
 
 class Measured(NamedTuple):

@@ -5,6 +5,8 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gramhour_service.measuring.size import Warned
+
 Points = NDArray[np.float64]
 Triples = NDArray[np.int64]
 Indices = NDArray[np.int64]
@@ -32,13 +34,6 @@ class Surface(NamedTuple):
 
     vertices: Points
     faces: Triples
-
-
-class Warned(NamedTuple):
-    """What a person should look at: a stable word for programs, and a sentence."""
-
-    word: str
-    says: str
 
 
 class FileRead(NamedTuple):

@@ -9,8 +9,7 @@ from decimal import Decimal
 from functools import cache
 from typing import NamedTuple
 
-from gramhour_service.measuring.measurement import Box
-from gramhour_service.measuring.mesh import Warned
+from gramhour_service.measuring.size import Box, Warned
 
 MANY, VERY_MANY = 64, 1_000
 

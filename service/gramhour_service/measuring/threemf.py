@@ -14,7 +14,6 @@ from gramhour_service.measuring.mesh import (
     FileRead,
     Limits,
     Surface,
-    Warned,
     checked_coordinates,
     too_many_triangles,
     unreadable,
@@ -24,6 +23,7 @@ from gramhour_service.measuring.package import (
     check_package,
     too_many_instances,
 )
+from gramhour_service.measuring.size import Warned
 
 MM_OF_UNIT = {0: 0.001, 1: 1.0, 2: 10.0, 3: 25.4, 4: 304.8, 5: 1000.0}
 """Micron, millimetre, centimetre, inch, foot, metre, as the library numbers them."""

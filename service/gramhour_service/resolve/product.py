@@ -1,9 +1,11 @@
 """From a product's description to grams, minutes and needs."""
 
 from decimal import Decimal
+from typing import NamedTuple
 
 from gramhour.contract.product import DesignFee as DescribedFee
 from gramhour.contract.work import Work as DescribedWork
+from gramhour_service.calculation.arithmetic import ZERO
 from gramhour_service.calculation.builds import remade_per_good_unit
 from gramhour_service.calculation.failures import (
     LONGEST,
@@ -25,17 +27,22 @@ from gramhour_service.calculation.job import (
     Product,
     Work,
 )
+from gramhour_service.resolve.estimated import Shape, full_build
 from gramhour_service.resolve.members import Members
 from gramhour_service.resolve.rates import Rates, need_of
 from gramhour_service.resolve.sheet import check_whole
 
 
-def resolve_product(product: Members, rates: Rates) -> Product:
-    """Resolve a product; faults are noted and stand-ins used in their place."""
+def resolve_product(product: Members, rates: Rates, shape: Shape | None = None) -> Product:
+    """Resolve a product; faults are noted and stand-ins used in their place.
+
+    ``shape`` is that of its pieces where it was measured of a mesh.
+    """
     components, packaging = _needs(product, rates)
     return Product(
         pieces=tuple(
-            _piece(piece, n, rates) for n, piece in enumerate(product.parts("pieces"), start=1)
+            _piece(piece, n, rates, shape)
+            for n, piece in enumerate(product.parts("pieces"), start=1)
         ),
         components=components,
         packaging=packaging,
@@ -58,8 +65,17 @@ def _needs(product: Members, rates: Rates) -> tuple[tuple[Need, ...], tuple[Need
     return tuple(components), tuple(packaging)
 
 
-def _piece(piece: Members, number: int, rates: Rates) -> Piece:
-    piece.given("print_min")
+class FullBuild(NamedTuple):
+    """What a full build of a piece takes, and how many it holds."""
+
+    feeds: tuple[Feed, ...]
+    print_min: Decimal
+    per_build_min: Decimal
+    pieces: int
+
+
+def _piece(piece: Members, number: int, rates: Rates, shape: Shape | None) -> Piece:
+    build = _described(piece, rates) if piece.has("feed") else _estimated(piece, rates, shape)
     machine_code = piece.word("machine")
     machine = rates.machine(machine_code)
     own_power = piece.optional_amount("power_w")
@@ -67,10 +83,10 @@ def _piece(piece: Members, number: int, rates: Rates) -> Piece:
         number=number,
         machine=machine,
         nozzle=rates.nozzle(piece.word("nozzle")) if piece.has("nozzle") else None,
-        feeds=tuple(_feed(feed, rates) for feed in piece.parts("feed")),
-        print_min=piece.amount("print_min"),
-        per_build_min=piece.amount("per_build_min"),
-        pieces_per_build=piece.whole("pieces_per_build"),
+        feeds=build.feeds,
+        print_min=build.print_min,
+        per_build_min=build.per_build_min,
+        pieces_per_build=build.pieces,
         count=piece.whole("count"),
         power_w=rates.members("machines", machine_code).amount("power_w")
         if own_power is None
@@ -81,6 +97,24 @@ def _piece(piece: Members, number: int, rates: Rates) -> Piece:
     )
     _check_piece(piece, resolved)
     return resolved
+
+
+def _described(piece: Members, rates: Rates) -> FullBuild:
+    """Read a full build as it was described."""
+    piece.given("print_min")
+    return FullBuild(
+        feeds=tuple(_feed(feed, rates) for feed in piece.parts("feed")),
+        print_min=piece.amount("print_min"),
+        per_build_min=piece.amount("per_build_min"),
+        pieces=piece.whole("pieces_per_build"),
+    )
+
+
+def _estimated(piece: Members, rates: Rates, shape: Shape | None) -> FullBuild:
+    """Estimate a full build from a shape; its one filament is charged by the gram."""
+    build = full_build(piece, rates, shape)
+    feed = Feed(rates.material(build.material), build.grams, ZERO, whole_packs=False)
+    return FullBuild((feed,), build.print_min, build.per_build_min, build.pieces)
 
 
 def _check_piece(piece: Members, resolved: Piece) -> None:
