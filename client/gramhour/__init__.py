@@ -51,6 +51,7 @@ if TYPE_CHECKING:
         Repricings,
     )
     from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
+    from gramhour.contract.seals import PublicKeys, SealedOffer, SealVerdict
     from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
     from gramhour.contract.stored_listing import (
         PriceHistory,
@@ -117,6 +118,7 @@ __all__ = [
     "Product",
     "ProductEntry",
     "ProductRow",
+    "PublicKeys",
     "Quote",
     "QuoteItem",
     "QuoteRequest",
@@ -138,6 +140,8 @@ __all__ = [
     "RowOutcomes",
     "SavedChanges",
     "SavedRate",
+    "SealVerdict",
+    "SealedOffer",
     "StaffedHours",
     "StillRunning",
     "StoredKind",
@@ -201,6 +205,7 @@ _ROOMS = {
     "contract.product": ("ComponentUse", "DesignFee", "Feed", "Piece", "Product", "Work"),
     "contract.rates": ("RateOverrides", "RateSheet"),
     "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
+    "contract.seals": ("PublicKeys", "SealVerdict", "SealedOffer"),
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
     "contract.workload": ("StoredWorkload", "Workload"),
     "errors": (

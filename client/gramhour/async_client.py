@@ -14,6 +14,7 @@ from gramhour import calls
 from gramhour.async_listing_calls import AsyncListingCalls
 from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.async_repricing_calls import AsyncRepricingCalls
+from gramhour.async_seal_calls import AsyncSealCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import Call, Compared, Materials, MeshType, OnePiece, Request
@@ -35,7 +36,13 @@ from gramhour.watching import TEN_MINUTES, compared
 T = TypeVar("T")
 
 
-class AsyncClient(AsyncRateCalls, AsyncListingCalls, AsyncRepricingCalls, AsyncWorkloadCalls):
+class AsyncClient(
+    AsyncRateCalls,
+    AsyncListingCalls,
+    AsyncRepricingCalls,
+    AsyncSealCalls,
+    AsyncWorkloadCalls,
+):
     """Asks a service for quotes and rates, on asyncio's event loop.
 
     It is made like ``Client`` and has the same calls. ``http`` is an ``httpx.AsyncClient``.

@@ -106,19 +106,24 @@ class AsyncListingCalls:
         channel: str | None = None,
         *,
         changed_since: int | None = None,
+        seal: bool = False,
         limit: int | None = None,
         cursor: str | None = None,
     ) -> Prices:
         """Read what is for sale on a channel: see ``Client.prices``."""
-        return await self._ask(calls.prices(channel, changed_since, limit, cursor))
+        return await self._ask(calls.prices(channel, changed_since, limit, cursor, seal=seal))
 
     def all_prices(
-        self, channel: str | None = None, *, changed_since: int | None = None
+        self,
+        channel: str | None = None,
+        *,
+        changed_since: int | None = None,
+        seal: bool = False,
     ) -> AsyncGenerator[PriceItem, None]:
         """Read all that is for sale on a channel: see ``Client.all_prices``."""
         return each_of_async(
             lambda cursor: self.prices(
-                channel, changed_since=changed_since, limit=LARGEST, cursor=cursor
+                channel, changed_since=changed_since, seal=seal, limit=LARGEST, cursor=cursor
             )
         )
 

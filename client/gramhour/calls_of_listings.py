@@ -148,13 +148,24 @@ def listing_prices(sku: str, limit: int | None, cursor: str | None) -> Call[Pric
 
 
 def prices(
-    channel: str | None, changed_since: int | None, limit: int | None, cursor: str | None
+    channel: str | None,
+    changed_since: int | None,
+    limit: int | None,
+    cursor: str | None,
+    *,
+    seal: bool = False,
 ) -> Call[Prices]:
     """Ask for a page of what is for sale on a channel."""
     return Call(
         method="GET",
         path="/v1/prices",
-        params=given(channel=channel, changed_since=changed_since, limit=limit, cursor=cursor),
+        params=given(
+            channel=channel,
+            changed_since=changed_since,
+            seal="true" if seal else None,
+            limit=limit,
+            cursor=cursor,
+        ),
         decode=msgspec.json.Decoder(Prices).decode,
     )
 

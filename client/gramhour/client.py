@@ -29,6 +29,7 @@ from gramhour.rate_calls import RateCalls
 from gramhour.repricing_calls import RepricingCalls
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
+from gramhour.seal_calls import SealCalls
 from gramhour.sending import Sleep, conversation, converse
 from gramhour.timeouts import Timeouts
 from gramhour.watching import TEN_MINUTES, compared
@@ -43,7 +44,7 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-class Client(RateCalls, ListingCalls, RepricingCalls, WorkloadCalls):
+class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
     """Asks a service for quotes and rates. Threads may share one.
 
     ``url`` is where the service answers, ``key`` an access key of it. ``http`` is an httpx client

@@ -190,13 +190,15 @@ class ListingCalls:
         channel: str | None = None,
         *,
         changed_since: int | None = None,
+        seal: bool = False,
         limit: int | None = None,
         cursor: str | None = None,
     ) -> Prices:
         """Read what is for sale on a channel, a page at a time, as a key of it may see it.
 
         Prices of today and those planned, by ``valid_from``. With ``changed_since``, only what
-        changed after that ``change``; an item without breaks is no longer for sale.
+        changed after that ``change``; an item without breaks is no longer for sale. With ``seal``
+        each has its seal, a promise to whoever shows it.
 
         >>> own = client.prices("own-shop")
         >>> own.change, own.items[0].breaks[0].unit_price
@@ -204,10 +206,14 @@ class ListingCalls:
         >>> client.prices("own-shop", changed_since=own.change).items
         []
         """
-        return self._ask(calls.prices(channel, changed_since, limit, cursor))
+        return self._ask(calls.prices(channel, changed_since, limit, cursor, seal=seal))
 
     def all_prices(
-        self, channel: str | None = None, *, changed_since: int | None = None
+        self,
+        channel: str | None = None,
+        *,
+        changed_since: int | None = None,
+        seal: bool = False,
     ) -> Generator[PriceItem, None, None]:
         """Read all that is for sale on a channel; pages are asked for as they are needed.
 
@@ -218,7 +224,7 @@ class ListingCalls:
         """
         return each_of(
             lambda cursor: self.prices(
-                channel, changed_since=changed_since, limit=LARGEST, cursor=cursor
+                channel, changed_since=changed_since, seal=seal, limit=LARGEST, cursor=cursor
             )
         )
 

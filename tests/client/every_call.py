@@ -47,6 +47,8 @@ def every_call(client: Client) -> dict[str, Callable[[], object]]:
         "all_listing_prices": lambda: next(client.all_listing_prices("X")),
         "prices": client.prices,
         "all_prices": lambda: next(client.all_prices()),
+        "verify_seal": lambda: client.verify_seal("x"),
+        "seal_keys": client.seal_keys,
         "reprice": client.reprice,
         "repricing": lambda: client.repricing("x"),
         "repricings": client.repricings,

@@ -84,6 +84,9 @@ OVERRULED = calls_of_changes.change_rates(
 )
 BUSY = calls_of_workload.put_workload({"large": ["4.5"], "small-1": [12]}, '"w0"')
 
+A_KEY = b"11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo"
+"""Of RFC 8037, A.2."""
+READABLE = ("application/json", "application/problem", "application/jwk-set")
 A_MOMENT = b"2026-12-01T09:30:01Z"
 REPRICINGS = "/v1/repricings"
 PUBLISHED = [
@@ -187,13 +190,15 @@ def _asked(client: Client, call: Call[Any], name: str) -> httpx.Response:
 
 def _readable(response: httpx.Response, name: str) -> bytes:
     media_type = response.headers.get("content-type", "")
-    if not media_type.startswith(("application/json", "application/prob")) or not response.content:
+    if not media_type.startswith(READABLE) or not response.content:
         return response.content
     body = response.content.replace(name.encode(), A_REPRICING.encode())
     if b'"asked_by"' in body:  # a process of its own computed it, by the world's clock
         name = msgspec.json.decode(body).get("id", A_REPRICING)
         body = body.replace(name.encode(), A_REPRICING.encode())
         body = re.sub(rb'("finished_at":)"[^"]*"', rb'\1"%s"' % A_MOMENT, body)
+    if b'"crv"' in body:  # a key is made at random
+        body = re.sub(rb'("(?:x|kid)":)"[^"]*"', rb'\1"%s"' % A_KEY, body)
     return msgspec.json.format(body, indent=1) + b"\n"
 
 

@@ -7,7 +7,7 @@ import pkgutil
 import re
 from collections.abc import Iterator
 from contextlib import redirect_stdout
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -30,7 +30,12 @@ MODULES = sorted(
 )
 
 
-OF_LISTINGS = ("gramhour.listing_calls", "gramhour.repricing_calls")
+OF_LISTINGS = (
+    "gramhour.listing_calls",
+    "gramhour.repricing_calls",
+    "gramhour.seal_calls",
+    "gramhour.seals",
+)
 
 
 def blocks(language: str) -> list[str]:
@@ -61,7 +66,8 @@ def test_the_python_of_the_readme_runs_from_top_to_bottom_against_a_started_serv
     assert lines[12] == "2 2999-12-07 wage agreement"
     assert lines[14:16] == ["1 40.90 41.90 41.70", "10 18.90 18.90 38.20"]
     assert lines[16:18] == ["2 from 2999-12-07", "41.90"]
-    assert lines[18:] == shown.splitlines()
+    assert lines[18:21] == ["HP-1 for 18.90 EUR", "not_genuine", "valid"]
+    assert lines[21:] == shown.splitlines()
 
 
 def test_the_readme_names_every_call_and_the_tree_of_errors() -> None:
@@ -88,6 +94,7 @@ def names(module: str) -> Iterator[dict[str, object]]:
             "Refusal": Refusal,
             "Decimal": Decimal,
             "date": date,
+            "now": datetime.now(UTC),
         }
 
 

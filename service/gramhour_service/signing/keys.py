@@ -9,7 +9,8 @@ from typing import Final
 from joserfc.jwk import OKPKey
 from msgspec import json
 
-ALGORITHM: Final = "Ed25519"
+from gramhour.tokens import ALGORITHM
+
 PRIVATE_MEMBER: Final = "d"
 
 
