@@ -22,7 +22,8 @@ def pack(target: Path) -> None:
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as package:
         for name, path in sorted(members.items()):
             if path.is_file():
-                package.writestr(zipfile.ZipInfo(name, WHEN), path.read_bytes())
+                member = zipfile.ZipInfo(name, WHEN)
+                package.writestr(member, path.read_bytes(), zipfile.ZIP_DEFLATED)
 
 
 if __name__ == "__main__":
