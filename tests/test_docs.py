@@ -108,18 +108,18 @@ def wait_until_served(port: int, server: subprocess.Popen[str]) -> None:
 
 def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
     checkout_in(tmp_path)
-    ports = {"8750": free_port(), "8751": free_port()}
+    ports = {port: free_port() for port in ("8750", "8751", "8752")}
     environment = {k: v for k, v in os.environ.items() if not k.startswith(FOREIGN)}
     environment["GRAMHOUR_PORT"] = str(ports["8750"])
     outputs: dict[str, str] = {}
     with ExitStack() as servers:
         for command in commands_of_the_readme():
-            there = re.sub("875[01]", lambda found: str(ports[found[0]]), command)
+            there = re.sub("875[012]", lambda found: str(ports[found[0]]), command)
             if command.startswith("export "):
                 name, value = command.removeprefix("export ").split("=")
                 environment[name] = value
             elif command == "deploy/start" or " serve " in command:
-                port = ports["8751" if "8751" in command else "8750"]
+                port = ports[next((named for named in ports if named in command), "8750")]
                 outputs[command] = servers.enter_context(served(there, port, tmp_path, environment))
             elif command != "tests/run":  # that is what runs this
                 outputs[command] = run(there, tmp_path, environment)
@@ -132,7 +132,14 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
 
 
 def check_outputs(outputs: dict[str, str], folder: Path) -> None:
-    curls = [told for command, told in outputs.items() if command.startswith("curl")]
+    (refused,) = (told for command, told in outputs.items() if "errors=text" in command)
+    comma = "must have a decimal point, as in 12.50, no comma: not '42,5'"
+    assert refused == f"error: mass_g: {comma}"
+    curls = [
+        told
+        for command, told in outputs.items()
+        if command.startswith("curl") and "errors=text" not in command
+    ]
     whole, cell, price, what_if, workload, trial, revisions, *story = curls
     answer = msgspec.json.decode(whole, type=Quote)
     assert (answer.at_quantity.unit_price, answer.rates_revision) == (Decimal("26.90"), 1)
