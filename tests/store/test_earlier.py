@@ -73,9 +73,9 @@ def test_an_earlier_versions_store_is_brought_up_to_date_and_loses_nothing(
         assert other_than_ours(store) == ()
         assert newest_revision(store) == 2
         sheet = Sheets(store).pinned(NOON).in_force.sheet
-        assert f"{sheet.labour_rate_per_hour}" == "30.0"
+        assert f"{sheet.labour_rate_per_hour}" == "30.00"
         later = Sheets(store).pinned(NOON, None, date(2099, 1, 1)).in_force.sheet
-        assert f"{later.labour_rate_per_hour}" == "36.0"
+        assert f"{later.labour_rate_per_hour}" == "36.00"
         key = find_key(store, SECRET)
         assert key is not None
         assert (key.name, set(key.scopes), key.is_good(NOON)) == ("till", {"cost"}, True)
