@@ -44,6 +44,7 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/repricings/{name}/apply"): "listings",
     ("POST", "/v1/seals/verify"): None,
     ("GET", "/.well-known/jwks.json"): None,
+    ("GET", "/metrics"): "operate",
     ("GET", "/health"): None,
     ("GET", "/openapi.json"): None,
     ("GET", "/docs"): None,

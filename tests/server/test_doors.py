@@ -107,9 +107,10 @@ def test_a_second_service_on_the_same_port_says_so_and_ends(cells: Service, work
     )
 
 
-def test_an_address_that_is_not_of_this_machine_is_told() -> None:
-    told = failed_start("--host", "192.0.2.1", "--port", "0")  # of no machine: RFC 5737
-    assert told.startswith("Error: 192.0.2.1:0 cannot be listened on (")
+def test_an_address_that_is_not_of_this_machine_is_told(store: Path) -> None:
+    address = "192.0.2.1"  # of no machine: RFC 5737
+    told = failed_start("--host", address, "--port", "0", "--store", str(store))
+    assert told.splitlines()[-1].startswith("Error: 192.0.2.1:0 cannot be listened on (")
     assert told.endswith("; choose another --host\n")
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 
 from litestar import Litestar, Response
+from litestar.config.cors import CORSConfig
 from litestar.datastructures import State
 
 from gramhour_service.http import (
@@ -17,6 +18,7 @@ from gramhour_service.http import (
     listing,
     listings,
     measurements,
+    metrics,
     prices,
     products,
     quotes,
@@ -34,6 +36,8 @@ from gramhour_service.http.asking import admit
 from gramhour_service.http.cells import answer_cell_or_refusal
 from gramhour_service.http.desk import DESK
 from gramhour_service.http.document import document_of
+from gramhour_service.http.front import Front, write_line
+from gramhour_service.http.metrics import Metrics
 from gramhour_service.http.options import options_of
 from gramhour_service.http.settings import MEASURED_AT_ONCE, MOST_BODY_BYTES, Settings
 from gramhour_service.http.shop import Shop
@@ -77,6 +81,7 @@ HANDLERS = (
     seals.verify,
     seals.jwks,
     health.health,
+    metrics.metrics,
     docs.openapi,
     docs.page,
     docs.asset,
@@ -95,7 +100,8 @@ def create_app(
 ) -> Litestar:
     """Make the application. Raises ``StoreTrouble`` if the store cannot be used."""
     shop = open_shop(settings, now)
-    return Litestar(
+    counted = Metrics()
+    app = Litestar(
         route_handlers=[*options_of((*HANDLERS, *PAGES, *DESK)), *HANDLERS, *PAGES, *DESK],
         guards=[admit],
         exception_handlers={Exception: answer_cell_or_refusal},
@@ -103,6 +109,7 @@ def create_app(
             {
                 "shop": shop,
                 "document": document_of(HANDLERS),
+                "metrics": counted.written,
                 "measuring": asyncio.Semaphore(MEASURED_AT_ONCE),
             }
         ),
@@ -111,6 +118,28 @@ def create_app(
         request_max_body_size=MOST_BODY_BYTES,
         openapi_config=None,
         logging_config=None,
+        cors_config=_cors(settings) if settings.origins else None,
+    )
+    told = (counted.count, write_line) if settings.writes_log else (counted.count,)
+    app.asgi_handler = Front(app.asgi_handler, settings, told)
+    return app
+
+
+def _cors(settings: Settings) -> CORSConfig:
+    """Let pages of the origins that are named ask with a key, which they must hold themselves."""
+    return CORSConfig(
+        allow_origins=sorted(settings.origins),
+        allow_methods=["GET", "POST", "PUT", "DELETE"],
+        allow_headers=[
+            "Accept",
+            "Authorization",
+            "Content-Type",
+            "Idempotency-Key",
+            "If-Match",
+            "If-None-Match",
+        ],
+        expose_headers=["ETag", "Location", "Retry-After", "X-Request-Id"],
+        max_age=600,
     )
 
 

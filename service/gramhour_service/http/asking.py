@@ -10,12 +10,13 @@ machine, and whatever hints at either is turned away.
 import re
 from collections.abc import Callable
 from datetime import datetime
-from ipaddress import ip_address
+from ipaddress import IPv6Address, ip_address
 from typing import Any, Literal, NamedTuple, Protocol
 
 from litestar.connection import ASGIConnection
 from litestar.handlers.base import BaseRouteHandler
 
+from gramhour.contract.problem import Refused
 from gramhour_service.http.problems import refused
 from gramhour_service.http.settings import Settings
 from gramhour_service.store.keys import AccessKey
@@ -50,6 +51,9 @@ class Doorkeeper(Protocol):
 
     def find_key(self, secret: str) -> AccessKey | None:
         """Find the key that a caller shows."""
+
+    def count_wrong_key(self, address: str) -> None:
+        """Count a key that opens nothing. Raises ``Refused``."""
 
     def has_store(self) -> bool:
         """Say whether there is a store."""
@@ -101,7 +105,11 @@ def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Aske
     """Tell by key, else by the doors that are open. Raises ``Refused`` if there is none."""
     authorization = connection.headers.get("authorization")
     if authorization is not None:
-        return _by_key(authorization, shop.find_key, shop.now())
+        try:
+            return _by_key(authorization, shop.find_key, shop.now())
+        except Refused:
+            shop.count_wrong_key(caller_of(connection))
+            raise
     settings = shop.settings
     if settings.cells_from and is_cell:
         if not _is_own_cell(connection, settings.cells_from):
@@ -111,7 +119,7 @@ def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Aske
         return Asker("no store", _address(connection), OPENS["cost"])
     if settings.public_quotes:
         channels = shop.public_channels()
-        return Asker("public", _address(connection), OPENS["price"], channels)
+        return Asker("public", caller_of(connection), OPENS["price"], channels)
     raise refused("key-needed", "send a key: Authorization: Bearer KEY")
 
 
@@ -152,6 +160,18 @@ def _is_own_cell(connection: Connection, cells_from: frozenset[str]) -> bool:
 
 def _address(connection: Connection) -> str:
     return connection.client.host if connection.client else ""
+
+
+def caller_of(connection: Connection) -> str:
+    """Name a caller by address; of IPv6 by the network, which one caller usually has whole."""
+    address = _address(connection)
+    try:
+        parsed = ip_address(address)
+    except ValueError:
+        return address
+    if not isinstance(parsed, IPv6Address):
+        return address
+    return str(parsed.ipv4_mapped or f"{IPv6Address(int(parsed) >> 64 << 64)}/64")
 
 
 def _is_loopback(address: str) -> bool:

@@ -105,6 +105,12 @@ PROBLEMS = {
         "send If-Match with the tag that you read, or If-None-Match: * for a new one",
     ),
     "too-many-requests": ProblemType(429, "Too many requests", "Retry-After says when to go on"),
+    "service-busy": ProblemType(
+        503, "The service is busy", "it answers as many as it may; ask again after Retry-After"
+    ),
+    "took-too-long": ProblemType(
+        503, "It takes too long", "the time for a request is over; ask for less at once"
+    ),
     "internal-error": ProblemType(500, "The service has a fault", "it is logged; nothing was done"),
     "store-unavailable": ProblemType(
         503, "The store cannot be read", "ask again after Retry-After, or tell the shop"

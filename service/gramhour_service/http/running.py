@@ -5,7 +5,9 @@ import os
 import signal
 import socket
 import sys
+import tempfile
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 import msgspec
@@ -14,6 +16,7 @@ from litestar import Litestar
 from uvicorn.supervisors import Multiprocess
 
 from gramhour_service.http.app import create_app
+from gramhour_service.http.metrics import share_counts
 from gramhour_service.http.settings import Settings
 from gramhour_service.repricing.pausing import pause_runs, take_up_runs
 from gramhour_service.store.opening import is_there
@@ -55,7 +58,14 @@ def listening_socket(host: str, port: int) -> socket.socket:
 
 def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: list[str]) -> None:
     """Serve until told to stop; what was asked in full is answered, repricings are paused."""
-    os.environ[SETTINGS] = msgspec.json.encode(settings, enc_hook=str).decode()
+    with tempfile.TemporaryDirectory(prefix="gramhour-") as folder:
+        share_counts(Path(folder) / "metrics")
+        settings = replace(settings, counts=Path(folder) / "requests")
+        os.environ[SETTINGS] = msgspec.json.encode(settings, enc_hook=_encoded).decode()
+        _serve(settings.store, listening, workers, proxies)
+
+
+def _serve(store: Path | None, listening: socket.socket, workers: int, proxies: list[str]) -> None:
     config = uvicorn.Config(
         "gramhour_service.http.running:app",
         factory=True,
@@ -72,7 +82,7 @@ def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: 
     )
     # A server alone raises the signal again when it has stopped; this is the end then.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit())
-    take_up(settings.store)
+    take_up(store)
     try:
         if workers == 1:
             with suppress(KeyboardInterrupt):
@@ -80,7 +90,7 @@ def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: 
         else:
             Multiprocess(config, sockets=[listening]).run()
     finally:
-        pause(settings.store)
+        pause(store)
 
 
 def take_up(path: Path | None) -> None:
@@ -95,6 +105,10 @@ def pause(path: Path | None) -> None:
     with suppress(StoreTrouble):
         if path is not None and is_there(path):
             pause_runs(path)
+
+
+def _encoded(value: object) -> object:
+    return sorted(value) if isinstance(value, frozenset) else str(value)
 
 
 def app() -> Litestar:

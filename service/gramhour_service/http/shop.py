@@ -8,13 +8,13 @@ from datetime import UTC, date, datetime
 from typing import TypeVar
 
 from limits import RateLimitItemPerMinute
-from limits.storage import MemoryStorage
-from limits.strategies import MovingWindowRateLimiter
+from limits.strategies import SlidingWindowCounterRateLimiter
 from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.asking import Asker
+from gramhour_service.http.counts import SharedCounts
 from gramhour_service.http.settings import Settings
 from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
 from gramhour_service.store.keys import AccessKey, find_key
@@ -35,8 +35,13 @@ class Shop:
         self.settings, self.now = settings, now
         self._store: Database | None = None
         self._sheets: Sheets | None = None
-        self._rate = RateLimitItemPerMinute(settings.quotes_a_minute)
-        self._limiter = MovingWindowRateLimiter(MemoryStorage())
+        self._rates = {
+            "public": RateLimitItemPerMinute(settings.quotes_a_minute),
+            "key": RateLimitItemPerMinute(settings.prices_a_minute),
+            "wrong key": RateLimitItemPerMinute(settings.wrong_keys_a_minute),
+        }
+        self._counts = SharedCounts(settings.counts)
+        self._limiter = SlidingWindowCounterRateLimiter(self._counts)
         self.store()
 
     def store(self) -> Database | None:
@@ -64,6 +69,7 @@ class Shop:
         if self._store is not None:
             self._store.close()
             self._store = self._sheets = None
+        self._counts.close()
 
     def find_key(self, secret: str) -> AccessKey | None:
         """Find the key that a caller shows."""
@@ -129,29 +135,36 @@ class Shop:
             store.close()
 
     def count(self, asker: Asker, quotes: int = 1) -> None:
-        """Count what callers without a key ask; asking for none is refused too when it is too much.
+        """Count what callers ask who see no costs; asking for none is refused too if it is much.
 
         A batch larger than a minute's worth takes all that is left after its first. Raises
         ``Refused``.
         """
-        if asker.door != "public":
-            return
-        most = max(1, min(quotes, self.settings.quotes_a_minute - 1))
+        if asker.door == "public" or (asker.door == "key" and not asker.sees_costs):
+            self._count(asker.door, asker.name, quotes)
+
+    def count_wrong_key(self, address: str) -> None:
+        """Count a key that opens nothing. Raises ``Refused``."""
+        self._count("wrong key", address, 1)
+
+    def _count(self, door: str, name: str, quotes: int) -> None:
+        rate = self._rates[door]
+        most = max(1, min(quotes, rate.amount - 1))
         if quotes == 0:
-            is_let_in = self._limiter.test(self._rate, asker.name)
+            is_let_in = self._limiter.test(rate, door, name)
         else:
-            is_let_in = self._limiter.hit(self._rate, asker.name, cost=most)
+            is_let_in = self._limiter.hit(rate, door, name, cost=most)
         if not is_let_in:
-            again_at = self._limiter.get_window_stats(self._rate, asker.name).reset_time
+            again_at = self._limiter.get_window_stats(rate, door, name).reset_time
             raise TooMany(max(1, math.ceil(again_at - time.time())))
 
 
 class TooMany(Refused):
-    """A caller without a key asks too often."""
+    """A caller asks too often."""
 
     def __init__(self, seconds: int) -> None:
         """Say in how many seconds to ask again."""
         super().__init__(
-            "too-many-requests", (Fault(UNSET, "ask less often, or with a key of your own"),)
+            "too-many-requests", (Fault(UNSET, "ask less often; Retry-After says when to go on"),)
         )
         self.headers = {"Retry-After": str(seconds)}
