@@ -109,7 +109,8 @@ OFFERED = [
 ]  # fmt: skip
 OPEN = ["/health", "/openapi.json", "/docs", "/docs/start.js", "/docs/quetza", "/quetza", "/",
         "/.well-known/jwks.json", "/.well-known/jwks.json?quetza=1",
-        "/quotation", "/metrics", "/assets/quetza/style.css", "/assets/quetza/quetza.css"]  # fmt: skip
+        "/metrics", "/quotation",
+        "/assets/quetza/style.css", "/assets/quetza/quetza.css"]  # fmt: skip
 
 
 class Question(NamedTuple):

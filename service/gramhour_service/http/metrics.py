@@ -35,7 +35,10 @@ class Metrics:
             CollectorRegistry,
             Counter,
             Histogram,
+            disable_created_metrics,
         )
+
+        disable_created_metrics()  # type: ignore[no-untyped-call]
 
         self._own = CollectorRegistry()
         self._requests = Counter(
