@@ -46,6 +46,8 @@ BODY_OF: dict[Any, Any] = {param.values[0]: param.values[1] for param in BODIES}
 
 def key_of(path: str) -> str:
     """Name a key that may do all that can be done there."""
+    if path == "/metrics":
+        return "operate"
     return "rates" if path.startswith(("/v1/rate", "/v1/revisions")) else "listings"
 
 
