@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from datetime import date, timedelta
+from typing import Any
 
 import httpx
 import pytest
@@ -28,7 +29,7 @@ def look(browser: Browser, shop_at: str) -> Iterator[Looking]:
         yield opened
 
 
-def quoted(shop_at: str, quantity: int, sku: str = PLANTER) -> dict[str, str]:
+def quoted(shop_at: str, quantity: int, sku: str = PLANTER) -> dict[str, Any]:
     """Ask for the same by the contract."""
     asked = {"sku": sku, "quantity": quantity}
     told = httpx.post(f"{shop_at}/v1/quotes", json=asked).json()
@@ -41,7 +42,9 @@ def test_a_sentence_is_completed_and_the_price_is_there(look: Looking, shop_at: 
     look.page.get_by_label("how many").fill("12")
     total = look.page.locator("#price data")
     expect(total).to_have_attribute("value", quoted(shop_at, 12)["order_gross"])
-    expect(look.page.get_by_role("status")).to_contain_text("12 of Herb planter, herb green cost")
+    expect(look.page.get_by_role("status")).to_contain_text(
+        "For 12 of Herb planter, herb green you pay"
+    )
     ready = look.page.locator("section").first.locator("time")
     expect(ready).to_have_attribute("datetime", quoted(shop_at, 12)["ready_on"])
     look.page.get_by_label("how many").fill("3")
@@ -114,6 +117,26 @@ def test_a_day_too_early_is_told(look: Looking, shop_at: str) -> None:
     expect(look.page.get_by_text("Not in time:")).to_be_visible()
     look.go(f"/?sku={PLANTER}&quantity=40&by={ready}")
     expect(look.page.get_by_text("in time.")).to_be_visible()
+
+
+def test_a_larger_quantity_that_costs_less_is_offered(look: Looking, shop_at: str) -> None:
+    assert quoted(shop_at, 9, "HP-chalk-W")["flags"] == ["next_total_is_lower"]
+    look.go("/?sku=HP-chalk-W&quantity=9")
+    look.page.get_by_role("link", name="Take 10").click()
+    total = look.page.locator("#price data")
+    expect(total).to_have_attribute("value", quoted(shop_at, 10, "HP-chalk-W")["order_gross"])
+    expect(look.page.get_by_label("how many")).to_have_value("10")
+
+
+def test_the_sealed_price_is_genuine(browser: Browser, shop_at: str) -> None:
+    with looking(browser, shop_at, permissions=["clipboard-read", "clipboard-write"]) as look:
+        look.go(f"/?sku={PLANTER}&quantity=12")
+        look.page.get_by_text("Keep it: the price, sealed").click()
+        look.page.get_by_role("button", name="Copy it").click()
+        expect(look.page.get_by_role("button", name="Copied")).to_be_visible()
+        copied = look.page.evaluate("navigator.clipboard.readText()")
+    told = httpx.post(f"{shop_at}/v1/seals/verify", json={"seal": copied}).json()
+    assert (told["status"], told["offer"]["sku"]) == ("valid", PLANTER)
 
 
 def test_the_drawing_says_what_it_shows(look: Looking, shop_at: str) -> None:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 import msgspec
 from markupsafe import Markup
 from msgspec import UNSET
+from msgspec.structs import replace
 
 from gramhour.contract.answer import PriceBreak, PriceQuote
 from gramhour_service.pages.drawing.curve import Curve, Step, price_curve
@@ -42,9 +43,15 @@ class Told(NamedTuple):
     ready: "Ready | None"
 
     @property
+    def seal(self) -> str | None:
+        """The price as signed characters, if it was sealed."""
+        return None if self.quote.seal is UNSET else self.quote.seal
+
+    @property
     def reference(self) -> str:
         """Name the quotation by what it says: the same one has the same reference."""
-        digest = hashlib.sha256(msgspec.json.encode((self.name, self.quote))).hexdigest()[:8]
+        said = (self.name, replace(self.quote, seal=UNSET))
+        digest = hashlib.sha256(msgspec.json.encode(said)).hexdigest()[:8]
         return f"{digest[:4]}-{digest[4:]}".upper()
 
 

@@ -6,12 +6,11 @@ from urllib.parse import urlencode
 
 from litestar import Response
 
-from gramhour.contract.answer import PriceQuote
 from gramhour.contract.problem import Refused
 from gramhour_service.http.asking import Asker, public_asker
 from gramhour_service.http.problems import PROBLEMS, refusal_of
-from gramhour_service.http.quoting import Wanted, quoted
 from gramhour_service.http.shop import Shop
+from gramhour_service.http.site.asking_price import price_for
 from gramhour_service.http.site.offers import Offered, offered
 from gramhour_service.http.site.serving import page, serves_page
 from gramhour_service.http.site.wish import Wish, wish_of
@@ -24,16 +23,16 @@ NEEDED = {"sku": "Choose a product.", "quantity": "Say how many you need."}
 @serves_page("GET", "/")
 async def front(request: Asked) -> Response[bytes]:
     """Answer the page, and on it the price that is asked for."""
-    return _answered(request, "front.html")
+    return await _answered(request, "front.html")
 
 
 @serves_page("GET", "/quotation")
 async def quotation(request: Asked) -> Response[bytes]:
     """Answer the same as a quotation to print."""
-    return _answered(request, "quotation.html")
+    return await _answered(request, "quotation.html")
 
 
-def _answered(request: Asked, template: str) -> Response[bytes]:
+async def _answered(request: Asked, template: str) -> Response[bytes]:
     shop: Shop = request.app.state.shop
     asker = public_asker(request, shop)
     if asker is None:
@@ -43,7 +42,7 @@ def _answered(request: Asked, template: str) -> Response[bytes]:
     wish, told, refused = wish_of(texts, NEEDED), None, None
     if not wish.is_empty and not wish.faults:
         try:
-            told = _told(shop, asker, wish, offers)
+            told = await _told(shop, asker, wish, offers)
         except Refused as error:
             refused = refusal_of(error)
             wish = wish.with_faults_of(refused)
@@ -53,6 +52,7 @@ def _answered(request: Asked, template: str) -> Response[bytes]:
         "told": told,
         "today": shop.today(),
         "quotation": f"/quotation?{urlencode(texts)}",
+        "less": _more_of(texts, told),
         "back": f"/?{urlencode(texts)}",
     }
     if told is None and template != "front.html":
@@ -63,13 +63,17 @@ def _answered(request: Asked, template: str) -> Response[bytes]:
     return answer
 
 
-def _told(shop: Shop, asker: Asker, wish: Wish, offers: Sequence[Offered] | None) -> Told:
-    """Ask for the price as any caller without a key does, and tell it. Raises ``Refused``."""
-    shop.count(asker)
+def _more_of(texts: dict[str, str], told: Told | None) -> str:
+    """Say where the larger quantity is asked for that costs less in all."""
+    if told is None or told.less_in_all is None:
+        return ""
+    return f"/?{urlencode({**texts, 'quantity': told.less_in_all.quantity})}"
+
+
+async def _told(shop: Shop, asker: Asker, wish: Wish, offers: Sequence[Offered] | None) -> Told:
+    """Ask for the price, and tell it. Raises ``Refused``."""
     sku = wish.texts["sku"]
-    sent: dict[str, Any] = {"sku": sku, "quantity": wish.quantity}
-    quote = quoted(shop, Wanted(asker, "price"), sent)
-    assert isinstance(quote, PriceQuote)
+    quote = await price_for(shop, asker, {"sku": sku, "quantity": wish.quantity})
     offer = next((each for each in offers or () if each.sku == sku), None)
     return told_of(
         quote,

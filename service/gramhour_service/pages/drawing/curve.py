@@ -51,11 +51,29 @@ class Frame(NamedTuple):
     gap: int
 
 
+class Room(NamedTuple):
+    """Where a word stands."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: "Room") -> bool:
+        """Say whether two words would cover each other."""
+        return (
+            self.left < other.right
+            and other.left < self.right
+            and self.top < other.bottom
+            and other.top < self.bottom
+        )
+
+
 WIDE = Frame(720, 320, "wide", 76)
 NARROW = Frame(344, 300, "narrow", 58)
-LEFT, RIGHT, TOP, BOTTOM = 46, 14, 30, 46
-TICK = 30
-"""How much room a quantity takes below the axis."""
+LEFT, RIGHT, TOP, BOTTOM = 46, 14, 30, 52
+TICK, LETTER = 30, 16
+"""How much room a quantity takes beside another, and how high words are."""
 
 
 def price_curve(curve: Curve) -> Markup:
@@ -74,7 +92,7 @@ def said(curve: Curve) -> str:
 
 def _drawn(curve: Curve, frame: Frame) -> Markup:
     across, up = _scales(curve, frame)
-    parts = [*_axes(curve, frame, across, up), *_areas(curve, across, up)]
+    parts = [*_axes(curve, across, up), *_areas(curve, across, up)]
     parts += [*_line(curve, across, up), *_labels(curve, frame, across, up)]
     parts += _asked(curve, frame, across, up)
     return drawing(NAME, said(curve), (frame.width, frame.height), *parts, class_=frame.class_)
@@ -92,23 +110,21 @@ def _scales(curve: Curve, frame: Frame) -> tuple[Scale, Scale]:
     )
 
 
-def _axes(curve: Curve, frame: Frame, across: Scale, up: Scale) -> list[Markup]:
+def _axes(curve: Curve, across: Scale, up: Scale) -> list[Markup]:
     amounts = [amount for amount in round_amounts(0, up.most) if amount <= up.most]
     parts = [
         text(LEFT - 8, up.at(amount) + 5, f"{amount:g}", anchor="end", data_number=f"{amount:g}")
         for amount in amounts
     ]
     ends = [(across.start, up.start), (across.end, up.start)]
-    asked = across.at(curve.asked.quantity)
     marked = [each for each in curve.steps if each.quantity in curve.marked]
     places = [across.at(each.quantity) for each in marked]
     for each, place, is_written in zip(marked, places, apart(places, TICK), strict=True):
         parts.append(line([(place, up.start), (place, up.start + 6)], "hair"))
-        if is_written and abs(place - asked) > TICK:
+        if is_written and each.quantity != curve.asked.quantity:
             parts.append(text(place, up.start + 22, str(each.quantity), anchor="middle"))
-    says = "pieces, from so many on" if curve.holds else "pieces"
-    parts.append(text(across.end, frame.height - 6, says, anchor="end"))
-    parts.append(text(0, 14, f"{curve.currency} for one"))
+    says = "from so many on" if curve.holds else "by how many"
+    parts.append(text(0, 14, f"{curve.currency} for one, {says}"))
     return [*parts, line(ends, "hair")]
 
 
@@ -159,32 +175,41 @@ def _step_of_asked(curve: Curve) -> Step | None:
 
 
 def _labels(curve: Curve, frame: Frame, across: Scale, up: Scale) -> list[Markup]:
-    """Write the price at each step that has room for it, beside the asked one."""
-    asked = across.at(curve.asked.quantity)
-    marked = [each for each in curve.steps if each.quantity in curve.marked]
-    free = [
-        each
-        for each in marked
-        if not -frame.gap * 0.7 < across.at(each.quantity) - asked < frame.gap * 0.7
-        and not 0 < asked - across.at(each.quantity) < frame.gap * 1.5
-        and each != _step_of_asked(curve)
-    ]
-    rooms = apart([across.at(each.quantity) for each in free], frame.gap)
-    return [
-        text(across.at(each.quantity) + 4, up.at(float(each.unit_price)) - 10,
-             str(each.unit_price), "ink", **signs(each.unit_price, curve.currency))
-        for each, is_written in zip(free, rooms, strict=True) if is_written
-    ]  # fmt: skip
+    """Write the price at each step where that covers no other price."""
+    taken = [_room_of_asked(curve, frame, across, up)]
+    parts = []
+    for each in curve.steps:
+        if each.quantity not in curve.marked or each == _step_of_asked(curve):
+            continue
+        x, y = across.at(each.quantity) + 4, up.at(float(each.unit_price)) - 10
+        room = Room(x, y - LETTER, x + frame.gap, y)
+        if room.right > frame.width or any(room.meets(other) for other in taken):
+            continue
+        taken.append(room)
+        said = signs(each.unit_price, curve.currency)
+        parts.append(text(x, y, str(each.unit_price), "ink", **said))
+    return parts
+
+
+def _room_of_asked(curve: Curve, frame: Frame, across: Scale, up: Scale) -> Room:
+    """Say what room the price at the asked quantity takes, above its knot and within the frame."""
+    x, y = across.at(curve.asked.quantity), up.at(float(curve.asked.unit_price)) - 16
+    left = min(max(x - frame.gap * 0.6, LEFT), frame.width - frame.gap * 1.2)
+    return Room(left, y - LETTER, left + frame.gap * 1.2, y)
 
 
 def _asked(curve: Curve, frame: Frame, across: Scale, up: Scale) -> list[Markup]:
     x, y = across.at(curve.asked.quantity), up.at(float(curve.asked.unit_price))
-    anchor = "start" if x < LEFT + 60 else "end" if x > frame.width - 60 else "middle"
-    at = {"start": x - 6, "end": x + 6, "middle": x}[anchor]
-    price = f"{curve.asked.unit_price} {curve.currency}"
+    room = _room_of_asked(curve, frame, across, up)
+    price, said = (
+        f"{curve.asked.unit_price} {curve.currency}",
+        signs(curve.asked.unit_price, curve.currency),
+    )
+    middle = (room.left + room.right) / 2
+    row = 22 if curve.asked.quantity in curve.marked else 44
     return [
         line([(x, y), (x, up.start)], "hair asked"),
-        text(x, up.start + 22, str(curve.asked.quantity), "asked", "middle"),
+        text(x, up.start + row, str(curve.asked.quantity), "asked", "middle"),
         element("circle", cx=x, cy=y, r=7, class_="knot asked"),
-        text(at, y - 16, price, "asked", anchor, **signs(curve.asked.unit_price, curve.currency)),
+        text(middle, room.bottom, price, "asked", "middle", **said),
     ]

@@ -30,10 +30,36 @@ async function ask() {
   }
 }
 
+function offerCopying(within) {
+  for (const button of within.querySelectorAll("button[data-copies]")) {
+    button.hidden = false;
+    button.addEventListener("click", async () => {
+      const told = within.querySelector(button.dataset.copies);
+      told.select(); // so that it can be copied by hand where a page may not do it
+      await navigator.clipboard?.writeText(told.value);
+      button.textContent = navigator.clipboard ? "Copied" : "Marked: copy it now";
+      tell(button.textContent);
+    });
+  }
+}
+
+function offerMore(within) {
+  for (const link of within.querySelectorAll("a[data-quantity]")) {
+    link.addEventListener("click", (event) => {
+      event.preventDefault();
+      form.elements.quantity.value = link.dataset.quantity;
+      form.elements.quantity.focus();
+      ask();
+    });
+  }
+}
+
 function show(page) {
   const answer = page.querySelector("#answer");
   if (answer === null) return tell(page.querySelector(".faults")?.textContent.trim() ?? "");
   writeFigures(answer);
+  offerCopying(answer);
+  offerMore(answer);
   document.querySelector("#answer").replaceWith(answer);
   showFaults(page.querySelector("#wish"));
   tell(document.querySelector("#said")?.textContent ?? form.querySelector(".fault, .faults")?.textContent ?? "");
@@ -62,6 +88,8 @@ function later() {
   waiting = setTimeout(() => form.elements.quantity.value && ask(), PATIENCE);
 }
 
+offerCopying(document);
+offerMore(document);
 form?.addEventListener("input", later);
 form?.addEventListener("submit", (event) => {
   event.preventDefault();
