@@ -1,5 +1,6 @@
 """The rough look overlooks no least margin: it is held against every quantity that is looked at."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -9,11 +10,13 @@ import pytest
 from gramhour.contract.reading import read_request
 from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.breaks import costs_at, settled_at
-from gramhour_service.calculation.builds import builds_of_product
+from gramhour_service.calculation.builds import ProductBuilds, builds_of_product
 from gramhour_service.calculation.job import Channel, Job, ShopRates
-from gramhour_service.calculation.rough import RoughCurve
-from gramhour_service.calculation.rough_orders import Kept
-from gramhour_service.calculation.stretch import Stretch, counts_at
+from gramhour_service.calculation.stretch import counts_at
+from gramhour_service.repricing.evaluating import Making, Sold
+from gramhour_service.repricing.least import Shown, least_margins
+from gramhour_service.repricing.rough import KeptArrays, RoughCosts, weights_of
+from gramhour_service.repricing.selling import Selling, shape_of
 from gramhour_service.resolve.request import resolve
 from tests import demo
 
@@ -33,7 +36,8 @@ SHOPS: dict[str, dict[str, Any]] = {
     "a currency with three": {"rates": {"minor_digits": 3}},
 }
 PRICES = (Decimal(3), Decimal(19), Decimal(120))
-STRETCHES = (range(1, 12), range(10, 60), range(60, 200, 6), range(1, 900, 30))
+SOLD = (((1, 10, 60), 1), ((1, 12), 1), ((6, 60, 120), 6), ((30, 900), 30))
+"""Breaks, and of how many units the channel sells multiples."""
 
 
 def job_of(name: str, shop: dict[str, Any]) -> Job:
@@ -44,30 +48,65 @@ def job_of(name: str, shop: dict[str, Any]) -> Job:
     return replace(job, channel=channel, rates=rates)
 
 
+def making_of(job: Job) -> Making:
+    builds = builds_of_product(job.product, job.rates)
+    rough = RoughCosts(builds, weights_of(job.rates), KeptArrays())
+    return Making(job.product, builds, shape_of(builds), rough, {})
+
+
+def margins_looked_at(
+    job: Job, made: ProductBuilds, quantities: Sequence[int], price: Decimal
+) -> dict[int, Decimal]:
+    """Settle every quantity that counts by itself."""
+    margins = {}
+    for n, quantity in enumerate(quantities):
+        is_end = n in (0, len(quantities) - 1)
+        if is_end or counts_at(job, made, quantity) != counts_at(job, made, quantities[n - 1]):
+            cost = costs_at(job, made, quantity).lines.total
+            settled = settled_at(job, quantity, cost, price)
+            margins[quantity] = settled.profit / settled.net
+    return margins
+
+
 @pytest.mark.parametrize("shop", SHOPS.values(), ids=list(SHOPS))
 @pytest.mark.parametrize("name", demo.NAMES)
 def test_no_least_margin_is_overlooked(name: str, shop: dict[str, Any]) -> None:
     with costing_arithmetic():
         job = job_of(name, shop)
-        made, kept = builds_of_product(job.product, job.rates), Kept()
-        rough = RoughCurve(made, kept)
-        for quantities in STRETCHES:
-            first = costs_at(job, made, quantities[0]).lines.total
-            stretch = Stretch(job, made, quantities, rough, {}, first)
+        making = making_of(job)
+        for breaks, multiple in SOLD:
+            selling = Selling(replace(job, breaks=breaks), multiple, weights_of(job.rates))
+            sold, stretches = Sold(selling, making), selling.stretches
             for price in PRICES:
-                least = stretch.least_margin(lambda _, price=price: price)  # type: ignore[misc]
-                assert least is not None
-                looked_at = [
-                    quantity
-                    for n, quantity in enumerate(quantities)
-                    if n in (0, len(quantities) - 1)
-                    or counts_at(job, made, quantity) != counts_at(job, made, quantities[n - 1])
-                ]
-                margins = {}
-                for quantity in looked_at:
-                    cost = costs_at(job, made, quantity).lines.total
-                    settled = settled_at(job, quantity, cost, price)
-                    margins[quantity] = settled.profit / settled.net
-                lowest = min(margins.values())
-                assert least.profit / least.net == lowest
-                assert least.quantity == min(q for q, m in margins.items() if m == lowest)
+                found = least_margins(sold, Shown(breaks, [price] * len(breaks)))
+                for least, span in zip(found, stretches.spans, strict=True):
+                    quantities = [stretches.quantities[place] for place in span]
+                    margins = margins_looked_at(job, making.builds, quantities, price)
+                    lowest = min(margins.values())
+                    assert least is not None
+                    assert least.profit / least.net == lowest
+                    assert least.quantity == min(q for q, m in margins.items() if m == lowest)
+
+
+def test_a_price_of_other_breaks_is_looked_at_from_its_first_on() -> None:
+    """Listed from 5 and from 12 on, where the breaks are now 1, 10 and 50."""
+    with costing_arithmetic():
+        job = job_of("herb-planter", {})
+        making = making_of(job)
+        selling = Selling(replace(job, breaks=(1, 10, 50)), 1, weights_of(job.rates))
+        shown = Shown((5, 12), (Decimal(30), Decimal(20)))
+        found = least_margins(Sold(selling, making), shown)
+        assert found[0] is None
+        for least, (quantities, price) in zip(
+            found[1:], ((range(10, 50), None), (range(50, 100), Decimal(20))), strict=True
+        ):
+            margins = {
+                quantity: margin
+                for at in ([price] if price else [Decimal(30), Decimal(20)])
+                for quantity, margin in margins_looked_at(
+                    job, making.builds, quantities, at
+                ).items()
+                if shown.at(quantity) == at
+            }
+            assert least is not None
+            assert least.profit / least.net == min(margins.values())

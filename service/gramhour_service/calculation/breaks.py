@@ -11,7 +11,7 @@ from gramhour_service.calculation.contribution import (
     contribution_per_labour_hour,
     contribution_per_machine_hour,
 )
-from gramhour_service.calculation.costs import Costs, DirectCosts, costs_of_order, direct_costs
+from gramhour_service.calculation.costs import Costs, costs_of_order
 from gramhour_service.calculation.flags import (
     above_smaller_break,
     below_cost,
@@ -87,19 +87,9 @@ def quote(job: Job) -> Quote:
     return Quote(flagged[job.quantity], tuple([flagged[n] for n in job.breaks]))
 
 
-def costs_at(
-    job: Job, made: ProductBuilds, quantity: int, kept: dict[int, DirectCosts] | None = None
-) -> Costs:
-    """Cost so many units of a job's product; ``made`` are its builds, shared by all quantities.
-
-    ``kept`` has what units cost that were costed before, on whatever channel, and gets more.
-    """
-    order = Order((OrderLine(made, quantity),), job.channel, job.rates)
-    if kept is None:
-        return costs_of_order(order)
-    if quantity not in kept:
-        kept[quantity] = direct_costs(order.lines, order.rates)
-    return costs_of_order(order, kept[quantity])
+def costs_at(job: Job, made: ProductBuilds, quantity: int) -> Costs:
+    """Cost so many units of a job's product; ``made`` are its builds, shared by all quantities."""
+    return costs_of_order(Order((OrderLine(made, quantity),), job.channel, job.rates))
 
 
 def price_at(job: Job, quantity: int, cost: Decimal) -> Priced:

@@ -185,20 +185,35 @@ def direct_costs(lines: Sequence[OrderLine], rates: ShopRates) -> DirectCosts:
     )
 
 
-def costs_of_order(order: Order, direct: DirectCosts | None = None) -> Costs:
-    """Cost an order, line by line; ``direct`` is what its units cost, if that is known."""
-    if direct is None:
-        direct = direct_costs(order.lines, order.rates)
-    packed_from_stock, packed_with = packaging(order)
-    packed = packaging_line(packed_from_stock, cost_of_purchases(packed_with))
-    lines = with_overheads((*direct.lines, packed, direct.design), order.rates)
+class Packed(NamedTuple):
+    """What an order is packed in: the line that it makes, and what is bought for it."""
+
+    line: Decimal
+    purchases: tuple[Purchase, ...]
+
+
+def packed(order: Order) -> Packed:
+    """Pack an order's units, whatever it took to make them."""
+    from_stock, bought = packaging(order)
+    return Packed(packaging_line(from_stock, cost_of_purchases(bought)), bought)
+
+
+def lines_of_order(direct: DirectCosts, packing: Packed, rates: ShopRates) -> CostLines:
+    """Draw all lines of an order whose units and packaging are costed."""
+    return with_overheads((*direct.lines, packing.line, direct.design), rates)
+
+
+def costs_of_order(order: Order) -> Costs:
+    """Cost an order, line by line."""
+    direct, packing = direct_costs(order.lines, order.rates), packed(order)
+    lines = lines_of_order(direct, packing, order.rates)
     return Costs(
         lines=lines,
         variable=variable_cost(lines, direct.machine_time),
         plans=direct.plans,
         minutes=direct.minutes,
         packs_bought=direct.packs,
-        purchases=(*direct.bought, *packed_with),
+        purchases=(*direct.bought, *packing.purchases),
     )
 
 

@@ -19,7 +19,10 @@ from gramhour_service.calculation.worked import standing
 
 
 class Sale(NamedTuple):
-    """What a price is made for: units on a channel, their cost, postage and fixed fees."""
+    """What a price is made for: units on a channel, their cost, postage and fixed fees.
+
+    ``charged``, ``fixed_fee`` and ``postage_fee`` are in the minor unit, as they are settled.
+    """
 
     units: int
     cost: Decimal
@@ -28,6 +31,9 @@ class Sale(NamedTuple):
     fixed: Decimal
     design_share: Decimal
     digits: int
+    charged: Decimal
+    fixed_fee: Decimal
+    postage_fee: Decimal
 
 
 class Settled(NamedTuple):
@@ -50,7 +56,18 @@ def sale_of(
 ) -> Sale:
     """Put together what a price is made for."""
     sent, fixed = postage(channel.postage, units), fixed_fees(channel, units)
-    return Sale(units, cost, channel, sent, fixed, design_share, digits)
+    return Sale(
+        units=units,
+        cost=cost,
+        channel=channel,
+        postage=sent,
+        fixed=fixed,
+        design_share=design_share,
+        digits=digits,
+        charged=half_up(sent.charged, digits),
+        fixed_fee=half_up(fixed, digits),
+        postage_fee=half_up(sent.cost, digits),
+    )
 
 
 @rule
@@ -96,9 +113,8 @@ def order_profit(net: Decimal, cost: Decimal, fees: Decimal) -> Decimal:
 def settle(sale: Sale, unit_price: Decimal) -> Settled:
     """Compute an order back from its shown unit price."""
     channel, digits = sale.channel, sale.digits
-    minimum = channel.minimum_order
+    minimum, charged = channel.minimum_order, sale.charged
     goods = half_up(goods_value(unit_price, sale.units, minimum), digits)
-    charged = half_up(sale.postage.charged, digits)
     net = order_net(goods, charged, channel, digits)
     tax = order_tax(goods, charged, net, channel, digits)
     gross = order_gross(net, tax)
@@ -123,8 +139,8 @@ def _fees(sale: Sale, gross: Decimal, goods_net: Decimal) -> Fees:
     fees = (
         channel_fee(channel.fee_share, gross, digits),
         payment_fee(channel.payment_share, gross, digits),
-        half_up(sale.fixed, digits),
-        half_up(sale.postage.cost, digits),
+        sale.fixed_fee,
+        sale.postage_fee,
         design_share_fee(sale.design_share, goods_net, digits),
     )
     return Fees(*fees, total_fees(*fees))

@@ -9,9 +9,10 @@ from gramhour.contract.listing import Listing, ProductEntry
 from gramhour.contract.product import Product
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
-from gramhour_service.listings.variants import AS_DESCRIBED, variants_of
+from gramhour_service.listings.variants import AS_DESCRIBED, rates_used, variants_of
 from gramhour_service.resolve.request import usual_breaks
 from gramhour_service.store.entries import Entry
+from gramhour_service.store.rates import Key
 
 PRODUCTS = json.Decoder(ProductEntry)
 LISTINGS = json.Decoder(Listing)
@@ -32,6 +33,12 @@ def stored_product(entry: Entry) -> ProductEntry:
 def stored_variants(value: str) -> dict[str, Product]:
     """Read the variants of a product as it was saved; the same for the same text."""
     return variants_of(PRODUCTS.decode(value))
+
+
+@lru_cache(MOST_PRODUCTS_KEPT)
+def stored_uses(value: str) -> dict[str, frozenset[Key]]:
+    """Name the rates that each variant of a product uses; the same for the same text."""
+    return {name: rates_used(product) for name, product in stored_variants(value).items()}
 
 
 def variant_listed(listing: Listing) -> str:

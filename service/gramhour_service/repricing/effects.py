@@ -14,10 +14,11 @@ from msgspec import UNSET, UnsetType
 
 from gramhour.contract.problem import Refused
 from gramhour.contract.repricing import Effect, RateEffect
-from gramhour_service.listings.variants import channels_packing, rates_used
+from gramhour_service.listings.variants import channels_packing
 from gramhour_service.repricing.evaluating import (
     NOTHING,
     Figures,
+    Makings,
     Offered,
     can_price,
     figures_by,
@@ -48,24 +49,24 @@ class Moved:
 
     def __init__(self, base: Target, target: Target) -> None:
         """Compare sheets, for all listings that were priced by ``base``."""
-        self.base, self.target = base, target
+        self.base, self.target = Makings(base), target
         self.changed = sorted(rates_that_differ(base.sheet, target.sheet))
-        self._alone: dict[Key, Target] = {}
+        self._alone: dict[Key, Makings] = {}
 
-    def alone(self, key: Key) -> Target:
+    def alone(self, key: Key) -> Makings:
         """Take the old sheet with only one rate new; the last ones are kept."""
         if key not in self._alone:
             if len(self._alone) >= MOST_KEPT:
                 self._alone.clear()
-            only = with_only(self.base.sheet, self.target.sheet, key)
-            self._alone[key] = self.base._replace(sheet=only, kept={})
+            base = self.base.target
+            only = with_only(base.sheet, self.target.sheet, key)
+            self._alone[key] = Makings(base._replace(sheet=only, kept={}))
         return self._alone[key]
 
     def used_by(self, offered: Offered) -> list[Key]:
         """Name the changed rates that can move a listing."""
-        used = rates_used(offered.product)
         channel = offered.listing.channel
-        return [key for key in self.changed if _touches(key, used, channel, self)]
+        return [key for key in self.changed if _touches(key, offered.uses, channel, self)]
 
 
 def _touches(key: Key, used: frozenset[Key], channel: str, moved: Moved) -> bool:
@@ -73,8 +74,8 @@ def _touches(key: Key, used: frozenset[Key], channel: str, moved: Moved) -> bool
     if kind == "shop" or key in used or key == ("channels", channel):
         return True
     return kind == "components" and any(
-        channel in channels_packing(each.sheet, frozenset({code}))
-        for each in (moved.base, moved.target)
+        channel in channels_packing(sheet, frozenset({code}))
+        for sheet in (moved.base.target.sheet, moved.target.sheet)
     )
 
 
@@ -107,13 +108,13 @@ def effects_on(
 
 
 def _figures_if_any(
-    offered: Offered, target: Target, quantities: list[int]
+    offered: Offered, makings: Makings, quantities: list[int]
 ) -> list[Figures] | None:
     """Cost and price quantities by a sheet; none where it cannot price what is listed."""
-    if not can_price(offered, target):
+    if not can_price(offered, makings.target):
         return None
     try:
-        return figures_by(offered, target, quantities)
+        return figures_by(offered, makings, quantities)
     except Refused:
         return None
 

@@ -1,6 +1,5 @@
 """One listing evaluated by one sheet: its unit cost and price at each of its breaks."""
 
-from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -10,93 +9,48 @@ from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Product
 from gramhour_service.calculation import job
+from gramhour_service.calculation.aim import aim_at
 from gramhour_service.calculation.arithmetic import CannotBePriced
-from gramhour_service.calculation.breaks import costs_at, price_at
-from gramhour_service.calculation.builds import ProductBuilds, builds_of_product
-from gramhour_service.calculation.costs import DirectCosts
-from gramhour_service.calculation.price import Priced
-from gramhour_service.calculation.rough import RoughCurve
-from gramhour_service.calculation.rough_orders import Kept
-from gramhour_service.calculation.settle import unit_cost
-from gramhour_service.listings.asked import asked_by, variant_listed
-from gramhour_service.listings.variants import rates_used
+from gramhour_service.calculation.builds import OrderLine, ProductBuilds, builds_of_product
+from gramhour_service.calculation.costs import DirectCosts, direct_costs, lines_of_order
+from gramhour_service.calculation.price import solve
+from gramhour_service.calculation.settle import Sale, Settled, settle, unit_cost
+from gramhour_service.listings.asked import asked_by, multiple_sold, variant_listed
+from gramhour_service.repricing.rough import KeptArrays, RoughCosts, Weights, weights_of
+from gramhour_service.repricing.selling import Selling, Shape, shape_of
 from gramhour_service.repricing.target import Target, has_all
 from gramhour_service.resolve.members import Members, Notes
 from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Rates
 from gramhour_service.resolve.request import resolve
+from gramhour_service.store.rates import Key
 
 MOST_KEPT = 1_000
+MOST_QUANTITIES_KEPT = 50
 NO_PRODUCT = Product()
 
 
 class Offered(NamedTuple):
     """What is listed: a sku's policy, and the product in the filaments of its variant.
 
-    ``version`` is that of the product.
+    ``uses`` are the rates of the product, ``version`` is its own.
     """
 
     sku: str
     listing: Listing
     product: Product
+    uses: frozenset[Key]
     version: int
 
 
 class Making(NamedTuple):
-    """A product resolved, its builds, a rough look at what they cost, and what units cost."""
+    """A product resolved, its builds and shape, a rough look at costs, and what units cost."""
 
     product: job.Product
     builds: ProductBuilds
-    rough: RoughCurve
-    costs: dict[int, DirectCosts]
-
-
-class Makings:
-    """What products take to make by the rates of a target; the last ones are kept.
-
-    Listings of one product on several channels take the same.
-    """
-
-    def __init__(self, target: Target) -> None:
-        """Resolve by the rates of ``target``."""
-        self.target, self.kept = target, Kept()
-        self._last: dict[tuple[str, int, str], Making] = {}
-        self._sold: dict[object, job.Job] = {}
-
-    def of(self, offered: Offered) -> Making:
-        """Find what a listed product takes. Raises ``Refused`` with every fault found."""
-        listing = offered.listing
-        key = listing.product, offered.version, variant_listed(listing)
-        if key not in self._last:
-            if len(self._last) >= MOST_KEPT:
-                self._last.clear()
-            self._last[key] = making_of(offered, self.target, self.kept)
-        return self._last[key]
-
-    def sold(self, offered: Offered) -> job.Job:
-        """Resolve how a listing is sold, with its product. Raises ``Refused``."""
-        making, listing = self.of(offered), offered.listing
-        breaks = None if listing.breaks is UNSET else tuple(listing.breaks)
-        key = listing.channel, listing.aim, breaks
-        if key not in self._sold:
-            if len(self._sold) >= MOST_KEPT:
-                self._sold.clear()
-            self._sold[key] = job_of(offered, self.target, making)
-        return replace(self._sold[key], product=making.product)
-
-
-def making_of(offered: Offered, target: Target, kept: Kept) -> Making:
-    """Resolve a listed product and work out its builds.
-
-    Raises ``Refused`` with every fault found.
-    """
-    notes = Notes(explain=False)
-    rates = Rates(target.sheet, notes, kept=target.kept)
-    product = resolve_product(Members(offered.product, ("product",), notes), rates)
-    if notes.faults:
-        raise Refused("invalid-request", tuple(notes.faults))
-    builds = builds_of_product(product, rates.shop())
-    return Making(product, builds, RoughCurve(builds, kept), {})
+    shape: Shape
+    rough: RoughCosts
+    direct: dict[int, DirectCosts]
 
 
 class Figures(NamedTuple):
@@ -113,47 +67,141 @@ class Figures(NamedTuple):
 NOTHING = Figures(Decimal(0), Decimal(0))
 
 
-class Evaluated(NamedTuple):
-    """A quantity costed and priced."""
+class Sold:
+    """A product as it is sold on a channel: what orders of it cost and bring, each once."""
 
-    quantity: int
-    cost: Decimal
-    priced: Priced
+    def __init__(self, selling: Selling, making: Making) -> None:
+        """Sell what is made. Call all of it within ``costing_arithmetic``."""
+        self.selling, self.making = selling, making
+        self._costs: dict[int, Decimal] = {}
+        self._settled: dict[tuple[int, Decimal], Settled] = {}
 
-    @property
-    def figures(self) -> Figures:
-        """The cost and the price of a unit."""
-        return Figures(unit_cost(self.cost, self.quantity), self.priced.settled.unit_price)
+    def cost(self, quantity: int) -> Decimal:
+        """Cost so many units, all of them together."""
+        cost = self._costs.get(quantity)
+        if cost is None:
+            rates, making = self.selling.job.rates, self.making
+            packing = self.selling.packed(making.builds, making.shape, quantity)
+            cost = lines_of_order(self._direct(quantity), packing, rates).total
+            self._costs[quantity] = cost
+        return cost
+
+    def _direct(self, quantity: int) -> DirectCosts:
+        """Cost units but for their packaging; some are kept for the product's other channels."""
+        kept = self.making.direct
+        direct = kept.get(quantity)
+        if direct is None:
+            line = OrderLine(self.making.builds, quantity)
+            direct = direct_costs((line,), self.selling.job.rates)
+            if len(kept) < MOST_QUANTITIES_KEPT:
+                kept[quantity] = direct
+        return direct
+
+    def priced(self, quantity: int) -> Settled:
+        """Price so many units. Raises ``Refused`` if no price reaches the aim."""
+        sold = self.selling.job
+        aim = aim_at(sold.aim, sold.channel, quantity)
+        assert aim is not None, "resolve refuses a listing that has no aim for a quantity"
+        try:
+            settled = solve(self._sale(quantity), aim, sold.discount_share).settled
+        except CannotBePriced as error:
+            raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
+        self._settled[quantity, settled.unit_price] = settled
+        return settled
+
+    def settled(self, quantity: int, unit_price: Decimal) -> Settled:
+        """Compute so many units back from a unit price."""
+        key = quantity, unit_price
+        settled = self._settled.get(key)
+        if settled is None:
+            settled = self._settled[key] = settle(self._sale(quantity), unit_price)
+        return settled
+
+    def figures(self, quantity: int) -> Figures:
+        """Cost and price a unit of so many. Raises ``Refused`` if no price reaches the aim."""
+        unit_price = self.priced(quantity).unit_price
+        return Figures(unit_cost(self.cost(quantity), quantity), unit_price)
+
+    def _sale(self, quantity: int) -> Sale:
+        share = self.making.product.design_fee.share
+        return self.selling.sale(share, quantity, self.cost(quantity))
+
+
+class Makings:
+    """What products take to make, and how they are sold, by the rates of a target.
+
+    The last ones are kept: listings of one product on several channels take the same. Call it
+    within ``costing_arithmetic``.
+    """
+
+    def __init__(self, target: Target) -> None:
+        """Resolve by the rates of ``target``."""
+        self.target, self._arrays = target, KeptArrays()
+        self._weights: Weights | None = None
+        self._last: dict[tuple[str, int, str], Making] = {}
+        self._selling: dict[object, Selling] = {}
+
+    def sold(self, offered: Offered) -> Sold:
+        """Resolve a listing and its product. Raises ``Refused`` with every fault found."""
+        return Sold(self._selling_of(offered), self._making_of(offered))
+
+    def _making_of(self, offered: Offered) -> Making:
+        listing = offered.listing
+        key = listing.product, offered.version, variant_listed(listing)
+        making = self._last.get(key)
+        if making is None:
+            if len(self._last) >= MOST_KEPT:
+                self._last.clear()
+            making = self._last[key] = self._made(offered)
+        return making
+
+    def _made(self, offered: Offered) -> Making:
+        """Resolve a product and work out its builds."""
+        notes, target = Notes(explain=False), self.target
+        rates = Rates(target.sheet, notes, kept=target.kept)
+        product = resolve_product(Members(offered.product, ("product",), notes), rates)
+        if notes.faults:
+            raise Refused("invalid-request", tuple(notes.faults))
+        shop = rates.shop()
+        builds = builds_of_product(product, shop)
+        rough = RoughCosts(builds, self._weights_of(shop), self._arrays)
+        return Making(product, builds, shape_of(builds), rough, {})
+
+    def _selling_of(self, offered: Offered) -> Selling:
+        listing = offered.listing
+        breaks = None if listing.breaks is UNSET else tuple(listing.breaks)
+        key = listing.channel, listing.aim, breaks
+        selling = self._selling.get(key)
+        if selling is None:
+            if len(self._selling) >= MOST_KEPT:
+                self._selling.clear()
+            selling = self._selling[key] = self._sells(listing)
+        return selling
+
+    def _sells(self, listing: Listing) -> Selling:
+        """Resolve a listing's policy."""
+        target = self.target
+        asked = asked_by(listing, NO_PRODUCT, target.sheet, target.discount_pct)
+        policy = resolve(asked, target.sheet, kept=target.kept).job
+        multiple = multiple_sold(target.sheet, listing.channel)
+        return Selling(policy, multiple, self._weights_of(policy.rates))
+
+    def _weights_of(self, rates: job.ShopRates) -> Weights:
+        """Say how the overheads of this target's one shop weigh."""
+        if self._weights is None:
+            self._weights = weights_of(rates)
+        return self._weights
 
 
 def can_price(offered: Offered, target: Target) -> bool:
     """Say whether a sheet has all that a listing needs."""
-    return has_all(target.sheet, rates_used(offered.product), offered.listing.channel)
+    return has_all(target.sheet, offered.uses, offered.listing.channel)
 
 
-def job_of(offered: Offered, target: Target, making: Making) -> job.Job:
-    """Resolve a listing's policy by the rates of a target. Call it within ``costing_arithmetic``.
-
-    Raises ``Refused`` with every fault found.
-    """
-    asked = asked_by(offered.listing, NO_PRODUCT, target.sheet, target.discount_pct)
-    return replace(resolve(asked, target.sheet, kept=target.kept).job, product=making.product)
-
-
-def evaluated(sold: job.Job, making: Making, quantity: int) -> Evaluated:
-    """Cost and price a quantity. Raises ``Refused`` if no price reaches the aim."""
-    try:
-        cost = costs_at(sold, making.builds, quantity, making.costs).lines.total
-        return Evaluated(quantity, cost, price_at(sold, quantity, cost))
-    except CannotBePriced as error:
-        raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
-
-
-def figures_by(offered: Offered, target: Target, quantities: list[int]) -> list[Figures]:
+def figures_by(offered: Offered, makings: Makings, quantities: list[int]) -> list[Figures]:
     """Cost and price quantities by the rates of a target.
 
     Raises ``Refused`` with every fault found.
     """
-    making = making_of(offered, target, Kept())
-    sold = job_of(offered, target, making)
-    return [evaluated(sold, making, quantity).figures for quantity in quantities]
+    sold = makings.sold(offered)
+    return [sold.figures(quantity) for quantity in quantities]

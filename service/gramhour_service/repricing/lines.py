@@ -1,6 +1,6 @@
 """One listing of a repricing: its new price beside the listed one, and what it comes to."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -10,21 +10,11 @@ from gramhour.contract.answer import ListedBreak
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
 from gramhour_service.calculation.arithmetic import costing_arithmetic
-from gramhour_service.calculation.breaks import settled_at
-from gramhour_service.calculation.job import Job
-from gramhour_service.calculation.settle import margin_pct, unit_price_net
-from gramhour_service.calculation.stretch import Least, Stretch, stretch_of
-from gramhour_service.listings.asked import multiple_sold
+from gramhour_service.calculation.settle import Settled, margin_pct, unit_price_net
+from gramhour_service.calculation.stretch import Least
 from gramhour_service.repricing.effects import NO_EFFECTS, Effects, Moved, effects_on
-from gramhour_service.repricing.evaluating import (
-    Evaluated,
-    Figures,
-    Making,
-    Makings,
-    Offered,
-    can_price,
-    evaluated,
-)
+from gramhour_service.repricing.evaluating import Figures, Makings, Offered, Sold, can_price
+from gramhour_service.repricing.least import Shown, least_margins
 from gramhour_service.repricing.moves import PERCENT, Move, largest_pct, moves_between, outcome_of
 
 
@@ -35,6 +25,14 @@ class Listed(NamedTuple):
     moved: Moved
     is_as_described: bool
 
+    @property
+    def shown(self) -> Shown:
+        """Its unit prices."""
+        return Shown(
+            [each.from_quantity for each in self.breaks],
+            [each.unit_price for each in self.breaks],
+        )
+
     def at(self, quantity: int) -> ListedBreak | None:
         """Find the break that a quantity takes its price from."""
         return max(
@@ -42,12 +40,6 @@ class Listed(NamedTuple):
             key=lambda each: each.from_quantity,
             default=None,
         )
-
-    def price_at(self, quantity: int) -> Decimal:
-        """Say the price of a quantity that is sold."""
-        found = self.at(quantity)
-        assert found is not None, "it is asked only from a break on that has a price"
-        return found.unit_price
 
 
 class Line(NamedTuple):
@@ -58,11 +50,13 @@ class Line(NamedTuple):
 
 
 class _Break(NamedTuple):
-    """A break evaluated, the listed one, and the least margins of both prices."""
+    """A break priced, the listed one settled anew, and the least margins of both prices."""
 
-    job: Job
-    now: Evaluated
+    quantity: int
+    figures: Figures
+    settled: Settled
     before: ListedBreak | None
+    as_kept: Settled | None
     least: Least | None
     least_if_kept: Least | None
 
@@ -98,14 +92,12 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
     if not can_price(offered, target):
         detail = "the rates have no longer all that its product and channel name"
         raise Refused("invalid-request", (Fault("", detail),))
-    making = makings.of(offered)
-    job = makings.sold(offered)
-    multiple = multiple_sold(target.sheet, offered.listing.channel)
-    breaks = _breaks(job, making, multiple, listed)
+    sold = makings.sold(offered)
+    breaks = _breaks(sold, listed)
     effects = _effects(offered, listed, breaks)
-    floor = _floor(offered, job)
+    floor = _floor(offered, sold)
     before = {} if listed is None else {b.from_quantity: b.unit_price for b in listed.breaks}
-    moves = moves_between(before, {b.now.quantity: b.now.figures.unit_price for b in breaks})
+    moves = moves_between(before, {b.quantity: b.figures.unit_price for b in breaks})
     prices = [_price(b) for b in breaks]
     told = RepricingLine(
         sku=offered.sku,
@@ -120,23 +112,28 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
     return Line(told, prices)
 
 
-def _breaks(job: Job, making: Making, multiple: int, listed: Listed | None) -> list[_Break]:
+def _breaks(sold: Sold, listed: Listed | None) -> list[_Break]:
+    quantities = sold.selling.job.breaks
+    figures = [sold.figures(quantity) for quantity in quantities]
+    least = least_margins(sold, Shown(quantities, [each.unit_price for each in figures]))
+    if_kept: list[Least | None] = [None] * len(quantities)
+    if listed is not None:
+        if_kept = least_margins(sold, listed.shown)
     told = []
-    for quantity, following in zip(job.breaks, (*job.breaks[1:], None), strict=True):
-        now = evaluated(job, making, quantity)
+    for n, quantity in enumerate(quantities):
         before = None if listed is None else listed.at(quantity)
-        over = stretch_of(quantity, following, multiple)
-        stretch = Stretch(job, making.builds, over, making.rough, making.costs, now.cost)
-        least = stretch.least_margin(_always(now.figures.unit_price))
-        if_kept = None
-        if before is not None and listed is not None:
-            if_kept = stretch.least_margin(listed.price_at)
-        told.append(_Break(job, now, before, least, if_kept))
+        told.append(
+            _Break(
+                quantity=quantity,
+                figures=figures[n],
+                settled=sold.settled(quantity, figures[n].unit_price),
+                before=before,
+                as_kept=None if before is None else sold.settled(quantity, before.unit_price),
+                least=least[n],
+                least_if_kept=if_kept[n],
+            )
+        )
     return told
-
-
-def _always(unit_price: Decimal) -> Callable[[int], Decimal]:
-    return lambda _: unit_price
 
 
 def _nets(listed: Listed | None, prices: list[ListedBreak]) -> list[Move]:
@@ -147,25 +144,25 @@ def _nets(listed: Listed | None, prices: list[ListedBreak]) -> list[Move]:
 
 def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> list[Effects]:
     """Split what moved each break that had a price."""
-    before = {b.now.quantity: b.before for b in breaks if b.before is not None}
+    before = {b.quantity: b.before for b in breaks if b.before is not None}
     if listed is None or not before:
         return [NO_EFFECTS for _ in breaks]
-    same_breaks = [b.now.quantity for b in breaks] == [b.from_quantity for b in listed.breaks]
+    same_breaks = [b.quantity for b in breaks] == [b.from_quantity for b in listed.breaks]
     split = effects_on(
         offered,
         listed.moved,
         [*before],
         [Figures(b.unit_cost, b.unit_price) for b in before.values()],
-        [b.now.figures for b in breaks if b.before is not None],
+        [b.figures for b in breaks if b.before is not None],
         is_as_described=listed.is_as_described and same_breaks,
     )
     effects = dict(zip(before, split, strict=True))
-    return [effects.get(b.now.quantity, NO_EFFECTS) for b in breaks]
+    return [effects.get(b.quantity, NO_EFFECTS) for b in breaks]
 
 
-def _floor(offered: Offered, job: Job) -> Decimal | None:
+def _floor(offered: Offered, sold: Sold) -> Decimal | None:
     own = offered.listing.margin_floor_pct
-    return job.channel.margin_floor_pct if own is UNSET else own
+    return sold.selling.job.channel.margin_floor_pct if own is UNSET else own
 
 
 def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
@@ -175,30 +172,26 @@ def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
 
 
 def _price(b: _Break) -> ListedBreak:
-    settled = b.now.priced.settled
     return ListedBreak(
-        from_quantity=b.now.quantity,
-        unit_price=settled.unit_price,
-        unit_price_net=unit_price_net(settled.goods_net, b.now.quantity),
-        unit_cost=b.now.figures.unit_cost,
+        from_quantity=b.quantity,
+        unit_price=b.settled.unit_price,
+        unit_price_net=unit_price_net(b.settled.goods_net, b.quantity),
+        unit_cost=b.figures.unit_cost,
     )
 
 
 def _told(b: _Break, effects: Effects) -> LineBreak:
-    settled, before = b.now.priced.settled, b.before
-    as_kept = (
-        None if before is None else settled_at(b.job, b.now.quantity, b.now.cost, before.unit_price)
-    )
+    before, kept = b.before, b.as_kept
     return LineBreak(
-        from_quantity=b.now.quantity,
+        from_quantity=b.quantity,
         old_unit_price=UNSET if before is None else before.unit_price,
-        unit_price=settled.unit_price,
+        unit_price=b.settled.unit_price,
         unit_cost_before=UNSET if before is None else before.unit_cost,
-        unit_cost=b.now.figures.unit_cost,
-        margin_if_kept_pct=UNSET if as_kept is None else margin_pct(as_kept.profit, as_kept.net),
-        margin_pct=margin_pct(settled.profit, settled.net),
+        unit_cost=b.figures.unit_cost,
+        margin_if_kept_pct=UNSET if kept is None else margin_pct(kept.profit, kept.net),
+        margin_pct=margin_pct(b.settled.profit, b.settled.net),
         least_margin_pct=_margin(b.least),
-        least_margin_at=b.now.quantity if b.least is None else b.least.quantity,
+        least_margin_at=b.quantity if b.least is None else b.least.quantity,
         least_margin_if_kept_pct=UNSET if before is None else _margin(b.least_if_kept),
         moved_by=effects.moved_by,
         description=effects.description,

@@ -1,20 +1,28 @@
 """Prices listings of a store by a target, one after another; what they share is kept."""
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
+from gramhour.contract.listing import Listing
 from gramhour_service.calculation.rules import VERSION
-from gramhour_service.listings.asked import stored_listing, stored_variants, variant_listed
+from gramhour_service.listings.asked import (
+    stored_listing,
+    stored_uses,
+    stored_variants,
+    variant_listed,
+)
 from gramhour_service.listings.told import breaks_listed
 from gramhour_service.repricing.effects import Moved
 from gramhour_service.repricing.evaluating import Makings, Offered
 from gramhour_service.repricing.lines import Line, Listed, line_of, written_prices
 from gramhour_service.repricing.target import Target
 from gramhour_service.sheets.in_force import Sheets
-from gramhour_service.store.entries import Entry, entry_of
+from gramhour_service.store.entries import Entry, entries_named
+from gramhour_service.store.opening import reading
 from gramhour_service.store.prices import PriceChange, price_in_force
 from gramhour_service.store.repricings import LineRow
 
@@ -34,22 +42,36 @@ class Pricer:
 
     def lines(self, skus: list[str]) -> list[LineRow]:
         """Price listings; those that were taken away meanwhile are left out."""
-        rows = (self._row(sku) for sku in skus)
-        return [row for row in rows if row is not None]
+        store, on = self._store, date.fromisoformat(self._target.on)
+        with reading(store):
+            entries = entries_named(store, "listing", skus)
+            listings = {sku: stored_listing(entry) for sku, entry in entries.items()}
+            named = {listing.product for listing in listings.values()}
+            products = entries_named(store, "product", named)
+            prices = {sku: price_in_force(store, sku, on) for sku in entries}
+        return [
+            self._row(entries[sku], listings[sku], products, prices[sku])
+            for sku in skus
+            if sku in entries
+        ]
 
-    def _row(self, sku: str) -> LineRow | None:
-        entry = entry_of(self._store, "listing", sku)
-        if entry is None:
-            return None
-        listing = stored_listing(entry)
-        product = entry_of(self._store, "product", listing.product)
-        assert product is not None, "the store keeps products that are listed"
-        described = stored_variants(product.value)[variant_listed(listing)]
-        offered = Offered(sku, listing, described, product.version)
-        price = price_in_force(self._store, sku, date.fromisoformat(self._target.on))
+    def _row(
+        self,
+        entry: Entry,
+        listing: Listing,
+        products: Mapping[str, Entry],
+        price: PriceChange | None,
+    ) -> LineRow:
+        product, variant = products[listing.product], variant_listed(listing)
+        offered = Offered(
+            sku=entry.name,
+            listing=listing,
+            product=stored_variants(product.value)[variant],
+            uses=stored_uses(product.value)[variant],
+            version=product.version,
+        )
         listed = None if price is None else self._listed(price, product, entry)
-        line = line_of(offered, self._makings, listed)
-        return _stored(line, entry, product)
+        return _stored(line_of(offered, self._makings, listed), entry, product)
 
     def _listed(self, price: PriceChange, product: Entry, entry: Entry) -> Listed:
         discount = Decimal(price.discount_pct or 0)

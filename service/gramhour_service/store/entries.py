@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from typing import Literal, NamedTuple
 
+from msgspec import json
 from sqlite_utils import Database
 
 from gramhour_service.store.rates import Key
@@ -81,6 +82,16 @@ def entry_of(store: Database, kind: EntryKind, name: str) -> Entry | None:
         (name,),
     ).fetchone()
     return None if row is None else Entry._make(row)
+
+
+def entries_named(store: Database, kind: EntryKind, names: Iterable[str]) -> dict[str, Entry]:
+    """Find several products or listings, by their names; those that are missing are left out."""
+    rows = store.conn.execute(
+        f"SELECT {NAME_OF[kind]}, {COLUMNS} FROM {kind} "  # noqa: S608 (our own words)
+        f"WHERE {NAME_OF[kind]} IN (SELECT value FROM json_each(?))",
+        (json.encode([*names]).decode(),),
+    )
+    return {row[0]: Entry._make(row) for row in rows}
 
 
 def entries_after(

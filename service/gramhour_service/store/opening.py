@@ -41,7 +41,7 @@ def open_store(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) 
     with told_as_trouble(path):
         store = _connect(path, wait)
         try:
-            with _reading(store):
+            with reading(store):
                 refuse_strangers(store, path)
             _bring_up_to_date(store)
             _write_ahead(store, wait)
@@ -144,7 +144,7 @@ def _part_of_a_writing(store: Database, *, keep: bool) -> Iterator[None]:
 
 
 @contextmanager
-def _reading(store: Database) -> Iterator[None]:
+def reading(store: Database) -> Iterator[None]:
     """Read several things as they are at one moment, whatever others write meanwhile."""
     store.execute("BEGIN")
     try:

@@ -1,0 +1,67 @@
+"""The least margins of a listing's prices, each over the quantities that it holds for."""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from gramhour_service.calculation.stretch import Least, lesser
+from gramhour_service.repricing.evaluating import Sold
+from gramhour_service.repricing.rough import Floats
+
+
+class Shown(NamedTuple):
+    """Shown unit prices: each holds from its quantity up to the next, in rising order."""
+
+    from_quantities: Sequence[int]
+    unit_prices: Sequence[Decimal]
+
+    def at(self, quantity: int) -> Decimal | None:
+        """Find the price of a quantity, none where it is less than the first."""
+        place = bisect_right(self.from_quantities, quantity)
+        return self.unit_prices[place - 1] if place else None
+
+
+def least_margins(sold: Sold, shown: Shown) -> list[Least | None]:
+    """Find the least margin over the quantities of each break of what is sold.
+
+    There is none where a break has no price, or nothing is paid at any quantity. Looked at are
+    both ends and every quantity at which a number of builds, packs or parcels or the margin break
+    is another than at the one before. Where a rough look says that it cannot be the least, nothing
+    is computed.
+    """
+    spans = sold.selling.stretches.spans
+    at_least = _possibly(sold, shown)
+    starts = sold.selling.job.breaks
+    return [
+        None if shown.at(start) is None else _least(sold, shown, span, at_least)
+        for start, span in zip(starts, spans, strict=True)
+    ]
+
+
+def _possibly(sold: Sold, shown: Shown) -> Floats:
+    """Say what the margin of each quantity is at least."""
+    making, stretches = sold.making, sold.selling.stretches
+    if tuple(shown.from_quantities) == stretches.breaks:
+        prices = stretches.drawn_out([float(price) for price in shown.unit_prices])
+    else:
+        prices = stretches.each([float(shown.at(q) or 0) for q in stretches.quantities])
+    costs = making.rough.over(stretches)
+    return sold.selling.margins(making.builds, making.shape, costs, prices)
+
+
+def _least(sold: Sold, shown: Shown, span: range, at_least: Floats) -> Least | None:
+    making, selling = sold.making, sold.selling
+    here = at_least[span.start : span.stop]
+    least: Least | None = None
+    for n in here.argsort(kind="stable").tolist():
+        if least is not None and here[n] > float(least.profit / least.net):
+            break
+        place = span[n]
+        if selling.counts(making.builds, making.shape, place):
+            quantity = selling.stretches.quantities[place]
+            unit_price = shown.at(quantity)
+            assert unit_price is not None, "its stretch begins at a break that has a price"
+            settled = sold.settled(quantity, unit_price)
+            least = lesser(least, Least(quantity, settled.profit, settled.net))
+    return least

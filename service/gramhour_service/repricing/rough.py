@@ -1,0 +1,277 @@
+"""A rough look at orders' margins over many quantities: where the least one can be.
+
+It says which quantities to compute, and is never told. What it knows of cost it asks the rules
+for, at single builds, single units and single amounts, and adds that up in binary floats, many
+quantities at a time: costs add up over builds, fees are shares and sums. Every estimate comes
+with what all the rounding in between can amount to; if a rule ceases to add up, the tests that
+compare with every quantity say so.
+"""
+
+from collections.abc import Callable, Hashable, Sequence
+from decimal import Decimal
+from functools import lru_cache
+from operator import mul
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gramhour_service.calculation.arithmetic import ZERO
+from gramhour_service.calculation.build import NO_BUILD, Build, BuildAmounts
+from gramhour_service.calculation.builds import (
+    BuildPlan,
+    ProductBuilds,
+    part_build,
+    pieces_needed,
+)
+from gramhour_service.calculation.components import (
+    bought_components,
+    cost_of_purchases,
+    stock_components,
+)
+from gramhour_service.calculation.costs import CostLines, making_costs, with_overheads
+from gramhour_service.calculation.design import design_cost
+from gramhour_service.calculation.job import ShopRates, YieldForm
+from gramhour_service.calculation.labour import LabourMinutes
+from gramhour_service.calculation.learning import learning_factor
+from gramhour_service.calculation.stretch import stretch_of
+
+Floats = NDArray[np.float64]
+
+ROUNDINGS_OF_AN_ORDER = 10
+"""Of a settled order (net, tax, charged postage, five fees) and of those that it is judged by."""
+ROUNDINGS_OF_COSTS = 0.002
+"""Of 13 cost lines of 4 decimals; overheads on them make it as much more as of a line."""
+MUCH = Decimal(10) ** 9
+"""An amount beside which rounding does not show."""
+MOST_KEPT = 1_000
+LINES = CostLines._fields.index("material_overhead")
+"""So many lines bear overheads."""
+
+
+class Weights(NamedTuple):
+    """What an amount of each direct cost line comes to with the overheads on it."""
+
+    feedstock: float
+    components: float
+    machine: float
+    energy: float
+    nozzle_wear: float
+    labour: float
+    scrap: float
+    rejects: float
+    packaging: float
+    design: float
+
+
+class Stretches(NamedTuple):
+    """The quantities that the prices of some breaks hold for, and each break's place in them."""
+
+    breaks: tuple[int, ...]
+    multiple: int
+    quantities: tuple[int, ...]
+    spans: tuple[range, ...]
+    numbers: Floats
+
+    def drawn_out(self, each: Sequence[float]) -> Floats:
+        """Repeat an amount of each break over all of its quantities."""
+        return np.repeat(each, [len(span) for span in self.spans])
+
+    def each(self, amounts: Sequence[float]) -> Floats:
+        """Put together an amount of each quantity."""
+        return np.array(amounts, np.float64)
+
+
+@lru_cache(MOST_KEPT)
+def stretches_of(breaks: tuple[int, ...], multiple: int) -> Stretches:
+    """Put together the quantities of all breaks that a channel sells in such multiples."""
+    quantities: list[int] = []
+    spans = []
+    for quantity, following in zip(breaks, (*breaks[1:], None), strict=True):
+        stretch = stretch_of(quantity, following, multiple)
+        spans.append(range(len(quantities), len(quantities) + len(stretch)))
+        quantities += stretch
+    numbers = np.array(quantities, np.float64)
+    return Stretches(breaks, multiple, tuple(quantities), tuple(spans), numbers)
+
+
+class KeptArrays:
+    """Arrays over stretches, and rates, that were made before, for all that share them."""
+
+    def __init__(self) -> None:
+        """Keep nothing yet."""
+        self._kept: dict[Hashable, Floats] = {}
+        self._rates: dict[Decimal, MakingRates] = {}
+
+    def rates_of(self, made: ProductBuilds, weights: Weights) -> "MakingRates":
+        """Find what builds and minutes cost: what is made again is all that products differ in."""
+        remade = made.product.remade
+        if remade not in self._rates:
+            if len(self._rates) >= MOST_KEPT:
+                self._rates.clear()
+            self._rates[remade] = making_rates(made, weights)
+        return self._rates[remade]
+
+    def of(self, key: Hashable, make: Callable[[], Floats]) -> Floats:
+        """Find what a key stands for, or make it."""
+        found = self._kept.get(key)
+        if found is None:
+            if len(self._kept) >= MOST_KEPT:
+                self._kept.clear()
+            found = self._kept[key] = make()
+        return found
+
+
+class RoughCosts:
+    """What orders of one product cost but for their packaging, roughly."""
+
+    def __init__(self, made: ProductBuilds, weights: Weights, kept: KeptArrays) -> None:
+        """Look at a product's builds. Call it within ``costing_arithmetic``."""
+        self._made, self._weights, self._kept = made, weights, kept
+        self._rates = kept.rates_of(made, weights)
+        self._attending = self._rates.varying_min * float(made.product.work.build_min)
+        self._full = [self._of_build(full) for full in made.full]
+        self._part = [np.full(full.piece.pieces_per_build, np.nan) for full in made.full]
+        self._once, self._work, self._unit = self._sums()
+        self._over: dict[tuple[tuple[int, ...], int], Floats] = {}
+
+    def over(self, stretches: Stretches) -> Floats:
+        """Cost orders of all quantities of stretches."""
+        key = stretches.breaks, stretches.multiple
+        if key not in self._over:
+            self._over[key] = self._costs(stretches)
+        return self._over[key]
+
+    def _costs(self, stretches: Stretches) -> Floats:
+        costs = self._work * self._learning(stretches) + self._unit * stretches.numbers
+        costs += self._once + self._weights.components * self._bought(stretches)
+        for n, build in enumerate(self._made.full):
+            full, left = _builds(stretches, build.piece.count, build.piece.pieces_per_build)
+            costs += full * self._full[n] + self._parts(n, left)[left]
+        return costs
+
+    def _learning(self, stretches: Stretches) -> Floats:
+        work = self._made.product.work
+        learning = work.learning_pct, work.learning_until, work.made_before
+        return self._kept.of(
+            ("learning", *learning, stretches.breaks, stretches.multiple),
+            lambda: np.array([float(learning_factor(q, *learning)) for q in stretches.quantities]),
+        )
+
+    def _bought(self, stretches: Stretches) -> Floats | float:
+        """Cost components that are bought for the order, which does not add up over units."""
+        needs = bought_needs(self._made)
+        if not needs:
+            return 0.0
+        return self._kept.of(
+            ("bought", needs, stretches.breaks, stretches.multiple),
+            lambda: np.array(
+                [
+                    float(cost_of_purchases(bought_components([nothing_built(self._made, q)])))
+                    for q in stretches.quantities
+                ]
+            ),
+        )
+
+    def _parts(self, n: int, left: NDArray[np.intp]) -> Floats:
+        """Cost the part-filled builds of a piece that hold so many; none of no piece."""
+        part, full = self._part[n], self._made.full[n]
+        part[0] = 0.0
+        if isinstance(full.piece.machine.failures, YieldForm) and len(part) > 1:
+            # Whatever a build holds it fares alike, so that its costs lie on a line.
+            one = self._of_build(part_build(self._made, full, 1))
+            part[1:] = np.linspace(one, self._full[n], len(part))[:-1]
+        for pieces in np.unique(left[np.isnan(part[left])]).tolist():
+            part[pieces] = self._of_build(part_build(self._made, full, pieces))
+        return part
+
+    def _of_build(self, build: Build) -> float:
+        """Cost one build with the work at it."""
+        costs = map(mul, self._rates.amounts, map(float, build.amounts))
+        return sum(costs, self._attending)
+
+    def _sums(self) -> tuple[float, float, float]:
+        """Cost what is paid once an order, one first unit's work, and what a unit bears alike."""
+        made, product = self._made, self._made.product
+        one = nothing_built(made, 1)
+        remade = making_costs(one, LabourMinutes(ZERO, ZERO, ZERO), made.rates).rejects
+        return (
+            self._rates.once_min * float(made.once_min),
+            self._rates.varying_min * float(product.work.unit_min),
+            self._weights.rejects * float(remade)
+            + self._weights.components * float(stock_components(one))
+            + self._weights.design * float(design_cost(product.design_fee, 1)),
+        )
+
+
+class MakingRates(NamedTuple):
+    """What an amount of builds costs an order, and a minute of work: all lines, with overheads."""
+
+    amounts: tuple[float, ...]
+    once_min: float
+    varying_min: float
+
+
+def making_rates(made: ProductBuilds, weights: Weights) -> MakingRates:
+    """Cost much of each amount of builds by itself, and of each kind of minutes."""
+
+    def cost(amounts: BuildAmounts, once: Decimal, varying: Decimal) -> float:
+        plan = BuildPlan(made, 0, (), 0, amounts)
+        costs = making_costs(plan, LabourMinutes(once, varying, ZERO), made.rates)
+        total = (
+            weights.feedstock * float(costs.feedstock)
+            + weights.machine * float(costs.machine)
+            + weights.energy * float(costs.energy)
+            + weights.nozzle_wear * float(costs.nozzle_wear)
+            + weights.labour * float(costs.labour + costs.labour_once)
+            + weights.scrap * float(costs.scrap)
+            + weights.rejects * float(costs.rejects)
+        )
+        return total / float(MUCH)
+
+    return MakingRates(
+        amounts=tuple(
+            cost(NO_BUILD._replace(**{amount: MUCH}), ZERO, ZERO) for amount in NO_BUILD._fields
+        ),
+        once_min=cost(NO_BUILD, MUCH, ZERO),
+        varying_min=cost(NO_BUILD, ZERO, MUCH),
+    )
+
+
+def bought_needs(made: ProductBuilds) -> tuple[Hashable, ...]:
+    """Name what a product needs that is bought for the order, and how much."""
+    product = made.product
+    bought = [
+        (need.component.code, need.per_unit)
+        for need in product.components
+        if need.component.stock_price is None
+    ]
+    return (product.remade, *bought) if bought else ()
+
+
+def nothing_built(made: ProductBuilds, quantity: int) -> BuildPlan:
+    """Plan so many units without any build."""
+    return BuildPlan(made, quantity, (), 0, NO_BUILD)
+
+
+@lru_cache(MOST_KEPT)
+def _counted(
+    breaks: tuple[int, ...], multiple: int, count: int, size: int
+) -> tuple[Floats, NDArray[np.intp]]:
+    needed = [pieces_needed(q, count) for q in stretches_of(breaks, multiple).quantities]
+    full, left = np.divmod(np.array(needed, np.intp), size)
+    return full.astype(np.float64), left
+
+
+def _builds(stretches: Stretches, count: int, size: int) -> tuple[Floats, NDArray[np.intp]]:
+    """Count the full builds of a piece, and the pieces left over, at all quantities."""
+    return _counted(stretches.breaks, stretches.multiple, count, size)
+
+
+def weights_of(rates: ShopRates) -> Weights:
+    """Draw the overheads on much of each line. Call it within ``costing_arithmetic``."""
+    return Weights._make(float(with_overheads(_only(n), rates).total / MUCH) for n in range(LINES))
+
+
+def _only(line: int) -> tuple[Decimal, ...]:
+    return tuple(MUCH if n == line else ZERO for n in range(LINES))
