@@ -52,6 +52,12 @@ class Field(NamedTuple):
         """Say whether anything stands in it."""
         return self.value is not ABSENT
 
+    @property
+    def described_by(self) -> str:
+        """Name the elements that say what it means and what is wrong with it."""
+        told = (("help", self.member.says), ("fault", self.error))
+        return " ".join(f"{self.key}-{name}" for name, text in told if text)
+
 
 def form_of(
     member: Member, document: Any, codes: Codes, faults: Iterable[Fault] = (), at: str = ""
