@@ -42,7 +42,11 @@ RULE_OF_FEE = {
 
 def explanations(flagged: FlaggedBreak) -> list[Explanation]:
     """Explain every figure of a break, computed with numbers that remember, and its flags."""
-    figures = (*_figures(flagged.priced), *_used(flagged.priced.use), *_raised(flagged))
+    figures = (
+        *figures_of_break(flagged.priced),
+        *figures_of_use(flagged.priced.use),
+        *_raised(flagged),
+    )
     return [
         _explanation(figure, RULES[rule].sentence, value)
         for figure, rule, value in figures
@@ -70,7 +74,7 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def _used(use: Use) -> Iterator[Figure]:
+def figures_of_use(use: Use) -> Iterator[Figure]:
     """Name what the order takes."""
     for code, grams in use.feedstock_g.items():
         yield f"use.feedstock_g.{code}", "grams_used", as_line(grams)
@@ -96,7 +100,7 @@ def _raised(flagged: FlaggedBreak) -> Iterator[Figure]:
     yield from ((f"flags.{flag}", flag, raised_on[flag]) for flag in flagged.flags)
 
 
-def _figures(each: Break) -> Iterator[Figure]:
+def figures_of_break(each: Break) -> Iterator[Figure]:
     """Name each figure, its rule and its number, in the order in which they are computed."""
     settled = each.priced.settled
     lines = each.costs.lines._asdict()

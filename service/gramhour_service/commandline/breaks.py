@@ -6,6 +6,7 @@ from typing import NamedTuple
 from rich.console import Console
 
 from gramhour.contract.answer import Break
+from gramhour_service.answer.words import FEES
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.remarks import marks_of_flags
 from gramhour_service.commandline.screen import (
@@ -18,7 +19,6 @@ from gramhour_service.commandline.screen import (
     physical,
     show_table,
 )
-from gramhour_service.commandline.words import FEES
 
 
 class Line(NamedTuple):

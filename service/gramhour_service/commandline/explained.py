@@ -8,11 +8,12 @@ from msgspec import UNSET
 from rich.console import Console
 
 from gramhour.contract.answer import Explanation, Input, Step
+from gramhour_service.answer.words import figure_name
 from gramhour_service.commandline.files import shown
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.remarks import assumed
 from gramhour_service.commandline.screen import aligned, heading, money, paragraph, show_places
-from gramhour_service.commandline.words import counted, figure_name
+from gramhour_service.commandline.words import counted
 
 DIGITS_TO_READ = 8
 INPUTS_TO_REPEAT = 6

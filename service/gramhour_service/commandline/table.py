@@ -6,13 +6,14 @@ from msgspec import UNSET
 from rich.console import Console
 
 from gramhour.contract.answer import Quote
+from gramhour_service.answer.words import COST_LINES
 from gramhour_service.commandline.breaks import all_breaks, show_breaks
 from gramhour_service.commandline.needs import show_needs
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.ready import show_ready
 from gramhour_service.commandline.remarks import show_flags, show_remarks
 from gramhour_service.commandline.screen import Row, heading, money, paragraph, show_table
-from gramhour_service.commandline.words import COST_LINES, counted
+from gramhour_service.commandline.words import counted
 
 PER_UNIT = Decimal("0.0001")
 PERCENT = Decimal("0.1")

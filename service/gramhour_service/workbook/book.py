@@ -1,0 +1,118 @@
+"""A workbook's rows and the addresses of its cells."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from gramhour_service.workbook.figures import CELL, Condition, Figure, has_cell, named
+from gramhour_service.workbook.layout import WORKING, Layout, Place
+from gramhour_service.workbook.quoted import Column, InFigures
+
+QUOTE, RATES, DESCRIPTION, CHECKS, NOTES = "Quote", "Rates", "Description", "Checks", "Notes"
+HEAD_ROWS = {QUOTE: 6, WORKING: 2, RATES: 2, DESCRIPTION: 2}
+"""Rows above the first figure of a sheet."""
+
+FIRST_COLUMN = {QUOTE: 1, WORKING: 3}
+VALUE_COLUMN = 2
+"""Of members, and of steps that are the same at any quantity."""
+
+OF_RATES = ("/rates/", "/rate_overrides/")
+KINDS = ("materials", "nozzles", "machines", "components", "channels")
+PARTS = ("quantity", "breaks", "aim", "discount_pct", "product")
+DIGITS = re.compile(r"\d+")
+
+
+class Row(NamedTuple):
+    """A row of the quote: a figure's dotted name and its rule."""
+
+    figure: str
+    rule: str
+
+
+class Book(NamedTuple):
+    """A quote in figures, every one of them in its place."""
+
+    quote: InFigures
+    rows: tuple[Row, ...]
+    layout: Layout
+    members: Mapping[str, Place]
+
+    def address(self, figure: Figure, on: str) -> str:
+        """Refer to a figure's cell from a sheet."""
+        if figure.sign == CELL:
+            place = self.members[figure.text]
+            return f"[${place.sheet}.$C${_line(place)}]"
+        place = self.layout.places[id(figure)]
+        column = VALUE_COLUMN
+        if place.column is not None:
+            column = FIRST_COLUMN[place.sheet] + place.column
+        sheet = "" if place.sheet == on else f"${place.sheet}"
+        return f"[{sheet}.{letters(column)}{_line(place)}]"
+
+
+def book_of(quote: InFigures) -> Book:
+    """Give every figure of a quote a place."""
+    rows = tuple(
+        dict.fromkeys(Row(name, rule) for each in quote.columns for name, rule, _ in each.figures)
+    )
+    layout = Layout({each.quantity.text for each in quote.columns}, _shown(quote.columns, rows))
+    for column in quote.columns:
+        layout.members[column.quantity.text] = column.quantity
+    layout.lay_out([[value for *_, value in each.figures if isinstance(value, Figure)] for each in quote.columns])
+    layout.lay_out([list(_operands(quote.conditions))])
+    return Book(quote, rows, layout, _places_of(layout.members))
+
+
+def letters(column: int) -> str:
+    """Name a column, counted from 0, as spreadsheets do."""
+    name = ""
+    column += 1
+    while column:
+        column, digit = divmod(column - 1, 26)
+        name = chr(65 + digit) + name
+    return name
+
+
+def _line(place: Place) -> int:
+    return place.row + HEAD_ROWS[place.sheet] + 1
+
+
+def _shown(columns: Sequence[Column], rows: Sequence[Row]) -> dict[int, Place]:
+    """Let figures that are told stand on the quote itself; one that is told twice, the first time."""
+    row_of = {row.figure: n for n, row in enumerate(rows)}
+    shown: dict[int, Place] = {}
+    for n, column in enumerate(columns):
+        for name, _, value in column.figures:
+            if isinstance(value, Figure) and value.sign != CELL and id(value) not in shown:
+                if not has_cell(value):
+                    named(value, name)
+                shown[id(value)] = Place(QUOTE, row_of[name], n)
+    return shown
+
+
+def _operands(conditions: Sequence[Condition]) -> Iterator[Figure]:
+    for condition in conditions:
+        for operand in (condition.left, condition.right):
+            if isinstance(operand, Figure):
+                yield operand
+
+
+def _places_of(members: Mapping[str, Figure]) -> dict[str, Place]:
+    """Put rates on one sheet and the description on another, each in its order."""
+    places: dict[str, Place] = {}
+    for sheet in (RATES, DESCRIPTION):
+        here = [each for each in members if each.startswith(OF_RATES) == (sheet == RATES)]
+        for row, pointer in enumerate(sorted(here, key=_order)):
+            places[pointer] = Place(sheet, row, None)
+    return places
+
+
+def _order(pointer: str) -> tuple[object, ...]:
+    parts = pointer.split("/")[1:]
+    first = parts[1] if pointer.startswith(OF_RATES) else parts[0]
+    known = KINDS if pointer.startswith(OF_RATES) else PARTS
+    rank = known.index(first) if first in known else -1
+    return rank, [DIGITS.sub(lambda digits: digits[0].zfill(6), part) for part in parts]
+
+

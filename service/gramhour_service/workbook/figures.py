@@ -1,0 +1,211 @@
+"""A number that becomes a cell: its value now, and the formula that makes it of other cells.
+
+The calculation's own functions are handed these instead of plain decimals. What arithmetic they
+do is remembered; a comparison cannot be, so its outcome is kept as something the workbook relies
+on, and shown when an edit changes it.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from decimal import Decimal
+from operator import add, floordiv, mod, mul, sub, truediv
+from typing import Any, NamedTuple, Self
+
+Operand = Decimal | int
+
+LONGEST_SUM = 40
+"""Operations in one formula, after which the rest is a cell of its own."""
+
+CELL, FORMULA = "cell", "formula"
+GIVEN, DEFAULT = "given", "default"
+
+
+class Figure(Decimal):
+    """A decimal that is a cell, or the formula of one.
+
+    ``sign`` is ``+ - * /``, ``CELL`` for a member that was read (``text`` is its pointer), or
+    ``FORMULA`` (``text`` is the formula, with ``{0}`` for its first operand). What has a ``name``
+    or a ``rule`` gets a cell of its own.
+    """
+
+    __slots__ = ("depth", "name", "operands", "rule", "sign", "text")
+
+    sign: str
+    text: str
+    operands: tuple[Operand, ...]
+    name: str
+    rule: str
+    depth: int
+
+    @classmethod
+    def of(cls, value: Operand, sign: str, text: str, operands: tuple[Operand, ...]) -> Self:
+        """Make a figure of its value and of how it is made."""
+        figure = cls(value)
+        figure.sign, figure.text, figure.operands = sign, text, operands
+        figure.name = figure.rule = ""
+        inside = [each.depth for each in operands if isinstance(each, Figure)]
+        figure.depth = 1 + max(inside, default=0)
+        if figure.depth > LONGEST_SUM:
+            figure.name, figure.depth = "subtotal", 1
+        return figure
+
+    def __add__(self, other: Operand, /) -> "Figure":
+        return self if _is_nothing(other) else _joined("+", self, other)
+
+    def __radd__(self, other: Operand, /) -> "Figure":
+        return self if _is_nothing(other) else _joined("+", other, self)
+
+    def __sub__(self, other: Operand, /) -> "Figure":
+        return _joined("-", self, other)
+
+    def __rsub__(self, other: Operand, /) -> "Figure":
+        return _joined("-", other, self)
+
+    def __mul__(self, other: Operand, /) -> "Figure":
+        return _joined("*", self, other)
+
+    def __rmul__(self, other: Operand, /) -> "Figure":
+        return _joined("*", other, self)
+
+    def __truediv__(self, other: Operand, /) -> "Figure":
+        return _joined("/", self, other)
+
+    def __rtruediv__(self, other: Operand, /) -> "Figure":
+        return _joined("/", other, self)
+
+    def __floordiv__(self, other: Operand, /) -> "Figure":
+        return formula("INT({0}/{1})", floordiv(plain(self), plain(other)), self, other)
+
+    def __mod__(self, other: Operand, /) -> "Figure":
+        return formula("MOD({0};{1})", mod(plain(self), plain(other)), self, other)
+
+    def __bool__(self) -> bool:
+        return _relied_on("<>", self, 0, outcome=bool(plain(self)))
+
+    def __eq__(self, other: object, /) -> bool:
+        if self is other:
+            return True
+        if not isinstance(other, Decimal | int) or _is_remainder_of(self, other):
+            return False
+        return _relied_on("=", self, other, outcome=plain(self) == plain(other))
+
+    def __ne__(self, other: object, /) -> bool:
+        return not self == other
+
+    def __lt__(self, other: Any, /) -> bool:
+        return _relied_on("<", self, other, outcome=plain(self) < plain(other))
+
+    def __le__(self, other: Any, /) -> bool:
+        return _relied_on("<=", self, other, outcome=plain(self) <= plain(other))
+
+    def __gt__(self, other: Any, /) -> bool:
+        return _relied_on(">", self, other, outcome=plain(self) > plain(other))
+
+    def __ge__(self, other: Any, /) -> bool:
+        return _relied_on(">=", self, other, outcome=plain(self) >= plain(other))
+
+    def __hash__(self) -> int:
+        return Decimal.__hash__(self)
+
+    def _leaves_no_formula(self, *_: Any, **__: Any) -> Any:
+        raise TypeError("this would make a constant of a figure; give its rule as a formula")
+
+    quantize = __int__ = __float__ = __neg__ = __abs__ = __pow__ = __divmod__ = _leaves_no_formula
+
+
+def cell(value: Operand, pointer: str, says: str = "", *, assumed: bool = False) -> Figure:
+    """Make the figure of a member of the request or the sheet, or of the default for it.
+
+    ``says`` is what the contract says of the member; it stands beside it, as a rule does.
+    """
+    figure = Figure.of(value, CELL, pointer, ())
+    figure.name, figure.rule = DEFAULT if assumed else GIVEN, says
+    return figure
+
+
+def formula(text: str, value: Operand, *operands: Operand) -> Figure:
+    """Make a figure that a formula computes of its operands, with the value it has now."""
+    return Figure.of(value, FORMULA, text, operands)
+
+
+def named(amount: Any, name: str) -> Any:
+    """Give a figure a cell of its own, under a name."""
+    if isinstance(amount, Figure) and amount.sign != CELL:
+        amount.name = name
+        amount.depth = 0
+    return amount
+
+
+def in_its_cell(amount: Any, name: str) -> Any:
+    """Give a figure a cell of its own if it has none, for a formula that needs it more than once."""
+    if isinstance(amount, Figure) and not has_cell(amount):
+        return named(amount, name)
+    return amount
+
+
+def has_cell(figure: Figure) -> bool:
+    """Say whether a figure stands in a cell of its own."""
+    return figure.sign == CELL or bool(figure.name or figure.rule)
+
+
+def plain(amount: Any) -> Any:
+    """Give a figure's value as a plain decimal; and so for what a row or a list holds."""
+    if isinstance(amount, Figure):
+        return Decimal(amount)
+    if isinstance(amount, tuple) and hasattr(amount, "_make"):
+        return amount._make(map(plain, amount))
+    if isinstance(amount, tuple | list):
+        return type(amount)(map(plain, amount))
+    return amount
+
+
+OPERATIONS = {"+": add, "-": sub, "*": mul, "/": truediv}
+
+
+def _joined(sign: str, left: Operand, right: Operand) -> Figure:
+    return Figure.of(OPERATIONS[sign](plain(left), plain(right)), sign, "", (left, right))
+
+
+def _is_nothing(number: Operand) -> bool:
+    """Say whether a number is a zero that no member gave: where a sum starts."""
+    return not isinstance(number, Figure) and not number
+
+
+def _is_remainder_of(figure: Figure, other: object) -> bool:
+    """Say whether a figure is what a division by the other leaves, and so never as much."""
+    return figure.text == "MOD({0};{1})" and figure.operands[1] is other
+
+
+class Condition(NamedTuple):
+    """A comparison that was made, and how it came out."""
+
+    sign: str
+    left: Operand
+    right: Operand
+    outcome: bool
+
+
+def rely(sign: str, left: Operand, right: Operand, *, outcome: bool) -> None:
+    """Note what the workbook relies on beyond what its formulas see."""
+    _relied_on(sign, left, right, outcome=outcome)
+
+
+_conditions: ContextVar[list[Condition] | None] = ContextVar("conditions", default=None)
+
+
+@contextmanager
+def conditions_kept(kept: list[Condition] | None) -> Iterator[None]:
+    """Keep what comparisons within were made; with None, none of them matters."""
+    token = _conditions.set(kept)
+    try:
+        yield
+    finally:
+        _conditions.reset(token)
+
+
+def _relied_on(sign: str, left: Operand, right: Any, *, outcome: bool) -> bool:
+    kept = _conditions.get()
+    if kept is not None and isinstance(right, Decimal | int):
+        kept.append(Condition(sign, left, right, outcome))
+    return outcome

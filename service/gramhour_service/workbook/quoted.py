@@ -1,0 +1,86 @@
+"""A quote in figures: every column of the workbook priced by the calculation's own functions."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from gramhour.contract.request import QuoteRequest
+from gramhour_service.calculation.job import Job
+from gramhour_service.resolve.members import Notes
+from gramhour_service.resolve.request import Resolved
+from gramhour_service.workbook.calculating import bound
+from gramhour_service.workbook.figures import Condition, Figure, cell, conditions_kept, plain, rely
+from gramhour_service.workbook.flags import flags_of
+from gramhour_service.workbook.pricing import priced
+from gramhour_service.workbook.reading import FigureMembers, FigureRates
+
+ASKED = "/quantity"
+Told = tuple[str, str, Decimal]
+"""A figure's dotted name, the name of its rule, and its number."""
+
+
+class Column(NamedTuple):
+    """What is told of one quantity, in the order in which it is computed."""
+
+    quantity: Figure
+    figures: tuple[Told, ...]
+
+
+class InFigures(NamedTuple):
+    """A quote in figures, and what it relies on that no formula sees."""
+
+    job: Job
+    columns: tuple[Column, ...]
+    conditions: tuple[Condition, ...]
+
+
+def in_figures(request: QuoteRequest, resolved: Resolved) -> InFigures:
+    """Compute a quote in figures. Call it within ``costing_arithmetic``."""
+    conditions: list[Condition] = []
+    with conditions_kept(conditions):
+        job, multiple = _job(request, resolved)
+        made = bound.builds_of_product(job.product, job.rates)
+        quantities = [cell(resolved.job.quantity, ASKED, "units asked for")]
+        quantities += [
+            cell(quantity, f"/breaks/{n}", "units to be priced as well")
+            for n, quantity in enumerate(resolved.job.breaks)
+        ]
+        breaks = [priced(job, made, quantity) for quantity in quantities]
+        flags = [flags_of(each, job.channel, breaks[1:]) for each in breaks]
+        _rely_on_quantities(quantities, multiple)
+    columns = tuple(
+        Column(quantity, (*_told(each), *[(f"flags.{name}", name, v) for name, v in raised.items()]))
+        for quantity, each, raised in zip(quantities, breaks, flags, strict=True)
+    )
+    return InFigures(job, columns, tuple(conditions))
+
+
+def _job(request: QuoteRequest, resolved: Resolved) -> tuple[Job, Decimal]:
+    """Read the job again, its numbers as figures."""
+    notes = Notes(explain=False)
+    members = FigureMembers(request, (), notes)
+    rates = FigureRates(resolved.sheet, notes, request.rate_overrides)
+    job = Job(
+        product=bound.resolve_product(members.part("product"), rates),
+        quantity=resolved.job.quantity,
+        breaks=resolved.job.breaks,
+        channel=rates.channel(request.channel),
+        rates=rates.shop(),
+        aim=bound.aim_of(members.part("aim")) if members.has("aim") else None,
+        discount_share=members.share("discount_pct"),
+    )
+    return job, rates.members("channels", request.channel).amount("multiple_of")
+
+
+def _told(each: object) -> list[Told]:
+    figures = (*bound.figures_of_break(each), *bound.figures_of_use(each.use))  # type: ignore[attr-defined]
+    return [told for told in figures if told[2] is not None]
+
+
+def _rely_on_quantities(quantities: Sequence[Figure], multiple: Decimal) -> None:
+    """Note that quantities are what the channel sells, and that breaks rise."""
+    for quantity in quantities:
+        left = quantity % multiple
+        rely("=", left, 0, outcome=not plain(left))
+    for smaller, larger in zip(quantities[1:], quantities[2:], strict=False):
+        rely("<", smaller, larger, outcome=True)

@@ -1,0 +1,217 @@
+"""The sheets of a workbook: the quote, its working, the rates, the description, checks, notes."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from functools import partial
+
+from gramhour_service.answer.words import FIGURES, figure_name
+from gramhour_service.calculation.rules import RULES, VERSION
+from gramhour_service.workbook import document as ods
+from gramhour_service.workbook.book import (
+    CHECKS,
+    DESCRIPTION,
+    NOTES,
+    QUOTE,
+    RATES,
+    VALUE_COLUMN,
+    Book,
+    Row,
+    letters,
+)
+from gramhour_service.workbook.document import ALARM, HEAD, NOTE, TITLE
+from gramhour_service.workbook.figures import CELL, Condition, Figure, plain
+from gramhour_service.workbook.layout import WORKING, Step, label_of, owner
+from gramhour_service.workbook.writing import named, written
+
+HOLDS, LEFT = "yes", "NO"
+ANY = 2
+MINOR, RATIO, LINE = "minor", "n2", "n4"
+FLAG = "flags."
+WIDE, NARROW = 11.0, 2.6
+
+ALL_HOLD = "Every formula holds: change a yellow cell, and all is computed anew."
+ONE_LEFT = "AN EDIT WENT BEYOND WHAT THIS WORKBOOK CAN COMPUTE: see Checks, and ask for a fresh quote"
+
+SAYS = (
+    "This workbook computes the quote by itself, with no service near. Its formulas were written "
+    "by the rules that computed the quote; beside each line stands its rule.",
+    "To try something: change a yellow cell on Rates or Description. All other cells are formulas.",
+    "What is held fixed: which pieces, materials, parts, offers, tiers and postage rows there are, "
+    "and all that is said in words (which printer, nozzle and channel, stock or bought for the "
+    "order, whole packs, prices with tax or without, the kind of aim, margin or markup or price). "
+    "For another one ask for a fresh quote.",
+    "Bought-in parts with several offers: which set of packs is the cheapest is a search, and no "
+    "formula. The cheapest of the sets that stand on Working counts. After a change of an offer or "
+    "of what is needed a set that does not stand there may be cheaper: Checks points that out.",
+    "The price is the smallest allowed one at which the aim is met. The allowed prices that can be "
+    "needed stand on Working, each computed back; if none of them meets the aim, #N/A is shown.",
+    "The bounds of members are not checked here, and no ready date is computed.",
+    "Rounding: spreadsheets compute in binary, where 0.00005 is not exactly half of 0.0001. Cost "
+    "lines are rounded half even to 4 decimals: what 12 decimals cannot tell from a tie is one. "
+    "Prices, fees and tax are rounded half up: (1+2E-15) lifts a tie that came out a last binary "
+    "place too low.",
+    "Tax: the arithmetic is shown; whether a rate applies is for you or a tax adviser to decide.",
+)
+
+
+def sheets_of(book: Book, heading: str, currency: str, digits: int) -> list[tuple[str, str]]:
+    """Write all sheets of a workbook."""
+    columns = len(book.quote.columns)
+    narrow = [NARROW] * columns
+    return [
+        ods.sheet(QUOTE, [6.5, *narrow, WIDE], _quote(book, heading, currency, digits)),
+        ods.sheet(RATES, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, RATES)),
+        ods.sheet(DESCRIPTION, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, DESCRIPTION)),
+        ods.sheet(WORKING, [6.5, 5, NARROW, *narrow, WIDE, WIDE], _working(book)),
+        ods.sheet(CHECKS, [2, 16], _checks(book)),
+        ods.sheet(NOTES, [18], _notes()),
+    ]
+
+
+def _quote(book: Book, heading: str, currency: str, digits: int) -> Iterator[str]:
+    columns = book.quote.columns
+    holds = f'IF(COUNTIF([${CHECKS}.$A$3:.$A${2 + _checked(book)}];"{LEFT}")=0;"{ALL_HOLD}";"{ONE_LEFT}")'
+    yield ods.row(ods.text(heading, TITLE))
+    yield ods.row(ods.formula(holds, ALL_HOLD, ALARM))
+    yield ods.row(ods.text(f"Amounts in {currency}, for the whole order unless a unit is said."))
+    yield ods.row()
+    heads = ["as asked", *["break"] * (len(columns) - 1)]
+    yield ods.row(ods.text("", HEAD), *[ods.text(h, HEAD) for h in heads], ods.text("by the rule", HEAD))
+    quantities = [
+        ods.formula(book.address(each.quantity, QUOTE), plain(each.quantity), HEAD)
+        for each in columns
+    ]
+    yield ods.row(ods.text("Quantity", HEAD), *quantities, ods.text("", HEAD))
+    told = [{name: value for name, _, value in each.figures} for each in columns]
+    for n, row in enumerate(book.rows):
+        cells = [_told(book, row, n, place, each.get(row.figure), digits) for place, each in enumerate(told)]
+        yield ods.row(ods.text(_name(row)), *cells, ods.text(RULES[row.rule].sentence, NOTE))
+
+
+def _name(row: Row) -> str:
+    if row.figure.startswith(FLAG):
+        return f"Flag: {row.figure.removeprefix(FLAG).replace('_', ' ')}"
+    return FIGURES.get(row.figure) or figure_name(row.figure)
+
+
+def _told(book: Book, row: Row, n: int, column: int, value: Decimal | None, digits: int) -> str:
+    """Write a figure that is told where it stands, or where it stands already."""
+    if value is None:
+        return ods.empty()
+    text = str(plain(value))
+    if isinstance(value, Figure):
+        place = book.layout.places.get(id(value))
+        stands_here = place is not None and place.sheet == QUOTE and (place.row, place.column) == (n, column)
+        refer = partial(book.address, on=QUOTE)
+        text = written(value, refer) if stands_here else refer(value)
+    if row.figure.startswith(FLAG):
+        return ods.formula(f'IF(({text})=1;"yes";"")', "yes" if plain(value) else "", ods.PLAIN)
+    return ods.formula(text, plain(value), _style_of(row.figure, digits))
+
+
+def _style_of(figure: str, digits: int) -> str:
+    if figure.endswith("_pct"):
+        return RATIO
+    if figure.startswith(("cost.", "use.", "contribution")) or figure in FOUR_DECIMALS:
+        return LINE
+    return f"n{digits}" if digits <= ods.MOST_DECIMALS else LINE
+
+
+FOUR_DECIMALS = ("unit_cost", "unit_price_net", "profit", "raw_unit_price")
+
+
+def _working(book: Book) -> Iterator[str]:
+    heads = ["step", "of", "at any quantity"]
+    columns = book.quote.columns
+    yield ods.row(
+        *[ods.text(each, HEAD) for each in heads],
+        *[ods.formula(book.address(c.quantity, WORKING), plain(c.quantity), HEAD) for c in columns],
+        ods.text("reads", HEAD),
+        ods.text("by the rule", HEAD),
+    )
+    yield ods.row()
+    refer = partial(book.address, on=WORKING)
+    for step in book.layout.steps:
+        if step.everywhere is not None:
+            cells = [_cell(step.everywhere, refer), ods.empty(len(columns))]
+        else:
+            found = [step.by_column.get(n) for n in range(len(columns))]
+            cells = [ods.empty(), *[ods.empty() if f is None else _cell(f, refer) for f in found]]
+        sentence = RULES[step.rule].sentence if step.rule else ""
+        yield ods.row(
+            ods.text(step.label), ods.text(step.about), *cells, ods.text(_reads(step)), ods.text(sentence)
+        )
+
+
+def _cell(figure: Figure, refer: partial[str]) -> str:
+    return ods.formula(written(figure, refer), plain(figure), ods.PLAIN)
+
+
+def _reads(step: Step) -> str:
+    figure = step.everywhere
+    if figure is None:
+        figure = next(iter(step.by_column.values()))
+    return written(figure, in_words)
+
+
+def in_words(figure: Figure) -> str:
+    """Name a figure instead of its cell."""
+    return figure.text.rsplit("/", 1)[-1] if figure.sign == CELL else label_of(figure)
+
+
+def _members(book: Book, sheet: str) -> Iterator[str]:
+    yield ods.row(ods.text(f"{sheet}: what can be changed", TITLE))
+    heads = ("of", "member", "value", "was", "means", "stands in the request at")
+    yield ods.row(*[ods.text(each, HEAD) for each in heads])
+    here = sorted((place.row, pointer) for pointer, place in book.members.items() if place.sheet == sheet)
+    for _, pointer in here:
+        figure = book.layout.members[pointer]
+        yield ods.row(
+            ods.text(owner(pointer)),
+            ods.text(_member_name(pointer)),
+            ods.number(plain(figure)),
+            ods.text(figure.name),
+            ods.text(figure.rule),
+            ods.text(pointer),
+        )
+
+
+def _member_name(pointer: str) -> str:
+    parts = pointer.split("/")[1:]
+    whose = owner(pointer)
+    parts = parts[3 if pointer.startswith(("/rates/", "/rate_overrides/")) and whose else 0 :]
+    named_parts = [str(int(part) + 1) if part.isdigit() else part for part in parts]
+    return " ".join(named_parts).replace("_", " ")
+
+
+def _checked(book: Book) -> int:
+    return max(1, len(_conditions(book)))
+
+
+def _conditions(book: Book) -> dict[str, Condition]:
+    """Write each condition once; what says nothing of any cell is none."""
+    found: dict[str, Condition] = {}
+    refer = partial(book.address, on=CHECKS)
+    for each in book.quote.conditions:
+        sides = [named(side, refer) for side in (each.left, each.right)]
+        found.setdefault(f"{sides[0]}{each.sign}{sides[1]}", each)
+    return found
+
+
+def _checks(book: Book) -> Iterator[str]:
+    yield ods.row(ods.text("holds", HEAD), ods.text("what the formulas rely on", HEAD))
+    yield ods.row()
+    for text, condition in _conditions(book).items():
+        wanted = "" if condition.outcome else "NOT"
+        sides = [named(side, in_words) for side in (condition.left, condition.right)]
+        words = f"{sides[0]} {condition.sign} {sides[1]}"
+        yield ods.row(
+            ods.formula(f'IF(IFERROR({wanted}({text});FALSE());"{HOLDS}";"{LEFT}")', HOLDS, ods.PLAIN),
+            ods.text(words if condition.outcome else f"not: {words}", NOTE),
+        )
+
+
+def _notes() -> Iterator[str]:
+    yield ods.row(ods.text(f"How this workbook computes (rules version {VERSION})", TITLE))
+    for each in SAYS:
+        yield ods.row(ods.text(each, NOTE))
