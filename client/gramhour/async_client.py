@@ -85,6 +85,10 @@ class AsyncClient(
         """Say what a product costs and what to ask for it: see ``Client.quote``."""
         return await self._ask(calls.quote(request, explain=explain))
 
+    async def quote_workbook(self, request: Request) -> bytes:
+        """Give a quote as a workbook: see ``Client.quote_workbook``."""
+        return await self._ask(calls.quote_workbook(request))
+
     async def quote_price(self, request: Request) -> PriceQuote:
         """Say the price of a product: see ``Client.quote_price``."""
         return await self._ask(calls.quote_price(request))

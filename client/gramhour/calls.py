@@ -29,6 +29,7 @@ T_co = TypeVar("T_co", covariant=True)
 A_PRICE = re.compile(r"\d{1,30}(\.\d{1,30})?", re.ASCII)
 COMPARISONS = "/v1/comparisons"
 JSON, NDJSON, TEXT = "application/json", "application/x-ndjson", "text/plain"
+ODS = "application/vnd.oasis.opendocument.spreadsheet"
 
 Request: TypeAlias = QuoteRequest | ListedRequest | Mapping[str, Any]
 """What can be quoted: a type of the contract, or the same as a plain dict."""
@@ -108,6 +109,18 @@ def quote(request: Request, *, explain: bool) -> Call[Quote]:
         params={"view": "cost"} | ({"explain": "true"} if explain else {}),
         body=msgspec.json.encode(request),
         decode=msgspec.json.Decoder(Quote).decode,
+    )
+
+
+def quote_workbook(request: Request) -> Call[bytes]:
+    """Ask for a quote as a workbook."""
+    return Call(
+        method="POST",
+        path="/v1/quotes",
+        params={"view": "cost"},
+        body=msgspec.json.encode(request),
+        accept=ODS,
+        decode=bytes,
     )
 
 

@@ -114,6 +114,17 @@ class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
         """
         return self._ask(calls.quote(request, explain=explain))
 
+    def quote_workbook(self, request: Request) -> bytes:
+        """Give a quote as an OpenDocument workbook, whose cells are formulas of its rates.
+
+        Needs a key with scope ``cost``. What is edited in it is computed anew with no service
+        near.
+
+        >>> client.quote_workbook(planter)[:2]
+        b'PK'
+        """
+        return self._ask(calls.quote_workbook(request))
+
     def quote_price(self, request: Request) -> PriceQuote:
         """Say the price of a product, and nothing that a customer may not see.
 

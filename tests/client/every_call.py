@@ -9,6 +9,7 @@ def every_call(client: Client) -> dict[str, Callable[[], object]]:
     """Give each call by its name."""
     return {
         "quote": lambda: client.quote({}),
+        "quote_workbook": lambda: client.quote_workbook({}),
         "quote_price": lambda: client.quote_price({}),
         "compare": lambda: client.compare({}),
         "comparison": lambda: client.comparison("x"),

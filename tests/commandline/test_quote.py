@@ -189,3 +189,17 @@ def test_json_with_explain_explains_each_break(run: Run) -> None:
     sheet = sound_sheet(parse_toml(RATES.encode()))
     expected = answer_quote(parse_toml(REQUEST.encode()), sheet, on=answer.rates_on, explain=True)
     assert answer == expected
+
+
+def test_a_workbook_is_written_beside_the_table(run: Run) -> None:
+    result = run(*QUOTE, "--workbook", "stake.ods")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout == run(*QUOTE).stdout
+    assert Path("stake.ods").read_bytes()[30:38] == b"mimetype"
+
+
+def test_a_workbook_that_cannot_be_written_is_refused_in_words(run: Run) -> None:
+    result = run(*QUOTE, "--workbook", "no-folder/stake.ods")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "no-folder/stake.ods" in result.stderr
+    assert "there is no such folder; make it, or name another" in result.stderr.replace("\n", " ")

@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from gramhour_service.http.wire import ODS
 from tests.cube import CUBE
 from tests.cube_toolpath import CUBE_GCODE
 from tests.http.door import JSON, NDJSON
@@ -126,6 +127,8 @@ def about_quotes() -> Iterator[Question]:
     for says, body in BODIES.items():
         for query in ("", "?view=price", "?view=cost", "?explain=true", "?wiew=cost"):
             yield Question(f"{says}{query}", "POST", f"/v1/quotes{query}", {"json": body})
+            sent = {"json": body, "headers": {"Accept": ODS}}
+            yield Question(f"{says}{query}, a workbook", "POST", f"/v1/quotes{query}", sent)
     lines = [*map(msgspec.json.encode, BODIES.values()), b"{quetza", b"\xff"]
     for form, text in (
         (JSON, msgspec.json.encode({"requests": [*BODIES.values()]})),

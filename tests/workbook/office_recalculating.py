@@ -3,6 +3,7 @@
 Run by the system's Python, which alone knows UNO: a JSON command a line in, a JSON answer out.
 """
 
+# mypy: ignore-errors
 import json
 import sys
 import time
@@ -57,11 +58,16 @@ def answer(desktop, asked):
         document.close(True)
 
 
+def tell(says):
+    sys.stdout.write(f"{says}\n")
+    sys.stdout.flush()
+
+
 def main():
     desktop = office(sys.argv[1])
-    print("ready", flush=True)
+    tell("ready")
     for line in sys.stdin:
-        print(json.dumps(answer(desktop, json.loads(line)), default=lambda _: "#error"), flush=True)
+        tell(json.dumps(answer(desktop, json.loads(line)), default=lambda _: "#error"))
     desktop.terminate()
 
 

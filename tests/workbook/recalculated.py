@@ -26,7 +26,9 @@ class Office:
     def __init__(self, driver: "subprocess.Popen[str]", folder: Path) -> None:
         self._driver, self._folder, self._opened = driver, folder, 0
 
-    def shown(self, workbook: bytes, edits: Sequence[Edit] = (), sheets: Sequence[str] = ("Quote",)) -> Sheets:
+    def shown(
+        self, workbook: bytes, edits: Sequence[Edit] = (), sheets: Sequence[str] = ("Quote",)
+    ) -> Sheets:
         self._opened += 1
         file = self._folder / f"{self._opened}.ods"
         file.write_bytes(workbook)
@@ -72,4 +74,6 @@ def office(folder: Path) -> Iterator[Office]:
         assert driver.stdin is not None
         driver.stdin.close()
         driver.wait(PATIENCE_S)
+        assert driver.stdout is not None
+        driver.stdout.close()
         running.wait(PATIENCE_S)

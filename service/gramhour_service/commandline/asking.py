@@ -1,5 +1,8 @@
 """Asks for a quote: with the request's rates, a sheet's or the stored ones, or a service."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +26,7 @@ from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import plain_sheet
 from gramhour_service.sheets.workload import outside_of, stored_workload
+from gramhour_service.workbook.making import workbook_of
 
 STORED = "the stored rates"
 ABOUT_THE_SERVICE = frozenset({"key-needed", "key-may-not", "no-such-path", "store-unavailable"})
@@ -55,16 +59,27 @@ def by_sheet(request: Document, sheet: Document, *, explain: bool) -> Quoted:
 def by_service(request: Document, url: str, key: str | None, *, explain: bool) -> Quoted:
     """Ask a running service. Raises ``NotAnswered``."""
     own = request.says.get("rates") if isinstance(request.says, dict) else None
+    with _told_when_refused(request, url), Client(url=url, key=key) as client:
+        answer = client.quote(request.says, explain=explain)
+        sheet = own or _rates_of(client, answer)
+
+    def workbook() -> bytes:
+        with _told_when_refused(request, url), Client(url=url, key=key) as client:
+            return client.quote_workbook(request.says)
+
+    return Quoted(answer, request.says, sheet, None if own else f"the rates of {url}", workbook)
+
+
+@contextmanager
+def _told_when_refused(request: Document, url: str) -> Iterator[None]:
+    """Tell what a service refuses, where it stands. Raises ``NotAnswered``."""
     try:
-        with Client(url=url, key=key) as client:
-            answer = client.quote(request.says, explain=explain)
-            sheet = own or _rates_of(client, answer)
+        yield
     except Refusal as refusal:
         at = url if refusal.type in ABOUT_THE_SERVICE else request.file
         raise placed(Refused(refusal.type, tuple(refusal.faults)), at) from None
     except (GramhourError, ValueError) as error:
         raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
-    return Quoted(answer, request.says, sheet, None if own else f"the rates of {url}")
 
 
 def _rates_of(client: Client, answer: Quote) -> Any:
@@ -110,4 +125,5 @@ def _quoted(
     assert sheet is not None
     if asked.request.rate_overrides is not UNSET:
         sheet = overridden(sheet, asked.request.rate_overrides)
-    return Quoted(answer, request.says, plain_sheet(sheet), sheet_file)
+    workbook = partial(workbook_of, asked.request, asked.sheet)
+    return Quoted(answer, request.says, plain_sheet(sheet), sheet_file, workbook)

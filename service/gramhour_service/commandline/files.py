@@ -63,6 +63,27 @@ def _why_unreadable(error: OSError | ValueError) -> str:
     return "this cannot be the name of a file; check it"
 
 
+def write_file(file: str, body: bytes) -> None:
+    """Write a file. Raises ``Refused`` if it cannot be written."""
+    try:
+        Path(file).write_bytes(body)
+    except (OSError, ValueError) as error:
+        raise Refused("unwritable-file", (Fault("", _why_unwritable(error)),)) from None
+
+
+def _why_unwritable(error: OSError | ValueError) -> str:
+    match error:
+        case FileNotFoundError():
+            return "there is no such folder; make it, or name another"
+        case IsADirectoryError():
+            return "this is a folder; name a file in it"
+        case PermissionError():
+            return "you may not write here; name another folder"
+        case OSError(strerror=str(reason)):
+            return f"cannot be written ({reason.lower()}); name another file"
+    return "this cannot be the name of a file; check it"
+
+
 def _without_mark(body: bytes) -> bytes:
     """Leave out the mark that some editors put first; some shells write UTF-16 behind theirs."""
     if body.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):

@@ -8,7 +8,13 @@ import click
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.commandline.asking import by_own_rates, by_service, by_sheet, by_store
 from gramhour_service.commandline.explained import show_explanations
-from gramhour_service.commandline.files import STANDARD_INPUT, Document, read_document, shown
+from gramhour_service.commandline.files import (
+    STANDARD_INPUT,
+    Document,
+    read_document,
+    shown,
+    write_file,
+)
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.refusals import NotAnswered, placed, told_when_refused
 from gramhour_service.commandline.screen import screen
@@ -44,10 +50,16 @@ TWO_SHEETS = (
     "--explain", is_flag=True, help="Say how each figure came about, and what was assumed."
 )
 @click.option(
+    "--workbook",
+    "workbook_file",
+    metavar="FILE",
+    help="Write a workbook too (.ods), whose cells are formulas.",
+)
+@click.option(
     "--json", "as_json", is_flag=True, help="The whole answer, or what is wrong, as JSON."
 )
 @told_when_refused
-def quote(
+def quote(  # noqa: PLR0913 (one for each option)
     *,
     file: str,
     sheet_file: str | None,
@@ -55,6 +67,7 @@ def quote(
     url: str | None,
     key: str | None,
     explain: bool,
+    workbook_file: str | None,
     as_json: bool,
 ) -> None:
     """Quote the product in FILE: what it costs and what to ask for it, alone and in quantity.
@@ -71,6 +84,8 @@ def quote(
         quoted = by_service(read_one(file), url, key, explain=explain)
     else:
         quoted = _ask(file, sheet_file, store_path, explain=explain)
+    if workbook_file is not None:
+        _write_workbook(workbook_file, quoted)
     if as_json:
         click.echo(written_json(quoted.answer))
         return
@@ -78,6 +93,14 @@ def quote(
     show_quote(console, quoted, explained=explain)
     if explain:
         show_explanations(console, quoted)
+
+
+def _write_workbook(file: str, quoted: Quoted) -> None:
+    """Write the workbook of a quote. Raises ``NotAnswered`` if it cannot be made or written."""
+    try:
+        write_file(file, quoted.workbook())
+    except Refused as refused:
+        raise placed(refused, file) from None
 
 
 def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) -> Quoted:

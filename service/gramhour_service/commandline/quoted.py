@@ -1,17 +1,22 @@
 """An answer together with what was asked, for what the answer itself does not name."""
 
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from gramhour.contract.answer import Quote
 
 
 class Quoted(NamedTuple):
-    """An answer, with the request and the rates that it answers, both as they were sent."""
+    """An answer, with the request and the rates that it answers, both as they were sent.
+
+    ``workbook`` makes a workbook of the same quote.
+    """
 
     answer: Quote
     request: dict[str, Any]
     rates: dict[str, Any]
     sheet_file: str | None
+    workbook: Callable[[], bytes]
 
     @property
     def channel(self) -> dict[str, Any]:

@@ -48,16 +48,10 @@ def fresh_and_listed(
 
     What the request does not say is as the listing has it. Raises ``Refused``.
     """
-    asked = {name: value for name, value in sent.items() if name not in ("sku", "channel")}
-    found = _today(shop, asker)
-    sku, channel = sent["sku"], sent.get("channel", UNSET)
-    read_listed_request({"sku": sku, "quantity": 1})
-    offer = None if found is None else _find(shop, asker, sku, channel, found)
-    if offer is None:
-        raise _not_listed()
+    asked, offer = asked_as_listed(shop, asker, sent)
     if is_asked(sent):  # it promises the listed price, not the fresh one
         del asked["seal"]
-    fresh = quote({**_as_listed(offer), **asked})
+    fresh = quote(asked)
     if is_asked(sent):
         fresh = replace(fresh, seal=listed_seal(shop, offer, sent))
     if offer.price is None:
@@ -68,6 +62,18 @@ def fresh_and_listed(
         at_quantity=_flagged(fresh.at_quantity, offer),
         breaks=[_flagged(each, offer) for each in fresh.breaks],
     )
+
+
+def asked_as_listed(shop: Shop, asker: Asker, sent: dict[str, Any]) -> tuple[dict[str, Any], Offer]:
+    """Ask for what is listed under a sku as a described product. Raises ``Refused``."""
+    asked = {name: value for name, value in sent.items() if name not in ("sku", "channel")}
+    found = _today(shop, asker)
+    sku, channel = sent["sku"], sent.get("channel", UNSET)
+    read_listed_request({"sku": sku, "quantity": 1})
+    offer = None if found is None else _find(shop, asker, sku, channel, found)
+    if offer is None:
+        raise _not_listed()
+    return {**_as_listed(offer), **asked}, offer
 
 
 def _today(shop: Shop, asker: Asker) -> Pinned | None:

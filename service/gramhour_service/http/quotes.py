@@ -8,11 +8,21 @@ from gramhour.contract.request import ListedRequest, QuoteRequest
 from gramhour_service.http.examples import HERB_PLANTER
 from gramhour_service.http.operation import EXPLAIN, VIEW, Operation, serves
 from gramhour_service.http.parameters import Parameters
-from gramhour_service.http.quoting import Wanted, quoted, view_of
+from gramhour_service.http.quoting import Wanted, quoted, view_of, workbook_quoted
 from gramhour_service.http.sealing import is_asked, make_ready
-from gramhour_service.http.wire import JSON, TOML, Asked, answered, document_sent, media_type_wanted
+from gramhour_service.http.wire import (
+    JSON,
+    ODS,
+    TOML,
+    Asked,
+    answered,
+    document_sent,
+    media_type_wanted,
+)
 
 ENCODER = msgspec.json.Encoder()
+FORMS = {"cost": (JSON, ODS), "price": (JSON,)}
+A_FILE = {"Content-Disposition": 'attachment; filename="quote.ods"'}
 
 
 @serves(
@@ -25,12 +35,14 @@ ENCODER = msgspec.json.Encoder()
             "The view follows the key's scope: with `cost` everything, with `price` what a "
             "customer may see. A key with scope `price` asks by `sku`; whoever may describe a "
             "product of their own can compute the shop's costs from the answers. `seal` signs "
-            "the prices as a promise to whoever shows it, until it expires."
+            "the prices as a promise to whoever shows it, until it expires. In the cost view the "
+            "answer can also be a workbook (OpenDocument): its cells are formulas, which go on "
+            "calculating with no service near."
         ),
         scope="price",
         parameters=(VIEW, EXPLAIN),
         takes=dict.fromkeys((JSON, TOML), QuoteRequest | ListedRequest),
-        gives={JSON: Quote | PriceQuote},
+        gives={JSON: Quote | PriceQuote, ODS: {}},
         refusals=(
             "no-rates",
             "cannot-be-priced",
@@ -48,9 +60,12 @@ async def quotes(request: Asked) -> Response[bytes]:
     view, explain = parameters.one_of("view", ("cost", "price")), parameters.flag("explain")
     parameters.check()
     wanted = Wanted(asker, view_of(asker, view, explain=explain), explain)
-    media_type = media_type_wanted(request, (JSON,))
+    media_type = media_type_wanted(request, FORMS[wanted.view])
     shop.count(asker)
     sent = await document_sent(request)
+    if media_type == ODS:
+        body = workbook_quoted(shop, wanted, sent)
+        return answered(request, body, media_type, costs=True, headers=A_FILE)
     if is_asked(sent):
         await make_ready(shop)
     body = ENCODER.encode(quoted(shop, wanted, sent))

@@ -11,12 +11,13 @@ from gramhour.contract.request import ListedRequest
 from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
-from gramhour_service.http.by_sku import fresh_and_listed, listed_price
-from gramhour_service.http.sealing import quote_seal
+from gramhour_service.http.by_sku import asked_as_listed, fresh_and_listed, listed_price
+from gramhour_service.http.sealing import is_asked, quote_seal
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.variants import filaments_of_piece
 from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
 from gramhour_service.sheets.workload import outside_of, stored_workload
+from gramhour_service.workbook.making import workbook_of
 
 View = Literal["cost", "price"]
 
@@ -24,6 +25,7 @@ BUYERS_MAY_SEND = (*ListedRequest.__struct_fields__, "reference")
 NEEDS_COST = "this needs a key with scope cost; with this one ask by sku, and leave this out"
 SPOKEN_OF_TO_BUYERS = ("/quantity", "/breaks")
 NOT_FOR_BUYERS = "this cannot be priced as it is described; ask the shop"
+NO_SEAL = "a workbook can be changed and so carries no seal; ask for one in JSON, or leave it out"
 MOST_NAMED = 100
 MOST_EXPLAINED = 500
 """Feeds times quantities: an explanation of more would keep all other callers waiting."""
@@ -58,7 +60,7 @@ def view_of(asker: Asker, named: str | None, *, explain: bool) -> View:
 def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     """Answer one request, sent as plain values. Raises ``Refused`` with every fault found."""
     check_channel(wanted.asker, sent)
-    is_by_sku = isinstance(sent, dict) and "sku" in sent and "product" not in sent
+    is_by_sku = _is_by_sku(sent)
     if not wanted.asker.may_describe:
         _refuse_members(sent)
         return listed_price(shop, wanted.asker, sent)
@@ -70,6 +72,22 @@ def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
         )
     quote = _described(shop, wanted, sent)
     return quote if wanted.view == "cost" else price_view(quote)
+
+
+def workbook_quoted(shop: Shop, wanted: Wanted, sent: Any) -> bytes:
+    """Answer one request, for whoever sees costs, as a workbook. Raises ``Refused``."""
+    check_channel(wanted.asker, sent)
+    if is_asked(sent):
+        raise Refused("invalid-request", (Fault("/seal", NO_SEAL),))
+    if _is_by_sku(sent):
+        sent, _ = asked_as_listed(shop, wanted.asker, sent)
+    asked = read_asked(sheets_for(shop, wanted.asker), shop.now(), sent)
+    _check_work(asked)
+    return workbook_of(asked.request, asked.sheet)
+
+
+def _is_by_sku(sent: Any) -> bool:
+    return isinstance(sent, dict) and "sku" in sent and "product" not in sent
 
 
 def _refuse_members(sent: Any) -> None:

@@ -23,6 +23,7 @@ NDJSON = "application/x-ndjson"
 TOML = "application/toml"
 TEXT = "text/plain"
 CSV = "text/csv"
+ODS = "application/vnd.oasis.opendocument.spreadsheet"
 
 VARY = "Accept, Authorization"
 OF_PRICES = "private, no-cache"

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.workbook.figures import CELL, Condition, Figure, has_cell, named
@@ -59,7 +58,12 @@ def book_of(quote: InFigures) -> Book:
     layout = Layout({each.quantity.text for each in quote.columns}, _shown(quote.columns, rows))
     for column in quote.columns:
         layout.members[column.quantity.text] = column.quantity
-    layout.lay_out([[value for *_, value in each.figures if isinstance(value, Figure)] for each in quote.columns])
+    layout.lay_out(
+        [
+            [value for *_, value in each.figures if isinstance(value, Figure)]
+            for each in quote.columns
+        ]
+    )
     layout.lay_out([list(_operands(quote.conditions))])
     return Book(quote, rows, layout, _places_of(layout.members))
 
@@ -79,7 +83,7 @@ def _line(place: Place) -> int:
 
 
 def _shown(columns: Sequence[Column], rows: Sequence[Row]) -> dict[int, Place]:
-    """Let figures that are told stand on the quote itself; one that is told twice, the first time."""
+    """Let figures that are told stand on the quote itself, where they are told first."""
     row_of = {row.figure: n for n, row in enumerate(rows)}
     shown: dict[int, Place] = {}
     for n, column in enumerate(columns):
@@ -114,5 +118,3 @@ def _order(pointer: str) -> tuple[object, ...]:
     known = KINDS if pointer.startswith(OF_RATES) else PARTS
     rank = known.index(first) if first in known else -1
     return rank, [DIGITS.sub(lambda digits: digits[0].zfill(6), part) for part in parts]
-
-

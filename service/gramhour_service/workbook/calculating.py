@@ -33,13 +33,13 @@ from gramhour_service.calculation import (
     settle,
     use,
 )
-from gramhour_service.calculation.build import Build, amounts_of_builds, build_of
+from gramhour_service.calculation.build import Build, amounts_of_builds
 from gramhour_service.calculation.builds import BuildPlan, OrderLine, PlannedBuild
 from gramhour_service.calculation.failures import Chances
 from gramhour_service.calculation.job import Piece
 from gramhour_service.calculation.rules import RULES
 from gramhour_service.resolve import kinds, product
-from gramhour_service.workbook import choices, packs, roundings
+from gramhour_service.workbook import choices, estimates, packs, roundings
 from gramhour_service.workbook.figures import CELL, Figure, formula, named, plain
 from gramhour_service.workbook.rebinding import rebound
 
@@ -91,7 +91,9 @@ def build_plan(line: OrderLine) -> BuildPlan:
         left = bound.pieces_left_over(pieces, piece.pieces_per_build)
         started: Any = formula("IF({0}>0;1;0)", 1 if plain(left) else 0, left)
         part = bound.part_build(line.made, full, left)
-        planned.append(PlannedBuild(named(started, f"part-filled builds, piece {piece.number}"), part))
+        planned.append(
+            PlannedBuild(named(started, f"part-filled builds, piece {piece.number}"), part)
+        )
     times = [each.times for each in planned]
     return BuildPlan(
         made=line.made,
@@ -117,6 +119,7 @@ AS_FORMULAS: dict[str, Callable[..., Any]] = {
     "_named": named_chances,
     "build_plan": build_plan,
     "part_build": part_build,
+    "full_build": estimates.full_build,
     "postage": choices.postage_of,
     "purchase": packs.purchase,
     **{

@@ -17,7 +17,7 @@ from gramhour_service.calculation import (
 )
 from gramhour_service.calculation.arithmetic import ZERO
 from gramhour_service.calculation.feedstock import PacksBought
-from gramhour_service.calculation.job import Material, PostageRow
+from gramhour_service.calculation.job import Material, Pack, PostageRow
 from gramhour_service.calculation.postage import Postage
 from gramhour_service.workbook.figures import (
     Figure,
@@ -53,7 +53,9 @@ def tier_discount(tiers: Sequence[tuple[Decimal, Decimal]], usual_packs: Decimal
     value = feedstock.tier_discount(plain(tiers), plain(usual_packs))
     usual = plain(usual_packs)
     open_ones = [
-        formula("IF({0}<={1};{2};0)", plain(share) * (start_now <= usual), start, usual_packs, share)
+        formula(
+            "IF({0}<={1};{2};0)", plain(share) * (start_now <= usual), start, usual_packs, share
+        )
         for (start, share), (start_now, _) in zip(tiers, plain(tiers), strict=True)
     ]
     return largest("MAX", open_ones, value)
@@ -77,7 +79,7 @@ def packs_for(grams: Decimal, usable_g: Decimal) -> Decimal:
 
 
 def whole_pack_addition(
-    grams: Decimal, packs: Decimal, pack: feedstock.Pack, price_per_g: Decimal
+    grams: Decimal, packs: Decimal, pack: Pack, price_per_g: Decimal
 ) -> Decimal:
     """Add what whole packs cost beyond the grams."""
     beyond = packs * pack.cost - grams * price_per_g
@@ -137,7 +139,10 @@ def learning_factor(
 ) -> Decimal:
     """Add up unit times along the curve, in first-unit times."""
     value = learning.learning_factor(
-        int(plain(quantity)), plain(learning_pct), int(plain(learning_until)), int(plain(made_before))
+        int(plain(quantity)),
+        plain(learning_pct),
+        int(plain(learning_until)),
+        int(plain(made_before)),
     )
     at_the_end = formula(
         "MIN({0};MAX(0;{1}+{0}-{2}))",
@@ -150,8 +155,11 @@ def learning_factor(
     )
     at_the_end = named(at_the_end, "units that learn no more")
     exponent = named(
-        formula("LN({0}/100)/LN(2)", Decimal(repr(learning.learning_exponent(plain(learning_pct)))),
-                learning_pct),
+        formula(
+            "LN({0}/100)/LN(2)",
+            Decimal(repr(learning.learning_exponent(plain(learning_pct)))),
+            learning_pct,
+        ),
         "learning exponent",
     )
     units = f"ROW([.$A$1:.$A${MOST_LEARNING}])"
@@ -197,15 +205,15 @@ def postage_of(rows: Sequence[PostageRow], units: Decimal) -> Postage:
 def _parcels(
     value: Decimal, full: Decimal, rest: Decimal, rows: Sequence[PostageRow], what: str
 ) -> Figure:
-    text, operands = f"{{{2 * len(rows)}}}", []
-    for n, row in reversed(list(enumerate(rows))):
-        text = f"IF({{1}}<={{{2 + 2 * n}}};{{{3 + 2 * n}}};{text})" if n < len(rows) - 1 else (
-            f"{{{3 + 2 * n}}}"
-        )
-    for row in rows:
-        operands += [row.up_to_units, getattr(row, what)]
-    last = f"{{{1 + 2 * len(rows)}}}"
-    return formula(f"{{0}}*{last}+IF({{1}}=0;0;{text})", value, full, rest, *operands)
+    """Pay for the full parcels, and for the smallest that holds the rest."""
+    largest_one = getattr(rows[-1], what)
+    beyond = largest_one
+    for row in reversed(rows[:-1]):
+        fits = plain(rest) <= plain(row.up_to_units)
+        amount = getattr(row, what)
+        now = plain(amount) if fits else plain(beyond)
+        beyond = formula("IF({0}<={1};{2};{3})", now, rest, row.up_to_units, amount, beyond)
+    return formula("{0}*{1}+IF({2}=0;0;{3})", value, full, largest_one, rest, beyond)
 
 
 def margin_pct(profit: Decimal, net: Decimal) -> Decimal | None:
@@ -252,4 +260,3 @@ def _by(amount: Decimal, hours: Decimal, value: Decimal | None) -> Decimal | Non
 def or_nothing(figure: Decimal, whole: Decimal, value: Decimal | None) -> Decimal:
     """Show nothing where a ratio is over zero."""
     return formula('IF({0}=0;"";{1})', Decimal("NaN") if value is None else value, whole, figure)
-

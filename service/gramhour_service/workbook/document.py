@@ -14,17 +14,20 @@ MEDIA_TYPE = "application/vnd.oasis.opendocument.spreadsheet"
 MOMENT = (1980, 1, 1, 0, 0, 0)
 """The same workbook is the same file to the byte."""
 
-NAMESPACES = " ".join(
-    f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{urn}:1.0"'
-    for name, urn in (
-        ("office", "office"),
-        ("table", "table"),
-        ("text", "text"),
-        ("style", "style"),
-        ("number", "datastyle"),
-        ("fo", "xsl-fo-compatible"),
+NAMESPACES = (
+    " ".join(
+        f'xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{urn}:1.0"'
+        for name, urn in (
+            ("office", "office"),
+            ("table", "table"),
+            ("text", "text"),
+            ("style", "style"),
+            ("number", "datastyle"),
+            ("fo", "xsl-fo-compatible"),
+        )
     )
-) + ' xmlns:of="urn:oasis:names:tc:opendocument:xmlns:of:1.2"'
+    + ' xmlns:of="urn:oasis:names:tc:opendocument:xmlns:of:1.2"'
+)
 
 MANIFEST = f"""<?xml version="1.0" encoding="UTF-8"?>
 <manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0" \

@@ -18,7 +18,6 @@ LONGEST_SUM = 40
 """Operations in one formula, after which the rest is a cell of its own."""
 
 CELL, FORMULA = "cell", "formula"
-GIVEN, DEFAULT = "given", "default"
 
 
 class Figure(Decimal):
@@ -40,8 +39,13 @@ class Figure(Decimal):
 
     @classmethod
     def of(cls, value: Operand, sign: str, text: str, operands: tuple[Operand, ...]) -> Self:
-        """Make a figure of its value and of how it is made."""
-        figure = cls(value)
+        """Make a figure of its value and of how it is made; one that was made already is it."""
+        key = (sign, text, *[id(o) if isinstance(o, Figure) else plain(o) for o in operands])
+        made = _figures.get()
+        if key in made:
+            found: Self = made[key]
+            return found
+        figure = made[key] = cls(value)
         figure.sign, figure.text, figure.operands = sign, text, operands
         figure.name = figure.rule = ""
         inside = [each.depth for each in operands if isinstance(each, Figure)]
@@ -114,13 +118,13 @@ class Figure(Decimal):
     quantize = __int__ = __float__ = __neg__ = __abs__ = __pow__ = __divmod__ = _leaves_no_formula
 
 
-def cell(value: Operand, pointer: str, says: str = "", *, assumed: bool = False) -> Figure:
-    """Make the figure of a member of the request or the sheet, or of the default for it.
+def cell(value: Operand, pointer: str, says: str, was: str = "given") -> Figure:
+    """Make the figure of a member of the request or the sheet.
 
-    ``says`` is what the contract says of the member; it stands beside it, as a rule does.
+    ``was`` says whether it was given, a default or estimated. ``says`` is what the contract says of the member; it stands beside it, as a rule does.
     """
     figure = Figure.of(value, CELL, pointer, ())
-    figure.name, figure.rule = DEFAULT if assumed else GIVEN, says
+    figure.name, figure.rule = was, says
     return figure
 
 
@@ -131,14 +135,14 @@ def formula(text: str, value: Operand, *operands: Operand) -> Figure:
 
 def named(amount: Any, name: str) -> Any:
     """Give a figure a cell of its own, under a name."""
-    if isinstance(amount, Figure) and amount.sign != CELL:
+    if isinstance(amount, Figure) and amount.sign != CELL and not amount.name:
         amount.name = name
         amount.depth = 0
     return amount
 
 
 def in_its_cell(amount: Any, name: str) -> Any:
-    """Give a figure a cell of its own if it has none, for a formula that needs it more than once."""
+    """Give a figure that has none a cell of its own, for a formula that needs it twice."""
     if isinstance(amount, Figure) and not has_cell(amount):
         return named(amount, name)
     return amount
@@ -192,6 +196,17 @@ def rely(sign: str, left: Operand, right: Operand, *, outcome: bool) -> None:
 
 
 _conditions: ContextVar[list[Condition] | None] = ContextVar("conditions", default=None)
+_figures: ContextVar[dict[Any, Any]] = ContextVar("figures")
+
+
+@contextmanager
+def figures_shared() -> Iterator[None]:
+    """Make every figure once that is made within: what is the same at any quantity is one cell."""
+    token = _figures.set({})
+    try:
+        yield
+    finally:
+        _figures.reset(token)
 
 
 @contextmanager

@@ -51,8 +51,11 @@ def _beside(each: Break, listed: Sequence[Break]) -> dict[str, Decimal]:
             formula(
                 "IF({0}<{1};IF({2}<{3};1;0);0)",
                 _one(smaller and plain(other.priced.settled.unit_price) < plain(price)),
-                other.quantity, quantity, other.priced.settled.unit_price, price,
-            )  # fmt: skip
+                other.quantity,
+                quantity,
+                other.priced.settled.unit_price,
+                price,
+            )
         )
     for other in reversed(listed):
         is_next = plain(other.quantity) > plain(quantity)
@@ -60,8 +63,12 @@ def _beside(each: Break, listed: Sequence[Break]) -> dict[str, Decimal]:
         dearer = formula(
             "IF({0}>{1};IF({2}<{3};1;0);{4})",
             lower if is_next else plain(dearer),
-            other.quantity, quantity, other.priced.settled.gross, gross, dearer,
-        )  # fmt: skip
+            other.quantity,
+            quantity,
+            other.priced.settled.gross,
+            gross,
+            dearer,
+        )
     holders = ";".join(f"{{{n}}}" for n in range(len(cheaper)))
     any_cheaper = max(plain(one) for one in cheaper)
     return {

@@ -80,10 +80,12 @@ class Layout:
             elif done:
                 if has_cell(figure) and id(figure) not in self.places:
                     yield figure
-            elif id(figure) not in entered:
+            elif id(figure) not in entered and (figure is top or id(figure) not in self.places):
                 entered.add(id(figure))
                 waiting.append((figure, True))
-                waiting += [(each, False) for each in reversed(figure.operands) if isinstance(each, Figure)]
+                waiting += [
+                    (each, False) for each in reversed(figure.operands) if isinstance(each, Figure)
+                ]
 
     def varies(self, figure: Figure) -> bool:
         """Say whether a figure depends on the quantity."""
@@ -92,7 +94,9 @@ class Layout:
             if figure.sign == CELL:
                 found = figure.text in self.varying
             else:
-                found = any([self.varies(each) for each in figure.operands if isinstance(each, Figure)])
+                found = any(
+                    self.varies(each) for each in figure.operands if isinstance(each, Figure)
+                )
             self._varies[id(figure)] = found
         return found
 

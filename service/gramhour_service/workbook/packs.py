@@ -8,13 +8,13 @@ cell is exact; with several, an edit of what the search saw is pointed out.
 
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from gramhour_service.calculation import components
+from gramhour_service.calculation.arithmetic import ZERO
 from gramhour_service.calculation.components import Demand, Purchase
 from gramhour_service.calculation.cover import cheapest_packs
 from gramhour_service.calculation.job import Offers, PackOffer
-from gramhour_service.calculation.arithmetic import ZERO
 from gramhour_service.workbook.figures import (
     Figure,
     formula,
@@ -86,7 +86,7 @@ def _listed(name: str, amounts: Sequence[Decimal], value: Decimal) -> Figure:
 
 
 def _row(
-    offers: Offers, now: Offers, tried: PackSet, need: Figure, wanted: int, code: str, n: int
+    offers: Offers, now: Offers, tried: PackSet, need: Decimal, wanted: int, code: str, n: int
 ) -> Cover:
     """Write what one set costs and holds."""
     cost: Decimal = ZERO
@@ -109,7 +109,8 @@ def _row(
     cost = named(cost + filling * price, f"{label}: cost")
     if tried.fixed:
         cost = named(
-            formula("IF({0}=0;0;{1})", plain(cost) if wanted else ZERO, need, cost), f"{label}: cost"
+            formula("IF({0}=0;0;{1})", plain(cost) if wanted else ZERO, need, cost),
+            f"{label}: cost",
         )
     return Cover(cost, named(held + filling * size, f"{label}: holds"))
 
@@ -190,4 +191,5 @@ def purchase(demand: Demand) -> Purchase:
         in_its_cell(need, f"needed of {part.code}"),
         part.shipping_per_purchase,
     )
-    return Purchase(part, (), (), shipping, bought.cost + shipping, bought.held - need)
+    left_over: Any = bought.held - need
+    return Purchase(part, (), (), shipping, bought.cost + shipping, left_over)

@@ -17,7 +17,7 @@ from gramhour_service.calculation.settle import Sale, Settled
 from gramhour_service.workbook.calculating import bound
 from gramhour_service.workbook.figures import conditions_kept, formula, in_its_cell, named, plain
 
-LEAST_STEPS, MOST_STEPS = 3, 24
+LEAST_STEPS, MOST_FORESEEN, MOST_STEPS = 3, 8, 200
 STEPS_TO_SPARE = 2
 LOST_TO_ROUNDING = 3
 """Minor units: of net or tax, and of three fees in per cent, half of one each, and a half more."""
@@ -26,33 +26,28 @@ NOT_MET = Decimal("NaN")
 
 
 def aim_at(job: Job, quantity: Decimal) -> Aim:
-    """Take the aim that holds at a quantity; one among margin breaks stays open to the quantity."""
+    """Take the aim that holds at a quantity; which margin does stays open to the quantity."""
     channel = job.channel
     if job.aim is not None:
         return job.aim
-    first = channel.margin_breaks[0][0] if channel.margin_breaks else None
-    is_open = first is not None and plain(first) <= plain(quantity)
-    if not is_open:
-        if first is not None and not isinstance(channel.aim, MarginAim):
-            bool(quantity < first)  # the kind of aim changes there: relied on
-        elif first is not None:
-            return MarginAim(_margin_by_quantity(job, quantity))
-        assert channel.aim is not None, "resolve refuses a request that has no aim for a quantity"
+    if not channel.margin_breaks:
+        assert channel.aim is not None, "resolve refuses a request that has no aim"
         return channel.aim
-    if not isinstance(channel.aim, MarginAim):
-        bool(quantity >= first)
-    return MarginAim(_margin_by_quantity(job, quantity))
+    if isinstance(channel.aim, MarginAim):
+        return MarginAim(_margin_by_quantity(job, quantity, channel.aim.margin_pct))
+    first: Decimal = channel.margin_breaks[0][0]  # type: ignore[assignment]
+    if quantity >= first:  # relied on: at a smaller one the aim is of another kind, or none
+        return MarginAim(_margin_by_quantity(job, quantity, formula("NA()", NOT_MET)))
+    assert channel.aim is not None, "resolve refuses a request that has no aim for a quantity"
+    return channel.aim
 
 
-def _margin_by_quantity(job: Job, quantity: Decimal) -> Decimal:
-    channel = job.channel
-    margin = channel.aim.margin_pct if isinstance(channel.aim, MarginAim) else NOT_MET
-    chosen = margin
-    for start, aim in channel.margin_breaks:
-        is_open = plain(start) <= plain(quantity)
-        value = plain(aim.margin_pct) if is_open else plain(chosen)
-        otherwise = "NA()" if chosen is NOT_MET else "{3}"
-        chosen = formula(f"IF({{1}}>={{0}};{{2}};{otherwise})", value, start, quantity, aim.margin_pct, chosen)
+def _margin_by_quantity(job: Job, quantity: Decimal, otherwise: Decimal) -> Any:
+    """Take the margin of the highest break that is open, else what holds below all of them."""
+    chosen = otherwise
+    for start, aim in job.channel.margin_breaks:
+        value = plain(aim.margin_pct) if plain(start) <= plain(quantity) else plain(chosen)
+        chosen = formula("IF({0}>={1};{2};{3})", value, quantity, start, aim.margin_pct, chosen)
     return named(chosen, "margin aimed at, by quantity")
 
 
@@ -101,35 +96,49 @@ def settled_at(sale: Sale, price: Decimal) -> Settled:
     return settled
 
 
-def _smallest_allowed(sale: Sale, aim: MarginAim | MarkupAim, raw: Decimal) -> Decimal:
+def _smallest_allowed(sale: Sale, aim: MarginAim | MarkupAim, raw: Decimal) -> Any:
     """Take the first of some allowed prices at which the aim is met."""
     step, ending = sale.channel.price_step, sale.channel.price_ending
     first = _first_step(raw, step, ending)
     tried = []
-    for n in range(_steps_to_try(sale, aim, plain(raw))):
-        price = bound.half_up(bound.price_of_step(first + n if n else first, step, ending), sale.digits)
+    needed, met = _steps_to_try(sale, aim), False
+    for n in range(MOST_STEPS):
+        if n >= needed and met:
+            break
+        price = bound.half_up(
+            bound.price_of_step(first + n if n else first, step, ending), sale.digits
+        )
         price = named(price, f"price tried {n + 1}")
-        left = named(_beyond_aim(settled_at(sale, price), aim, sale), f"profit beyond the aim at price {n + 1}")
+        left = named(
+            _beyond_aim(settled_at(sale, price), aim, sale),
+            f"profit beyond the aim at price {n + 1}",
+        )
         tried.append((price, left))
-    text, value, operands = "NA()", NOT_MET, []
-    for n, (price, left) in reversed(list(enumerate(tried))):
-        text = f"IF({{{2 * n}}}>=0;{{{2 * n + 1}}};{text})"
-        value = plain(price) if plain(left) >= 0 else value
-    for price, left in tried:
-        operands += [left, price]
-    return named(formula(text, value, *operands), "smallest allowed price")
+        if plain(left) >= 0 and not met:
+            needed, met = max(needed, n + 1 + STEPS_TO_SPARE), True
+    chosen = formula("NA()", NOT_MET)
+    for price, left in reversed(tried):
+        value = plain(price) if plain(left) >= 0 else plain(chosen)
+        chosen = formula("IF({0}>=0;{1};{2})", value, left, price, chosen)
+    return named(chosen, "smallest allowed price")
 
 
-def _first_step(raw: Decimal, step: Decimal, ending: Decimal) -> Decimal:
+def _first_step(raw: Decimal, step: Decimal, ending: Decimal) -> Any:
     raw = in_its_cell(raw, "raw price")
     now = rules.first_allowed_step(plain(raw), plain(step), plain(ending))
     nearest = (plain(raw) - plain(ending)) / plain(step)
-    near = named(formula("ROUND(({0}-{1})/{2};0)", round(nearest), raw, ending, step), "nearest step")
+    near = named(
+        formula("ROUND(({0}-{1})/{2};0)", round(nearest), raw, ending, step), "nearest step"
+    )
     return named(
         formula(
             "MAX(IF({2}>0;0;1);{0}+IF(ROUND({1}-{2}-{0}*{3};8)>0;1;0))",
-            Decimal(now), near, raw, ending, step,
-        ),  # fmt: skip
+            Decimal(now),
+            near,
+            raw,
+            ending,
+            step,
+        ),
         "first allowed step",
     )
 
@@ -145,17 +154,19 @@ def _beyond_aim(settled: Settled, aim: MarginAim | MarkupAim, sale: Sale) -> Dec
     return formula(noise, value, settled.profit, share, whole)
 
 
-def _steps_to_try(sale: Sale, aim: MarginAim | MarkupAim, raw: Decimal) -> int:
+def _steps_to_try(sale: Sale, aim: MarginAim | MarkupAim) -> int:
     """Say how many allowed prices can be needed: what rounding loses, over what a step brings."""
     channel = sale.channel
     margin = plain(aim.margin_pct) / 100 if isinstance(aim, MarginAim) else ZERO
-    share = 1 - margin - plain(sale.design_share) - (
-        plain(channel.fee_share) + plain(channel.payment_share)
-    ) * (1 + plain(channel.tax_share))
+    share = (
+        1
+        - margin
+        - plain(sale.design_share)
+        - (plain(channel.fee_share) + plain(channel.payment_share)) * (1 + plain(channel.tax_share))
+    )
     net_step = plain(channel.price_step) * plain(sale.units)
     if channel.prices_include_tax:
         net_step /= 1 + plain(channel.tax_share)
     lost = LOST_TO_ROUNDING * Decimal(1).scaleb(-sale.digits)
     needed = int(lost / (net_step * share)) + STEPS_TO_SPARE
-    _ = raw
-    return max(LEAST_STEPS, min(MOST_STEPS, needed))
+    return max(LEAST_STEPS, min(MOST_FORESEEN, needed))

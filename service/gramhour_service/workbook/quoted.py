@@ -2,14 +2,25 @@
 
 from collections.abc import Sequence
 from decimal import Decimal
+from itertools import pairwise
 from typing import NamedTuple
 
 from gramhour.contract.request import QuoteRequest
-from gramhour_service.calculation.job import Job
+from gramhour_service.calculation.job import GivenPrice, Job
 from gramhour_service.resolve.members import Notes
 from gramhour_service.resolve.request import Resolved
 from gramhour_service.workbook.calculating import bound
-from gramhour_service.workbook.figures import Condition, Figure, cell, conditions_kept, plain, rely
+from gramhour_service.workbook.figures import (
+    Condition,
+    Figure,
+    cell,
+    conditions_kept,
+    figures_shared,
+    formula,
+    named,
+    plain,
+    rely,
+)
 from gramhour_service.workbook.flags import flags_of
 from gramhour_service.workbook.pricing import priced
 from gramhour_service.workbook.reading import FigureMembers, FigureRates
@@ -37,7 +48,7 @@ class InFigures(NamedTuple):
 def in_figures(request: QuoteRequest, resolved: Resolved) -> InFigures:
     """Compute a quote in figures. Call it within ``costing_arithmetic``."""
     conditions: list[Condition] = []
-    with conditions_kept(conditions):
+    with figures_shared(), conditions_kept(conditions):
         job, multiple = _job(request, resolved)
         made = bound.builds_of_product(job.product, job.rates)
         quantities = [cell(resolved.job.quantity, ASKED, "units asked for")]
@@ -48,10 +59,14 @@ def in_figures(request: QuoteRequest, resolved: Resolved) -> InFigures:
         breaks = [priced(job, made, quantity) for quantity in quantities]
         flags = [flags_of(each, job.channel, breaks[1:]) for each in breaks]
         _rely_on_quantities(quantities, multiple)
-    columns = tuple(
-        Column(quantity, (*_told(each), *[(f"flags.{name}", name, v) for name, v in raised.items()]))
-        for quantity, each, raised in zip(quantities, breaks, flags, strict=True)
-    )
+        _rely_on_prices(job)
+        columns = tuple(
+            Column(
+                quantity,
+                (*_told(each), *[(f"flags.{name}", name, v) for name, v in raised.items()]),
+            )
+            for quantity, each, raised in zip(quantities, breaks, flags, strict=True)
+        )
     return InFigures(job, columns, tuple(conditions))
 
 
@@ -82,5 +97,17 @@ def _rely_on_quantities(quantities: Sequence[Figure], multiple: Decimal) -> None
     for quantity in quantities:
         left = quantity % multiple
         rely("=", left, 0, outcome=not plain(left))
-    for smaller, larger in zip(quantities[1:], quantities[2:], strict=False):
+    for smaller, larger in pairwise(quantities[1:]):
         rely("<", smaller, larger, outcome=True)
+
+
+def _rely_on_prices(job: Job) -> None:
+    """Note what the resolving of a sheet refuses: prices that no buyer could be shown."""
+    channel, digits = job.channel, job.rates.minor_digits
+    step, ending = channel.price_step, channel.price_ending
+    fits = formula("IF({0}=0;1;IF({0}<{1};1;0))", 1, ending, step)
+    rely("=", named(fits, "the ending is below the step"), 1, outcome=True)
+    shown = [step, ending, channel.minimum_order, *(row.charged for row in channel.postage)]
+    shown += [each.unit_price for each in (job.aim, channel.aim) if isinstance(each, GivenPrice)]
+    for amount in shown:
+        rely("=", formula(f"ROUND({{0}};{digits})", amount, amount), amount, outcome=True)

@@ -22,8 +22,9 @@ class FigureMembers(Members):
     def _number(self, name: str, value: Any) -> Decimal:
         if isinstance(value, Figure):
             return value
+        was = "given" if self.has(name) else "default"
         says = says_of(type(self.struct)).get(name, "")
-        return cell(Decimal(value), self._pointer(name), says, assumed=not self.has(name))
+        return cell(Decimal(value), self._pointer(name), says, was)
 
     def whole(self, name: str) -> Any:
         """Read a whole number, or its default."""
@@ -64,19 +65,23 @@ class FigureRates(Rates):
 
     def material(self, code: str) -> Material:
         """Resolve a filament."""
-        return self._once("materials", code, bound.material)
+        resolved: Material = self._once("materials", code, bound.material)
+        return resolved
 
     def nozzle(self, code: str) -> Nozzle:
         """Resolve a nozzle."""
-        return self._once("nozzles", code, bound.nozzle)
+        resolved: Nozzle = self._once("nozzles", code, bound.nozzle)
+        return resolved
 
     def machine(self, code: str) -> Machine:
         """Resolve a printer."""
-        return self._once("machines", code, bound.machine)
+        resolved: Machine = self._once("machines", code, bound.machine)
+        return resolved
 
     def component(self, code: str) -> Component:
         """Resolve a bought-in part."""
-        return self._once("components", code, bound.component)
+        resolved: Component = self._once("components", code, bound.component)
+        return resolved
 
     def _channel(self, _: str, members: Members) -> Any:
         packing: list[tuple[str, HowMany]] = [

@@ -13,14 +13,12 @@ from gramhour_service.workbook.book import (
     NOTES,
     QUOTE,
     RATES,
-    VALUE_COLUMN,
     Book,
     Row,
-    letters,
 )
 from gramhour_service.workbook.document import ALARM, HEAD, NOTE, TITLE
 from gramhour_service.workbook.figures import CELL, Condition, Figure, plain
-from gramhour_service.workbook.layout import WORKING, Step, label_of, owner
+from gramhour_service.workbook.layout import WORKING, Step, about, label_of, owner
 from gramhour_service.workbook.writing import named, written
 
 HOLDS, LEFT = "yes", "NO"
@@ -30,7 +28,9 @@ FLAG = "flags."
 WIDE, NARROW = 11.0, 2.6
 
 ALL_HOLD = "Every formula holds: change a yellow cell, and all is computed anew."
-ONE_LEFT = "AN EDIT WENT BEYOND WHAT THIS WORKBOOK CAN COMPUTE: see Checks, and ask for a fresh quote"
+ONE_LEFT = (
+    "AN EDIT WENT BEYOND WHAT THIS WORKBOOK CAN COMPUTE: see Checks, and ask for a fresh quote"
+)
 
 SAYS = (
     "This workbook computes the quote by itself, with no service near. Its formulas were written "
@@ -70,13 +70,16 @@ def sheets_of(book: Book, heading: str, currency: str, digits: int) -> list[tupl
 
 def _quote(book: Book, heading: str, currency: str, digits: int) -> Iterator[str]:
     columns = book.quote.columns
-    holds = f'IF(COUNTIF([${CHECKS}.$A$3:.$A${2 + _checked(book)}];"{LEFT}")=0;"{ALL_HOLD}";"{ONE_LEFT}")'
+    checked = f"[${CHECKS}.$A$3:.$A${2 + _checked(book)}]"
+    holds = f'IF(COUNTIF({checked};"{LEFT}")=0;"{ALL_HOLD}";"{ONE_LEFT}")'
     yield ods.row(ods.text(heading, TITLE))
     yield ods.row(ods.formula(holds, ALL_HOLD, ALARM))
     yield ods.row(ods.text(f"Amounts in {currency}, for the whole order unless a unit is said."))
     yield ods.row()
     heads = ["as asked", *["break"] * (len(columns) - 1)]
-    yield ods.row(ods.text("", HEAD), *[ods.text(h, HEAD) for h in heads], ods.text("by the rule", HEAD))
+    yield ods.row(
+        ods.text("", HEAD), *[ods.text(h, HEAD) for h in heads], ods.text("by the rule", HEAD)
+    )
     quantities = [
         ods.formula(book.address(each.quantity, QUOTE), plain(each.quantity), HEAD)
         for each in columns
@@ -84,7 +87,10 @@ def _quote(book: Book, heading: str, currency: str, digits: int) -> Iterator[str
     yield ods.row(ods.text("Quantity", HEAD), *quantities, ods.text("", HEAD))
     told = [{name: value for name, _, value in each.figures} for each in columns]
     for n, row in enumerate(book.rows):
-        cells = [_told(book, row, n, place, each.get(row.figure), digits) for place, each in enumerate(told)]
+        cells = [
+            _told(book, row, n, place, each.get(row.figure), digits)
+            for place, each in enumerate(told)
+        ]
         yield ods.row(ods.text(_name(row)), *cells, ods.text(RULES[row.rule].sentence, NOTE))
 
 
@@ -101,7 +107,9 @@ def _told(book: Book, row: Row, n: int, column: int, value: Decimal | None, digi
     text = str(plain(value))
     if isinstance(value, Figure):
         place = book.layout.places.get(id(value))
-        stands_here = place is not None and place.sheet == QUOTE and (place.row, place.column) == (n, column)
+        stands_here = (
+            place is not None and place.sheet == QUOTE and (place.row, place.column) == (n, column)
+        )
         refer = partial(book.address, on=QUOTE)
         text = written(value, refer) if stands_here else refer(value)
     if row.figure.startswith(FLAG):
@@ -139,7 +147,11 @@ def _working(book: Book) -> Iterator[str]:
             cells = [ods.empty(), *[ods.empty() if f is None else _cell(f, refer) for f in found]]
         sentence = RULES[step.rule].sentence if step.rule else ""
         yield ods.row(
-            ods.text(step.label), ods.text(step.about), *cells, ods.text(_reads(step)), ods.text(sentence)
+            ods.text(step.label),
+            ods.text(step.about),
+            *cells,
+            ods.text(_reads(step)),
+            ods.text(sentence),
         )
 
 
@@ -163,7 +175,9 @@ def _members(book: Book, sheet: str) -> Iterator[str]:
     yield ods.row(ods.text(f"{sheet}: what can be changed", TITLE))
     heads = ("of", "member", "value", "was", "means", "stands in the request at")
     yield ods.row(*[ods.text(each, HEAD) for each in heads])
-    here = sorted((place.row, pointer) for pointer, place in book.members.items() if place.sheet == sheet)
+    here = sorted(
+        (place.row, pointer) for pointer, place in book.members.items() if place.sheet == sheet
+    )
     for _, pointer in here:
         figure = book.layout.members[pointer]
         yield ods.row(
@@ -204,9 +218,12 @@ def _checks(book: Book) -> Iterator[str]:
     for text, condition in _conditions(book).items():
         wanted = "" if condition.outcome else "NOT"
         sides = [named(side, in_words) for side in (condition.left, condition.right)]
-        words = f"{sides[0]} {condition.sign} {sides[1]}"
+        whose = about(condition.left) if isinstance(condition.left, Figure) else ""
+        words = f"{sides[0]} {condition.sign} {sides[1]}" + (f" ({whose})" if whose else "")
         yield ods.row(
-            ods.formula(f'IF(IFERROR({wanted}({text});FALSE());"{HOLDS}";"{LEFT}")', HOLDS, ods.PLAIN),
+            ods.formula(
+                f'IF(IFERROR({wanted}({text});FALSE());"{HOLDS}";"{LEFT}")', HOLDS, ods.PLAIN
+            ),
             ods.text(words if condition.outcome else f"not: {words}", NOTE),
         )
 

@@ -1,0 +1,74 @@
+"""What a recalculated workbook shows, held against the service's answer figure by figure."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+import msgspec
+
+from gramhour.contract.answer import Break, Quote
+from gramhour_service.answer.words import figure_name
+from gramhour_service.calculation.breaks import Flag
+from tests.workbook.recalculated import Sheets
+
+HEAD_ROWS = 6
+FLAGS = Flag.__args__  # type: ignore[attr-defined]
+LAST_PLACE = Decimal("0.0001")
+
+
+class Difference(NamedTuple):
+    """A figure of one quantity that the workbook shows otherwise than the answer tells it."""
+
+    figure: str
+    quantity: int
+    told: Any
+    shown: Any
+
+    @property
+    def is_of_a_line(self) -> bool:
+        return self.figure.startswith("cost.")
+
+    @property
+    def is_in_the_last_place(self) -> bool:
+        both = isinstance(self.told, Decimal) and isinstance(self.shown, float)
+        return both and abs(self.told - Decimal(repr(self.shown))) < 2 * LAST_PLACE
+
+
+def told_by(each: Break) -> dict[str, Any]:
+    """List what an answer tells of one quantity, by the names that the workbook has for it."""
+    parts = {"cost.": each.cost, "fees.": each.fees, "": each}
+    told: dict[str, Any] = {
+        f"{part}{name}": value
+        for part, struct in parts.items()
+        for name, value in msgspec.structs.asdict(struct).items()
+        if isinstance(value, Decimal) or value is None
+    }
+    for name, value in msgspec.structs.asdict(each.use).items():
+        if isinstance(value, dict):
+            told |= {f"use.{name}.{code}": Decimal(repr(amount)) for code, amount in value.items()}
+        elif name != "builds":
+            told[f"use.{name}"] = Decimal(repr(value))
+    return {figure_name(name): value for name, value in told.items()} | {
+        f"Flag: {flag.replace('_', ' ')}": "yes" if flag in each.flags else "" for flag in FLAGS
+    }
+
+
+def differences(quote: Quote, shown: Sheets) -> Iterator[Difference]:
+    """Compare every figure that both have; one that the answer has the workbook must have."""
+    rows = {row[0]: row[1:] for row in shown["Quote"][HEAD_ROWS:]}
+    for column, each in enumerate([quote.at_quantity, *quote.breaks]):
+        for label, told in told_by(each).items():
+            row = rows.get(label)
+            value = "" if row is None else row[column]
+            if not agrees(told, value):
+                yield Difference(label, each.quantity, told, value)
+
+
+def agrees(told: Any, shown: Any) -> bool:
+    """Say whether a shown number is the told one to its last place; nothing is told as nothing."""
+    if told is None or isinstance(told, str):
+        return bool(shown == (told or ""))
+    if not isinstance(shown, float):
+        return bool(shown == "" and not told)
+    half_a_place: Decimal = Decimal(1).scaleb(told.as_tuple().exponent) / 2
+    return bool(abs(Decimal(repr(shown)) - told) < half_a_place)

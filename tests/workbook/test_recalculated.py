@@ -1,0 +1,114 @@
+"""A real office computes a workbook to what the service answers, as it is made and once edited.
+
+``--long`` looks at 500 drawn quotes and 100 drawn edits, and says what it found.
+"""
+
+from collections import Counter
+from random import Random
+from typing import Any
+
+import pytest
+
+from gramhour.contract.answer import Quote
+from gramhour.contract.problem import Refused
+from gramhour.contract.reading import read_request
+from gramhour_service.answer.quoting import answer_quote
+from gramhour_service.resolve.sheet import sound_sheet
+from gramhour_service.workbook.making import workbook_of
+from tests import demo
+from tests.orders import all_breaks, drawn, price
+from tests.workbook.agreement import Difference, differences
+from tests.workbook.edits import Change, changed, drawn_change
+from tests.workbook.recalculated import Office, Sheets
+from tests.workbook.ties import drawn_ties
+
+LINES_AGREE = 0.999
+FIRST_CHECK = 2
+
+
+def workbook_for(order: Any) -> bytes:
+    sheet = sound_sheet(order["rates"])
+    return workbook_of(read_request(order["request"], sheet), sheet)
+
+
+def how_many(config: pytest.Config, usual: int, long: int) -> int:
+    return long if config.getoption("long") else usual
+
+
+def unchecked(shown: Sheets) -> list[str]:
+    """List what no longer holds of what the formulas rely on."""
+    return [row[1] for row in shown["Checks"][FIRST_CHECK:] if row[0] != "yes"]
+
+
+def check_agreement(found: list[tuple[Quote, list[Difference]]]) -> None:
+    """Every figure agrees; of a thousand lines one may be a last place off, and is listed."""
+    lines = sum(
+        len(each.cost.__struct_fields__) for quote, _ in found for each in all_breaks(quote)
+    )
+    others = [each for _, differing in found for each in differing if not each.is_of_a_line]
+    off = [each for _, differing in found for each in differing if each.is_of_a_line]
+    assert not others
+    assert all(each.is_in_the_last_place for each in off), off
+    assert len(off) <= lines * (1 - LINES_AGREE), off
+
+
+@pytest.mark.parametrize("name", demo.NAMES)
+def test_a_demos_workbook_computes_to_the_answer(calc: Office, name: str) -> None:
+    request, sheet = demo.request(name), demo.sheet()
+    shown = calc.shown(workbook_of(read_request(request, sheet), sheet), sheets=("Quote", "Checks"))
+    assert list(differences(answer_quote(request, sheet), shown)) == []
+    assert unchecked(shown) == []
+
+
+def test_drawn_quotes_compute_to_the_answer(calc: Office, pytestconfig: pytest.Config) -> None:
+    found = []
+    for seed in range(how_many(pytestconfig, 40, 500)):
+        order = drawn(Random(seed))
+        quote, shown = price(order), calc.shown(workbook_for(order))
+        found.append((quote, list(differences(quote, shown))))
+    check_agreement(found)
+
+
+def test_ties_drawn_on_purpose_are_all_rounded_as_the_service_rounds_them(
+    calc: Office, pytestconfig: pytest.Config
+) -> None:
+    for seed in range(how_many(pytestconfig, 20, 200)):
+        order = drawn_ties(Random(seed))
+        shown = calc.shown(workbook_for(order))
+        assert list(differences(price(order), shown)) == [], seed
+
+
+def edited(calc: Office, seed: int) -> tuple[Change, Sheets, Quote | None, bool]:
+    """Edit a cell of a drawn quote's workbook, and quote the same change afresh if it is sound."""
+    order = drawn(Random(seed))
+    quote, workbook = price(order), workbook_for(order)
+    members = calc.shown(workbook, sheets=("Rates", "Description"))
+    change = drawn_change(Random(f"edit {seed}"), members)
+    shown = calc.shown(workbook, [change.edit], ("Quote", "Checks"))
+    moved = any(differences(quote, shown))
+    try:
+        return (
+            change,
+            shown,
+            price(changed(order, [b.quantity for b in quote.breaks], change)),
+            moved,
+        )
+    except Refused:
+        return change, shown, None, moved
+
+
+def test_an_edited_workbook_computes_to_a_fresh_quote_or_says_that_it_cannot(
+    calc: Office, pytestconfig: pytest.Config
+) -> None:
+    found: Counter[str] = Counter()
+    number = how_many(pytestconfig, 25, 100)
+    for seed in range(number):
+        change, shown, fresh, moved = edited(calc, seed)
+        if fresh is None or (unchecked(shown) and any(differences(fresh, shown))):
+            assert unchecked(shown), (seed, change)
+            found["pointed out"] += 1
+            continue
+        assert list(differences(fresh, shown)) == [], (seed, change)
+        found["moved" if moved else "equal"] += 1
+    assert found["pointed out"] <= number // 10, found
+    assert found["moved"] >= number // 3, found
