@@ -1,6 +1,7 @@
-"""Estimated grams and minutes in cells of their own: what is estimated is not computed there anew."""
+"""Estimated grams and minutes, each in a cell of its own: no formula estimates them anew."""
 
 from decimal import Decimal
+from typing import Any
 
 from gramhour.contract.problem import pointer
 from gramhour_service.resolve import estimated
@@ -27,9 +28,10 @@ def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> Full
     def edited(name: str, value: Decimal | int) -> Figure:
         return cell(value, pointer(*piece.place, name), SAYS[name], ESTIMATED)
 
+    pieces: Any = edited("pieces_per_build", build.pieces)
     return build._replace(
         grams=edited("mass_g", build.grams),
         print_min=edited("print_min", build.print_min),
         per_build_min=edited("per_build_min", build.per_build_min),
-        pieces=edited("pieces_per_build", build.pieces),
+        pieces=pieces,
     )

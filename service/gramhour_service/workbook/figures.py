@@ -121,7 +121,8 @@ class Figure(Decimal):
 def cell(value: Operand, pointer: str, says: str, was: str = "given") -> Figure:
     """Make the figure of a member of the request or the sheet.
 
-    ``was`` says whether it was given, a default or estimated. ``says`` is what the contract says of the member; it stands beside it, as a rule does.
+    ``was`` says whether it was given, a default or estimated. ``says`` is what the contract says
+    of the member; it stands beside it, as a rule does.
     """
     figure = Figure.of(value, CELL, pointer, ())
     figure.name, figure.rule = was, says
