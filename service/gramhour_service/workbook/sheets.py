@@ -45,8 +45,8 @@ SAYS = (
     "of what is needed a set that does not stand there may be cheaper: Checks points that out.",
     "The price is the smallest allowed one at which the aim is met. The allowed prices that can be "
     "needed stand on Working, each computed back; if none of them meets the aim, #N/A is shown.",
-    "What was estimated from a shape (grams, minutes, pieces on a plate) stands on Description as it "
-    "was estimated; another shape needs a fresh quote.",
+    "What was estimated from a shape (grams, minutes, pieces on a plate) stands on Description as "
+    "it was estimated; another shape needs a fresh quote.",
     "The bounds of members are not checked here, and no ready date is computed.",
     "Rounding: spreadsheets compute in binary, where 0.00005 is not exactly half of 0.0001. Cost "
     "lines are rounded half even to 4 decimals: what 12 decimals cannot tell from a tie is one. "
