@@ -17,6 +17,7 @@ from gramhour_service.commandline.prices import prices
 from gramhour_service.commandline.quote import quote
 from gramhour_service.commandline.rates import rates
 from gramhour_service.commandline.reprice import reprice
+from gramhour_service.commandline.seals import seals
 from gramhour_service.commandline.serve import serve
 
 
@@ -42,6 +43,7 @@ for command in (
     listings,
     prices,
     reprice,
+    seals,
     store,
     serve,
 ):

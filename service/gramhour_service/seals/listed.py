@@ -103,7 +103,9 @@ def seal_listed(
     to: int,
     told: Callable[[int], None] = lambda _: None,
 ) -> int:
-    """Sign all prices of changes after one number and up to another that have no good seal.
+    """Sign all prices, of changes after one number and up to another, that have no good seal.
+
+    Those that were superseded need none. Say how many were signed.
 
     ``told`` hears how far it is. Raises ``StoreTrouble``.
     """
@@ -115,7 +117,7 @@ def seal_listed(
     with writing(store):
         forget_ended_seals(store, int(now.timestamp()))
     done = 0
-    while prices := prices_between(store, after, to, AT_ONCE):
+    while prices := prices_between(store, on.today.on, after, to, AT_ONCE):
         good = good_seals(on, prices)
         done += len(sign_and_keep(on, [each for each in prices if each.change not in good]))
         after = prices[-1].change

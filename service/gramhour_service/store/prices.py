@@ -65,6 +65,16 @@ FEED = f"""
     ) AND (?4 OR effective_from <= ?3)
     ORDER BY change LIMIT ?6
 """  # noqa: S608
+BETWEEN = f"""
+    SELECT {COLUMNS} FROM price_change p
+    WHERE change > ?2 AND change <= ?3 AND breaks <> '[]' AND change = (
+        SELECT change FROM price_change q WHERE q.sku = p.sku
+            AND q.effective_from <= max(p.effective_from, ?1)
+            AND q.change >= {ENDED_BY.format("q", "?1")}
+        ORDER BY q.effective_from DESC, change DESC LIMIT 1
+    )
+    ORDER BY change LIMIT ?4
+"""  # noqa: S608
 
 
 def newest_change(store: Database) -> int:
@@ -97,13 +107,9 @@ def price_history(store: Database, sku: str, below: int, most: int) -> list[Pric
     return [PriceChange._make(row) for row in rows]
 
 
-def prices_between(store: Database, after: int, to: int, most: int) -> list[PriceChange]:
-    """List changes of prices by their numbers, withdrawals left out."""
-    rows = store.conn.execute(
-        f"SELECT {COLUMNS} FROM price_change WHERE change > ? AND change <= ? "  # noqa: S608
-        "AND breaks <> '[]' ORDER BY change LIMIT ?",
-        (after, to, most),
-    )
+def prices_between(store: Database, on: date, after: int, to: int, most: int) -> list[PriceChange]:
+    """List changes of prices by their numbers: those that hold on a day or are planned after it."""
+    rows = store.conn.execute(BETWEEN, (on.isoformat(), after, to, most))
     return [PriceChange._make(row) for row in rows]
 
 

@@ -1,14 +1,9 @@
 """Sealed prices: given with listed prices and quotes, and told good or not when they are shown."""
 
-import base64
-import sqlite3
-from collections.abc import Iterator
-from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import httpx
 import pytest
 from msgspec import json
 
@@ -16,104 +11,29 @@ from gramhour_service.http.settings import Settings
 from gramhour_service.signing.keys import made_key
 from gramhour_service.signing.tokens import signed
 from tests.http.asking import MONDAY, change
-from tests.http.door import NOW, Door, make_shop, opened, problem_of
-from tests.http.repriced import apply, describe, list_prices, listed, repriced
-
-QUOTES, PRICES, VERIFY = "/v1/quotes", "/v1/prices", "/v1/seals/verify"
-JWKS = "/.well-known/jwks.json"
-TYP = "gramhour-price+jws"
-POT: dict[str, Any] = {
-    "name": "Herb pot",
-    "pieces": [{"machine": "large", "nozzle": "n08", "print_min": "380",
-                "feed": [{"material": "asa-green", "mass_g": "140"}]}],
-    "work": {"order_min": 12, "unit_min": "4"},
-}  # fmt: skip
-FREE: dict[str, Any] = {
-    "product": POT, "quantity": 3, "breaks": [10], "channel": "own-shop", "seal": True,
-}  # fmt: skip
-LABOUR: dict[str, Any] = {"kind": "shop", "code": "labour_rate_per_hour", "value": "44"}
-DAY = timedelta(days=1)
-END_OF_14_DAYS = datetime(2026, 12, 15, 23, 0, tzinfo=UTC)
-"""NOW is the 1st of December; the demo's shop is an hour east of UTC."""
-END_OF_21_DAYS = datetime(2026, 12, 22, 23, 0, tzinfo=UTC)
-
-
-@pytest.fixture
-def clock() -> list[datetime]:
-    return [NOW]
-
-
-@pytest.fixture(scope="module")
-def priced(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo's shop with a pot listed in its own shop at 3 and at 10, and priced."""
-    path = make_shop(tmp_path_factory.mktemp("priced") / "gramhour.sqlite")
-    with opened(Settings(store=path)) as door:
-        describe(door, "pot", POT)
-        listed(door, {"sku": "P", "product": "pot", "channel": "own-shop", "breaks": [3, 10]})
-        list_prices(door)
-    return path
-
-
-@pytest.fixture
-def path(priced: Path, tmp_path: Path) -> Path:
-    """A copy of it for one test."""
-    copy = tmp_path / "gramhour.sqlite"
-    with closing(sqlite3.connect(priced)) as whole, closing(sqlite3.connect(copy)) as to:
-        whole.backup(to)
-    return copy
-
-
-@pytest.fixture
-def shop(path: Path, clock: list[datetime]) -> Iterator[Door]:
-    with opened(Settings(store=path), lambda: clock[0]) as door:
-        yield door
-
-
-def claims(seal: str) -> Any:
-    """Read what a seal says, as anybody can."""
-    payload = seal.split(".")[1]
-    return json.decode(base64.urlsafe_b64decode(payload + "=" * (-len(payload) % 4)))
-
-
-def header(seal: str) -> Any:
-    part = seal.partition(".")[0]
-    return json.decode(base64.urlsafe_b64decode(part + "=" * (-len(part) % 4)))
-
-
-def for_sale(door: Door, key: str | None = "price", **query: Any) -> list[Any]:
-    answer = door.ask("GET", PRICES, key, params={"channel": "own-shop", "seal": "true", **query})
-    assert answer.status_code == 200, answer.text
-    items: list[Any] = answer.json()["items"]
-    return items
-
-
-def quote(door: Door, key: str = "price", **asked: Any) -> Any:
-    answer = door.ask("POST", QUOTES, key, json={"sku": "P", "quantity": 3, "seal": True, **asked})
-    assert answer.status_code == 200, answer.text
-    return answer.json()
-
-
-def described(door: Door, view: str = "cost", **asked: Any) -> Any:
-    answer = door.ask("POST", QUOTES, "cost", json={**FREE, **asked}, params={"view": view})
-    assert answer.status_code == 200, answer.text
-    return answer.json()
-
-
-def verified(door: Door, seal: str) -> Any:
-    answer = door.ask("POST", VERIFY, json={"seal": seal})
-    assert answer.status_code == 200, answer.text
-    return answer.json()
-
-
-def refusal(answer: httpx.Response) -> tuple[int, str, list[tuple[str | None, str]]]:
-    kind, faults = problem_of(answer)
-    return answer.status_code, kind, [(f.get("pointer"), f["detail"]) for f in faults]
-
-
-def keys(door: Door) -> list[str]:
-    answer = door.ask("GET", JWKS)
-    assert answer.status_code == 200, answer.text
-    return [key["kid"] for key in answer.json()["keys"]]
+from tests.http.door import NOW, Door, make_shop, opened
+from tests.http.repriced import apply, listed, repriced
+from tests.seals.shown import (
+    DAY,
+    END_OF_14_DAYS,
+    END_OF_21_DAYS,
+    FREE,
+    JWKS,
+    LABOUR,
+    POT,
+    PRICES,
+    QUOTES,
+    TYP,
+    VERIFY,
+    claims,
+    described,
+    for_sale,
+    header,
+    keys,
+    quote,
+    refusal,
+    verified,
+)
 
 
 def test_listed_price_is_given_with_the_seal_that_was_signed_when_it_was_applied(
@@ -345,8 +265,8 @@ def test_keys_are_told_to_all_and_may_be_kept_for_five_minutes(shop: Door) -> No
     assert shop.ask("GET", JWKS, headers={"Accept": "application/json"}).json() == answer.json()
 
 
-def test_before_anything_is_sealed_there_is_no_key(own_path: Path) -> None:
-    with opened(Settings(store=own_path)) as door:
+def test_before_anything_is_sealed_there_is_no_key(tmp_path: Path) -> None:
+    with opened(Settings(store=make_shop(tmp_path / "gramhour.sqlite"))) as door:
         assert door.ask("GET", JWKS).json() == {"keys": []}
 
 

@@ -1,0 +1,142 @@
+"""Sealed prices on the command line: keys shown and turned over, seals recalled and verified."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlite_utils import Database
+
+from gramhour_service.seals.standing import standing
+from gramhour_service.store.opening import open_store
+from tests.commandline.conftest import Run
+
+pytestmark = pytest.mark.usefixtures("shop")
+LISTED = '{"sku": "ST-1", "product": "stake", "channel": "stall", "aim": {"unit_price": "10"}}\n'
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    return tmp_path / "shop" / "store.sqlite"
+
+
+@pytest.fixture
+def priced(run: Run, shop: Path) -> None:
+    """A plant stake, listed and priced."""
+    (shop / "listings.ndjson").write_text(LISTED)
+    product = {"code": "stake", "product": {"name": "Plant stake", "work": {"unit_min": 2}}}
+    (shop / "products.ndjson").write_text(json.dumps(product) + "\n")
+    for arguments in (
+        ("rates", "import", "rates.toml"),
+        ("products", "import", "products.ndjson"),
+        ("listings", "import", "listings.ndjson"),
+        ("reprice", "--apply"),
+    ):
+        result = run(*arguments)
+        assert result.exit_code == 0, result.output
+
+
+def told(run: Run, *arguments: str) -> Any:
+    result = run("seals", *arguments, "--json")
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+def kept(path: Path) -> str:
+    """Read the seal that is kept with the price."""
+    opened: Database = open_store(path)
+    (seal,) = opened.execute("SELECT seal FROM price_seal").fetchone()
+    opened.close()
+    return str(seal)
+
+
+@pytest.mark.usefixtures("priced")
+def test_price_that_is_applied_is_sealed_and_the_seal_is_verified(run: Run, store: Path) -> None:
+    result = run("seals", "verify", "-", read=kept(store) + "\n")
+    assert (result.exit_code, result.stdout) == (0, "valid\n")
+    result = run("seals", "verify", "-", read=kept(store)[:-9] + "forgedBAQ")
+    assert (result.exit_code, result.stdout) == (1, "not_genuine\n")
+    (key,) = told(run, "show")["keys"]
+    assert key["state"] == "signs"
+
+
+@pytest.mark.usefixtures("priced")
+def test_rotated_key_is_retired_and_published_still(run: Run, store: Path) -> None:
+    (before,) = told(run, "show")["keys"]
+    new, old = told(run, "rotate")["keys"]
+    assert (new["state"], old["kid"]) == ("signs", before["kid"])
+    assert old["state"].endswith(", published")
+    assert run("seals", "verify", "-", read=kept(store)).stdout == "valid\n"
+    shown = run("seals", "show").stdout
+    assert shown.startswith("Prices are promised as urn:uuid:")
+    assert all(each["kid"] in shown for each in (new, old))
+
+
+@pytest.mark.usefixtures("priced")
+def test_recalled_seal_does_not_count_and_it_is_told_who_said_so(run: Run, store: Path) -> None:
+    seal = kept(store)
+    result = run("seals", "recall", "--revision", "1", "--note", "labour mistyped")
+    assert (result.exit_code, result.stderr) == (0, "0 prices signed anew.\n")
+    assert "Revision 1 recalled" in result.stdout
+    assert "labour mistyped" in result.stdout
+    result = run("seals", "verify", "-", read=seal)
+    assert (result.exit_code, result.stdout) == (1, "recalled\n")
+    (recalled,) = told(run, "show")["recalled"]
+    assert (recalled["revision"], recalled["recalled_by"]) == (1, "command line")
+
+
+@pytest.mark.usefixtures("priced")
+def test_distrusted_key_is_followed_by_another_which_signs_all_prices_anew(
+    run: Run, store: Path
+) -> None:
+    stolen, (key,) = kept(store), told(run, "show")["keys"]
+    result = run("seals", "distrust", key["kid"], "--note", "a laptop is gone")
+    assert (result.exit_code, result.stderr) == (0, "1 price signed anew.\n")
+    assert run("seals", "verify", "-", read=stolen).stdout == "not_genuine\n"
+    assert run("seals", "verify", "-", read=kept(store)).stdout == "valid\n"
+
+
+@pytest.mark.usefixtures("priced")
+def test_prices_are_promised_under_the_shops_own_name(run: Run) -> None:
+    assert told(run, "issuer", "https://shop.example")["issuer"] == "https://shop.example"
+
+
+@pytest.mark.usefixtures("priced")
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("recall", "--revision", "9"), "there is no such revision; the newest is 1"),
+        (("distrust", "nobody's"), "there is no such key; gramhour seals show has them"),
+        (("issuer", "two words"), "the name must be 1 to 200 letters"),
+    ],
+    ids=lambda each: each[0],
+)
+def test_what_there_is_not_is_refused_in_words(
+    run: Run, arguments: tuple[str, ...], says: str
+) -> None:
+    result = run("seals", *arguments)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert says in result.stderr.replace("\n", " ")
+
+
+def test_before_anything_is_sealed_there_is_nothing_to_show(run: Run) -> None:
+    assert run("rates", "import", "rates.toml").exit_code == 0
+    result = run("seals", "show")
+    assert (result.exit_code, result.stdout) == (0, "")
+    assert "Nothing is sealed yet" in result.stderr
+
+
+@pytest.mark.usefixtures("priced")
+def test_no_command_shows_a_secret(run: Run, store: Path) -> None:
+    opened = open_store(store)
+    secrets = [json.loads(row.secret)["d"] for row in standing(opened).ring.rows]
+    opened.close()
+    commands = (
+        ("seals", "show"), ("seals", "show", "--json"), ("seals", "rotate", "--json"),
+        ("rates", "export"), ("listings", "export"), ("store", "check"),
+        ("store", "check", "--json"),
+    )  # fmt: skip
+    for arguments in commands:
+        result = run(*arguments)
+        assert result.exit_code == 0, result.output
+        assert not any(secret in result.output for secret in secrets)
