@@ -116,7 +116,7 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
         for command in commands_of_the_readme():
             there = re.sub("875[012]", lambda found: str(ports[found[0]]), command)
             if command.startswith("export "):
-                name, value = command.removeprefix("export ").split("=")
+                name, value = there.removeprefix("export ").split("=")
                 environment[name] = value
             elif command == "deploy/start" or " serve " in command:
                 port = ports[next((named for named in ports if named in command), "8750")]
@@ -152,6 +152,9 @@ def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     assert '"unit_price":"26.90"' in price
     assert "unit_cost" not in price
     check_story(outputs, story)
+    quoted = (folder / "my-quotes.csv").read_text().splitlines()[1]
+    assert quoted.startswith("Hook,pla-chalk,12.5,small-2,40,own-shop,10,")
+    assert "<td>HP-W</td>" in (folder / "my-prices.html").read_text()
     assert "feedstock_consumed" in next(o for c, o in outputs.items() if "--explain" in c)
     told = (folder / "my-quote.json").read_text()
     assert '"unit_price"' in told
