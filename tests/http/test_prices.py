@@ -12,7 +12,7 @@ from gramhour.contract.prices import PriceItem, Prices, PriceStep
 from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, TODAY, change, refused
 from tests.http.door import NOW, Door, make_shop, opened, problem_type
-from tests.http.offering import LISTINGS, take_away
+from tests.http.offering import LISTINGS, skus, take_away
 from tests.http.repriced import (
     apply,
     list_prices,
@@ -211,6 +211,19 @@ def test_of_what_is_taken_away_the_planned_prices_go_too(shop: Door, clock: list
         clock[0] = NOW + timedelta(days=day)
         assert not any(sku == "HP-W" and breaks for sku, _, _, breaks in items(shop))
         assert not any(sku == "HP-W" for sku, *_ in items(shop, None))
+
+
+def test_a_price_that_was_planned_and_withdrawn_is_under_no_floor_on_its_day(
+    shop: Door, clock: list[datetime]
+) -> None:
+    """A sale for Monday is under its floor; before that the listing goes to another channel."""
+    apply(shop, repriced(shop, skus=["HP-W"], discount_pct=28)["id"], effective_from=MONDAY)
+    clock[0] = NOW + timedelta(days=6)
+    assert "HP-W" in skus(shop, below_floor="true")
+    clock[0] = NOW
+    listed(shop, {"sku": "HP-W", **rows_listed(shop)["HP-W"], "channel": "market"})
+    clock[0] = NOW + timedelta(days=6)
+    assert "HP-W" not in skus(shop, below_floor="true")
 
 
 # Pages, tags, doors.

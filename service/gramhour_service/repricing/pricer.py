@@ -27,6 +27,8 @@ from gramhour_service.store.prices import PriceChange, price_in_force
 from gramhour_service.store.repricings import LineRow
 
 ENCODER = json.Encoder()
+MOST_KEPT = 20
+"""Rates that listings were priced by before, each a whole sheet."""
 FAILED_FIRST, UNDER_FLOOR_NEXT = -2e12, -1e12
 
 
@@ -90,6 +92,8 @@ class Pricer:
         """Prepare what moved since the rates of a revision and a day."""
         key = revision, day
         if key not in self._moved:
+            if len(self._moved) >= MOST_KEPT:
+                self._moved.clear()
             found = self._sheets.at(revision, day)
             base = Target(found.sheet, revision, day, found.kept, self._target.discount_pct)
             self._moved[key] = Moved(base, self._target)

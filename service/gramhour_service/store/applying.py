@@ -8,7 +8,8 @@ from msgspec import json
 from sqlite_utils import Database
 
 from gramhour_service.store.entries import Written
-from gramhour_service.store.prices import ENDED_BY, newest_change
+from gramhour_service.store.price_in_force import ENDED_BY
+from gramhour_service.store.prices import newest_change
 from gramhour_service.store.rates import Key
 
 APPLICABLE = "('new', 'up', 'down')"

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 from msgspec import json
 from sqlite_utils import Database
 
+from gramhour_service.store.price_in_force import in_force
 from gramhour_service.store.rates import Key
 
 EntryKind = Literal["product", "listing"]
@@ -64,11 +65,8 @@ class Filter(NamedTuple):
                 (*self.uses, *self.using),
             )
         if self.below_floor:
-            yield (
-                "(SELECT under_floor FROM price_change p WHERE p.sku = listing.sku AND "
-                "effective_from <= ? ORDER BY effective_from DESC, change DESC LIMIT 1)",
-                (self.on,),
-            )
+            price = in_force("p.under_floor", "listing.sku", "day.value")
+            yield f"(SELECT ({price}) FROM (SELECT ? AS value) AS day)", (self.on,)  # noqa: S608
 
 
 COLUMNS = ", ".join(Entry._fields[1:])

@@ -1,8 +1,6 @@
 """Listed prices: what each sku costs from a day on. Changes are numbered and only added.
 
-On day D of the changes of a sku with effective_from ≤ D the one with the latest effective_from
-counts, among equal ones the one with the highest number. A change without breaks withdraws: it
-ends all changes of the sku on its channel that were made before it, planned ones too.
+Which of them counts on a day says ``price_in_force.py``.
 """
 
 from collections.abc import Iterable
@@ -12,6 +10,7 @@ from typing import NamedTuple
 from sqlite_utils import Database
 
 from gramhour_service.store.entries import Written
+from gramhour_service.store.price_in_force import ENDED_BY, in_force
 
 
 class PriceChange(NamedTuple):
@@ -40,16 +39,7 @@ class PriceChange(NamedTuple):
 
 COLUMNS = ", ".join(PriceChange._fields)
 NOTHING = "[]"
-ENDED_BY = """
-    coalesce((SELECT max(change) FROM price_change w WHERE w.sku = {0}.sku
-        AND w.channel = {0}.channel AND w.breaks = '[]' AND w.effective_from <= {1}), 0)
-"""
-"""The last withdrawal by a day: it ends all changes before it, planned ones too."""
-IN_FORCE = f"""
-    SELECT {COLUMNS} FROM price_change p WHERE sku = ?1 AND effective_from <= ?2
-        AND change >= {ENDED_BY.format("p", "?2")}
-    ORDER BY effective_from DESC, change DESC LIMIT 1
-"""  # noqa: S608 (our own names)
+IN_FORCE = in_force(COLUMNS, "?1", "?2")
 PLANNED = f"""
     SELECT {COLUMNS}, max(change) FROM price_change p WHERE sku = ?1 AND effective_from > ?2
         AND change > {ENDED_BY.format("p", "?2")}
