@@ -28,8 +28,7 @@ SECURITY = (
     (b"x-frame-options", b"DENY"),
     (b"cross-origin-resource-policy", b"same-origin"),
 )
-POLICY_NAME = b"content-security-policy"
-POLICY = (POLICY_NAME, b"default-src 'none'; frame-ancestors 'none'")
+POLICY = (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'")
 """What a browser may do with an answer that says nothing itself: nothing."""
 RESOURCES = b"cross-origin-resource-policy"
 BUSY = "this worker answers as many as it may; ask again after Retry-After"
@@ -107,9 +106,12 @@ class _Answer:
             if self.limit is not None:
                 self.limit.reschedule(None)
             headers = [*message["headers"], (b"x-request-id", self.id.encode())]
-            headers += [each for each in SECURITY if not self._is_open(each[0])]
-            if not any(name == POLICY_NAME for name, _ in message["headers"]):
-                headers.append(POLICY)
+            said = {name.lower() for name, _ in message["headers"]}
+            headers += [
+                each
+                for each in (*SECURITY, POLICY)
+                if each[0] not in said and not self._is_open(each[0])
+            ]
             message["headers"] = headers
         await self._send(message)
 
