@@ -112,14 +112,14 @@ def test_a_key_is_listed_with_what_it_opens_and_how_it_stands(run: Run, store: P
     result = run("keys", "list")
     assert (result.exit_code, result.stderr) == (0, "")
     shown = [re.split(r" {2,}", line.strip()) for line in result.stdout.splitlines()]
-    assert shown[0] == ["Key", "Scopes", "Channels", "Added", "State"]
+    assert shown[0] == ["Key", "Scopes", "Channels", "Added", "Used", "State"]
     assert [(row[0], row[1], row[2]) for row in shown[1:]] == [
         ("desk", "operate, rates", "all"),
         ("lost", "cost", "all"),
         ("old", "price", "all"),
         ("shop", "price", "own-shop, stall"),
     ]
-    states = [re.sub(r"revoked \d{4}-\d\d-\d\d", "revoked", row[4]) for row in shown[1:]]
+    states = [re.sub(r"revoked \d{4}-\d\d-\d\d", "revoked", row[5]) for row in shown[1:]]
     assert states == ["good until 2099-05-01", "revoked", "expired 2020-01-01", "good"]
 
 
@@ -198,3 +198,23 @@ def test_what_is_not_understood_adds_nothing(
     assert (result.exit_code, result.stdout) == (2, "")
     assert "Error: " in result.stderr
     assert not store.exists()
+
+
+def test_a_key_is_replaced_by_one_that_may_do_the_same_and_ends_a_week_later(
+    run: Run, store: Path
+) -> None:
+    run("keys", "add", "shop", "--scope", "price", "--channel", "stall")
+    result = run("keys", "rotate", "shop", "shop 2", "--json")
+    assert result.exit_code == 0
+    new = json.loads(result.stdout)
+    assert new["name"] == "shop 2"
+    assert len(new["key"]) == 43
+    found = {key["name"]: key for key in listed(run)}
+    assert (found["shop 2"]["scopes"], found["shop 2"]["channels"]) == (["price"], ["stall"])
+    ends = datetime.fromisoformat(found["shop"]["revoked_at"])
+    added = datetime.fromisoformat(found["shop 2"]["added_at"])
+    assert (ends - added).days == 7
+    assert run("keys", "revoke", "shop").exit_code == 0
+    again = run("keys", "rotate", "shop", "shop 3")
+    assert (again.exit_code, again.stdout) == (1, "")
+    assert "there is no key 'shop' that opens anything" in again.stderr

@@ -2,7 +2,7 @@
 
 import re
 import secrets
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import click
@@ -17,6 +17,7 @@ from gramhour_service.commandline.store import (
     written_json,
 )
 from gramhour_service.http.asking import OPENS
+from gramhour_service.store.key_use import last_uses
 from gramhour_service.store.keys import (
     AccessKey,
     NameTaken,
@@ -24,6 +25,7 @@ from gramhour_service.store.keys import (
     add_key,
     list_keys,
     revoke_key,
+    rotate_key,
 )
 
 RANDOM_BYTES = 32
@@ -100,14 +102,49 @@ def add(
 def list_(*, store_path: Path, as_json: bool) -> None:
     """List all keys, revoked and expired ones too."""
     with opened(store_path) as store:
-        found = list_keys(store)
+        found, used = list_keys(store), last_uses(store)
     if as_json:
-        click.echo(written_json([_as_json(key) for key in found]))
+        click.echo(written_json([_as_json(key, used.get(key.name)) for key in found]))
     elif found:
-        header = ("Key", "Scopes", "Channels", "Added", "State")
-        show_texts(screen(), header, [_cells(key) for key in found])
+        header = ("Key", "Scopes", "Channels", "Added", "Used", "State")
+        show_texts(screen(), header, [_cells(key, used.get(key.name)) for key in found])
     else:
         click.echo("There are no keys yet: gramhour keys add NAME --scope cost", err=True)
+
+
+@keys.command("rotate", short_help="Put a new key in a key's place.")
+@click.argument("name")
+@click.argument("new_name")
+@click.option(
+    "--days",
+    type=click.FloatRange(0, 90),
+    default=7,
+    show_default=True,
+    help="So long the old key still opens, until callers have the new one.",
+)
+@store_option
+@json_option
+@told_when_refused
+def rotate(*, name: str, new_name: str, days: float, store_path: Path, as_json: bool) -> None:
+    """Add the key NEW_NAME that may do what NAME may, print it once, and let NAME end.
+
+    If NAME may be in wrong hands, revoke it at once as well.
+    """
+    _check_name(name)
+    _check_name(new_name)
+    secret, at = secrets.token_urlsafe(RANDOM_BYTES), now()
+    ends_at = at + timedelta(days=days)
+    with opened(store_path) as store:
+        try:
+            rotate_key(store, name, new_name, secret, now=at, ends_at=ends_at)
+        except NameTaken:
+            detail = f"there is, or was, a key '{new_name}'; names are used once, take another"
+            raise _refused(store_path, detail) from None
+        except NoSuchKey:
+            detail = f"there is no key '{name}' that opens anything and goes on until then"
+            raise _refused(store_path, detail) from None
+    click.echo(f"'{printable(name)}' opens until {ends_at:%Y-%m-%d %H:%M} UTC.", err=True)
+    click.echo(written_json({"name": new_name, "key": secret}) if as_json else secret)
 
 
 @keys.command("revoke", short_help="Make a key open nothing.")
@@ -140,25 +177,28 @@ def _refused(path: Path, detail: str) -> NotAnswered:
 
 def _state(key: AccessKey) -> str:
     if key.revoked_at is not None:
-        return f"revoked {key.revoked_at:%Y-%m-%d}"
+        word = "revoked" if key.revoked_at <= now() else "good until"
+        return f"{word} {key.revoked_at:%Y-%m-%d}"
     if key.expires_at is None:
         return "good"
     word = "good until" if key.is_good(now()) else "expired"
     return f"{word} {key.expires_at:%Y-%m-%d}"
 
 
-def _cells(key: AccessKey) -> tuple[str, ...]:
+def _cells(key: AccessKey, used_at: datetime | None) -> tuple[str, ...]:
     channels = ", ".join(sorted(key.channels)) or "all"
     scopes, added = ", ".join(sorted(key.scopes)), f"{key.added_at:%Y-%m-%d}"
-    return key.name, scopes, channels, added, _state(key)
+    used = "never" if used_at is None else f"{used_at:%Y-%m-%d}"
+    return key.name, scopes, channels, added, used, _state(key)
 
 
-def _as_json(key: AccessKey) -> dict[str, object]:
+def _as_json(key: AccessKey, used_at: datetime | None) -> dict[str, object]:
     return {
         "name": key.name,
         "scopes": sorted(key.scopes),
         "channels": sorted(key.channels),
         "added_at": key.added_at,
+        "used_at": used_at,
         "expires_at": key.expires_at,
         "revoked_at": key.revoked_at,
     }

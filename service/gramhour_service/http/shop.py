@@ -4,6 +4,7 @@ import asyncio
 import math
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, date, datetime
 from typing import TypeVar
 
@@ -17,11 +18,14 @@ from gramhour_service.http.asking import Asker
 from gramhour_service.http.counts import SharedCounts
 from gramhour_service.http.settings import Settings
 from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
+from gramhour_service.store.key_use import note_use
 from gramhour_service.store.keys import AccessKey, find_key
-from gramhour_service.store.opening import is_there, open_store, open_to_read
+from gramhour_service.store.opening import is_there, open_store, open_to_read, writing
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 T = TypeVar("T")
+SECONDS_BETWEEN_NOTES = 60.0
+"""How often a worker writes down which keys were used: a request never waits for that."""
 
 
 class Shop:
@@ -42,6 +46,8 @@ class Shop:
         }
         self._counts = SharedCounts(settings.counts)
         self._limiter = SlidingWindowCounterRateLimiter(self._counts)
+        self._used: dict[str, datetime] = {}
+        self._keep_use_at = time.monotonic() + SECONDS_BETWEEN_NOTES
         self.store()
 
     def store(self) -> Database | None:
@@ -66,6 +72,8 @@ class Shop:
 
     def close(self) -> None:
         """Close the store."""
+        if self._used:
+            self._keep_use(self._used)
         if self._store is not None:
             self._store.close()
             self._store = self._sheets = None
@@ -73,7 +81,19 @@ class Shop:
 
     def find_key(self, secret: str) -> AccessKey | None:
         """Find the key that a caller shows."""
-        return self.read(lambda store: find_key(store, secret))
+        key = self.read(lambda store: find_key(store, secret))
+        if key is not None and key.is_good(now := self.now()):
+            self._used[key.name] = now
+            if time.monotonic() > self._keep_use_at:
+                self._keep_use_at = time.monotonic() + SECONDS_BETWEEN_NOTES
+                used, self._used = self._used, {}
+                asyncio.get_running_loop().run_in_executor(None, self._keep_use, used)
+        return key
+
+    def _keep_use(self, used: dict[str, datetime]) -> None:
+        """Write down when keys were used; a store that cannot be written does without."""
+        with suppress(StoreTrouble):
+            self._write(lambda store: _note(store, used))
 
     def pinned(self, revision: int | None, on: date | None) -> Pinned | None:
         """Find the sheet of a day as known at a revision; none if there is no store.
@@ -157,6 +177,11 @@ class Shop:
         if not is_let_in:
             again_at = self._limiter.get_window_stats(rate, door, name).reset_time
             raise TooMany(max(1, math.ceil(again_at - time.time())))
+
+
+def _note(store: Database, used: dict[str, datetime]) -> None:
+    with writing(store):
+        note_use(store, used)
 
 
 class TooMany(Refused):

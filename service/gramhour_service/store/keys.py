@@ -5,6 +5,7 @@ it by its hash tells an attacker nothing about it.
 """
 
 import hashlib
+import hmac
 import json
 from collections.abc import Collection
 from datetime import datetime
@@ -28,7 +29,8 @@ class AccessKey(NamedTuple):
 
     def is_good(self, now: datetime) -> bool:
         """Say whether the key opens anything at a moment."""
-        return self.revoked_at is None and (self.expires_at is None or now < self.expires_at)
+        ends = (self.expires_at, self.revoked_at)
+        return all(end is None or now < end for end in ends)
 
 
 class NameTaken(Exception):
@@ -40,6 +42,7 @@ class NoSuchKey(Exception):
 
 
 SELECT = "SELECT name, scopes, channels, added_at, expires_at, revoked_at FROM access_key"
+WITH_HASH = f"{SELECT.replace(' FROM', ', hash FROM')} WHERE hash = ?"
 
 
 def add_key(
@@ -70,14 +73,41 @@ def add_key(
 
 
 def revoke_key(store: Database, name: str, *, now: datetime) -> None:
-    """Make a key open nothing from the next request on. Raises ``NoSuchKey``."""
+    """Make a key open nothing from a moment on, which may be yet to come.
+
+    Raises ``NoSuchKey``, also for one that is revoked by then already.
+    """
     with writing(store):
         revoked = store.execute(
-            "UPDATE access_key SET revoked_at = ? WHERE name = ? AND revoked_at IS NULL",
+            "UPDATE access_key SET revoked_at = ?1 WHERE name = ?2 "
+            "AND (revoked_at IS NULL OR revoked_at > ?1)",
             (now.isoformat(timespec="seconds"), name),
         )
         if revoked.rowcount != 1:
             raise NoSuchKey(name)
+
+
+def rotate_key(
+    store: Database, name: str, new_name: str, secret: str, *, now: datetime, ends_at: datetime
+) -> None:
+    """Keep a new key that may do what another may, which ends at a moment. All or nothing.
+
+    Raises ``NoSuchKey`` if that opens nothing any more, and ``NameTaken``.
+    """
+    with writing(store):
+        old = key_named(store, name)
+        if old is None or not old.is_good(now):
+            raise NoSuchKey(name)
+        add_key(
+            store,
+            new_name,
+            secret,
+            old.scopes,
+            now=now,
+            channels=old.channels,
+            expires_at=old.expires_at,
+        )
+        revoke_key(store, name, now=ends_at)
 
 
 def list_keys(store: Database) -> list[AccessKey]:
@@ -87,8 +117,12 @@ def list_keys(store: Database) -> list[AccessKey]:
 
 def find_key(store: Database, secret: str) -> AccessKey | None:
     """Find the key that a caller shows, whether or not it is still good."""
-    row = store.conn.execute(f"{SELECT} WHERE hash = ?", (_hash(secret),)).fetchone()
-    return None if row is None else _key(row)
+    shown = _hash(secret)
+    row = store.conn.execute(WITH_HASH, (shown,)).fetchone()
+    # Compared once more without haste or halt; how far a guess came in the index tells little.
+    if row is None or not hmac.compare_digest(row[-1], shown):
+        return None
+    return _key(row[:-1])
 
 
 def key_named(store: Database, name: str) -> AccessKey | None:

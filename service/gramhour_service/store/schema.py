@@ -109,8 +109,9 @@ WORKLOAD = "9 workload"
 SIGNING_KEYS = "10 keys that sign"
 SEALS = "11 seals"
 DESK = "12 sign-ins at the desk"
+KEY_USE = "13 keys: when they were used, and how they end"
 KNOWN_MIGRATIONS = frozenset(
-    {FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, SEALS, DESK}
+    {FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, SEALS, DESK, KEY_USE}
 )
 """What this version can apply. A store that had others applied is a later version's."""
 
