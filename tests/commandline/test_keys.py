@@ -200,9 +200,7 @@ def test_what_is_not_understood_adds_nothing(
     assert not store.exists()
 
 
-def test_a_key_is_replaced_by_one_that_may_do_the_same_and_ends_a_week_later(
-    run: Run, store: Path
-) -> None:
+def test_a_key_is_replaced_by_one_that_may_do_the_same_and_ends_a_week_later(run: Run) -> None:
     run("keys", "add", "shop", "--scope", "price", "--channel", "stall")
     result = run("keys", "rotate", "shop", "shop 2", "--json")
     assert result.exit_code == 0

@@ -12,6 +12,7 @@ from gramhour_service.commandline.starting import Doors, check_doors, check_stor
 from gramhour_service.commandline.store import has_store, store_option
 from gramhour_service.http.running import CannotListen, listening_socket, run
 from gramhour_service.http.settings import (
+    MESH_TRIANGLES,
     PRICES_A_MINUTE,
     QUOTES_A_MINUTE,
     REQUESTS_AT_ONCE,
@@ -88,6 +89,13 @@ OPTIONS = (
         show_default=True,
         help="Until the answer to a request must have begun.",
     ),
+    _option(
+        "--mesh-triangles",
+        type=click.IntRange(1_000, 2_000_000),
+        default=MESH_TRIANGLES,
+        show_default=True,
+        help="That a mesh to measure may have: a million take some ten seconds of a core.",
+    ),
     _option("--log/--no-log", default=True, show_default=True, help="A line for each request."),
     click.option("--tell-worker", "tells_worker", is_flag=True, hidden=True),
 )
@@ -124,6 +132,7 @@ def serve(*, store_path: Path, **asked: Any) -> None:
         prices_a_minute=asked["prices_a_minute"],
         requests_at_once=asked["requests_at_once"],
         seconds_a_request=asked["seconds_a_request"],
+        mesh_triangles=asked["mesh_triangles"],
         origins=frozenset(asked["origins"]),
         writes_log=asked["log"],
         tells_worker=asked["tells_worker"],

@@ -110,6 +110,7 @@ def create_app(
                 "shop": shop,
                 "document": document_of(HANDLERS),
                 "metrics": counted.written,
+                "computing": asyncio.Semaphore(1),
                 "measuring": asyncio.Semaphore(MEASURED_AT_ONCE),
             }
         ),

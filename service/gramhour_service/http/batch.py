@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import AsyncIterator
+from functools import partial
 from typing import Any, NamedTuple
 
 import msgspec
@@ -32,6 +33,7 @@ from gramhour_service.http.wire import (
     media_type_wanted,
     parsed,
 )
+from gramhour_service.http.work import check_batch, computed
 
 MOST_REQUESTS = 1_000
 LONGEST_REFERENCE = 200
@@ -98,7 +100,8 @@ async def batch(request: Asked) -> Response[bytes] | Stream:
         shop.count(asker, len(items) - 1)
     if any(is_asked(item.sent) for item in items):
         await make_ready(shop)
-    answers = _answers(shop, wanted, items)
+    check_batch((item.sent for item in items), "/requests" if sent == JSON else "")
+    answers = _answers(shop, wanted, items, request.app.state.computing)
     if gives == NDJSON:
         cached = OF_COSTS if wanted.view == "cost" else OF_PRICES
         return Stream(
@@ -109,10 +112,10 @@ async def batch(request: Asked) -> Response[bytes] | Stream:
 
 
 async def _answers(
-    shop: Shop, wanted: Wanted, items: list[Item]
+    shop: Shop, wanted: Wanted, items: list[Item], at_once: asyncio.Semaphore
 ) -> AsyncIterator[BatchAnswer | PriceBatchAnswer]:
     for item in items:
-        yield _answer(shop, wanted, item)
+        yield await computed(item.sent, partial(_answer, shop, wanted, item), at_once)
         await asyncio.sleep(0)  # a single quote of another caller goes in between
 
 

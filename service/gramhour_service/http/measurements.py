@@ -67,19 +67,23 @@ async def measurements(request: Asked) -> Response[bytes]:
         if kind == GCODE:
             toolpath = await measured_toolpath(request, parameters, take_in)
             return answered(request, ENCODER.encode(toolpath), media_type, costs=True)
-        measurement = await _measured_mesh(parameters, kind, take_in)
+        most = request.app.state.shop.settings.mesh_triangles
+        measurement = await _measured_mesh(parameters, kind, take_in, most)
     return answered(request, ENCODER.encode(measurement), media_type, costs=False)
 
 
-async def _measured_mesh(parameters: Parameters, kind: str, take_in: TakeIn) -> Measurement:
+async def _measured_mesh(
+    parameters: Parameters, kind: str, take_in: TakeIn, most: int
+) -> Measurement:
     """Measure a mesh, which is the same for every machine. Raises ``Refused``."""
     for name in NAMES:
         if name in parameters:
             parameters.refuse(name, "is for toolpaths; a mesh is measured as it is: leave it away")
     parameters.check()
     content = await take_in()
+    limits = LIMITS._replace(triangles=most)
     try:
-        found = await asyncio.to_thread(measure_apart, content, kind, LIMITS)
+        found = await asyncio.to_thread(measure_apart, content, kind, limits)
     except Refused as error:
         raise refused_file(error) from error
     return measurement_of(content, kind, found)

@@ -19,6 +19,7 @@ from gramhour_service.http.wire import (
     document_sent,
     media_type_wanted,
 )
+from gramhour_service.http.work import computed
 
 ENCODER = msgspec.json.Encoder()
 FORMS = {"cost": (JSON, ODS), "price": (JSON,)}
@@ -64,9 +65,11 @@ async def quotes(request: Asked) -> Response[bytes]:
     shop.count(asker)
     sent = await document_sent(request)
     if media_type == ODS:
-        body = workbook_quoted(shop, wanted, sent)
+        at_once = request.app.state.computing
+        body = await computed(sent, lambda: workbook_quoted(shop, wanted, sent), at_once)
         return answered(request, body, media_type, costs=True, headers=A_FILE)
     if is_asked(sent):
         await make_ready(shop)
-    body = ENCODER.encode(quoted(shop, wanted, sent))
+    at_once = request.app.state.computing
+    body = await computed(sent, lambda: ENCODER.encode(quoted(shop, wanted, sent)), at_once)
     return answered(request, body, media_type, costs=wanted.view == "cost")

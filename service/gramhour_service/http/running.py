@@ -18,6 +18,7 @@ from uvicorn.supervisors import Multiprocess
 from gramhour_service.http.app import create_app
 from gramhour_service.http.metrics import share_counts
 from gramhour_service.http.settings import Settings
+from gramhour_service.http.work import take_turns
 from gramhour_service.repricing.pausing import pause_runs, take_up_runs
 from gramhour_service.store.opening import is_there
 from gramhour_service.store.trouble import StoreTrouble
@@ -115,6 +116,7 @@ def app() -> Litestar:
     """Make a worker's application from the settings that it was handed."""
     handed = os.environ[SETTINGS].encode()
     settings = msgspec.json.decode(handed, type=Settings, dec_hook=lambda to, sent: to(sent))
+    take_turns()
     return create_app(settings)
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 MOST_BODY_BYTES = 10_000_000
 MOST_FILE_BYTES = 64_000_000
+MESH_TRIANGLES = 300_000
 MEASURED_AT_ONCE = 2
 """Files that a worker has measured at the same time; each may take a core and a GiB."""
 
@@ -24,10 +25,10 @@ class Settings:
     address; a key that sees no costs may ask for ``prices_a_minute``, and an address show
     ``wrong_keys_a_minute``. Workers that are given ``counts``, a file, count together. A worker
     has ``requests_at_once`` under way and gives each ``seconds_a_request`` until its answer
-    begins. ``origins`` are those whose pages may ask from a browser. ``cells_from`` are the names
-    under which this machine's own cells reach the service (``127.0.0.1:8750``), empty when they
-    may not. ``writes_log`` writes a line for each request; ``tells_worker`` adds a header that
-    names the worker, for tests.
+    begins. A mesh has ``mesh_triangles`` at most. ``origins`` are those whose pages may ask from
+    a browser. ``cells_from`` are the names under which this machine's own cells reach the service
+    (``127.0.0.1:8750``), empty when they may not. ``writes_log`` writes a line for each request;
+    ``tells_worker`` adds a header that names the worker, for tests.
     """
 
     store: Path | None = None
@@ -38,6 +39,7 @@ class Settings:
     wrong_keys_a_minute: int = WRONG_KEYS_A_MINUTE
     requests_at_once: int = REQUESTS_AT_ONCE
     seconds_a_request: float = SECONDS_A_REQUEST
+    mesh_triangles: int = MESH_TRIANGLES
     origins: frozenset[str] = frozenset()
     counts: Path | None = None
     writes_log: bool = False
