@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from gramhour_service.calculation.stretch import Least, lesser
 from gramhour_service.repricing.evaluating import Sold
-from gramhour_service.repricing.rough import Floats
+from gramhour_service.repricing.quantities import Floats
 
 
 class Shown(NamedTuple):

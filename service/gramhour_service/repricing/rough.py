@@ -7,9 +7,8 @@ with what all the rounding in between can amount to; if a rule ceases to add up,
 compare with every quantity say so.
 """
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable
 from decimal import Decimal
-from functools import lru_cache
 from operator import mul
 from typing import NamedTuple
 
@@ -22,7 +21,6 @@ from gramhour_service.calculation.builds import (
     BuildPlan,
     ProductBuilds,
     part_build,
-    pieces_needed,
 )
 from gramhour_service.calculation.components import (
     bought_components,
@@ -34,9 +32,12 @@ from gramhour_service.calculation.design import design_cost
 from gramhour_service.calculation.job import ShopRates, YieldForm
 from gramhour_service.calculation.labour import LabourMinutes
 from gramhour_service.calculation.learning import learning_factor
-from gramhour_service.calculation.stretch import stretch_of
-
-Floats = NDArray[np.float64]
+from gramhour_service.repricing.quantities import (
+    MOST_KEPT,
+    Floats,
+    Stretches,
+    builds_counted,
+)
 
 ROUNDINGS_OF_AN_ORDER = 10
 """Of a settled order (net, tax, charged postage, five fees) and of those that it is judged by."""
@@ -44,7 +45,6 @@ ROUNDINGS_OF_COSTS = 0.002
 """Of 13 cost lines of 4 decimals; overheads on them make it as much more as of a line."""
 MUCH = Decimal(10) ** 9
 """An amount beside which rounding does not show."""
-MOST_KEPT = 1_000
 LINES = CostLines._fields.index("material_overhead")
 """So many lines bear overheads."""
 
@@ -62,37 +62,6 @@ class Weights(NamedTuple):
     rejects: float
     packaging: float
     design: float
-
-
-class Stretches(NamedTuple):
-    """The quantities that the prices of some breaks hold for, and each break's place in them."""
-
-    breaks: tuple[int, ...]
-    multiple: int
-    quantities: tuple[int, ...]
-    spans: tuple[range, ...]
-    numbers: Floats
-
-    def drawn_out(self, each: Sequence[float]) -> Floats:
-        """Repeat an amount of each break over all of its quantities."""
-        return np.repeat(each, [len(span) for span in self.spans])
-
-    def each(self, amounts: Sequence[float]) -> Floats:
-        """Put together an amount of each quantity."""
-        return np.array(amounts, np.float64)
-
-
-@lru_cache(MOST_KEPT)
-def stretches_of(breaks: tuple[int, ...], multiple: int) -> Stretches:
-    """Put together the quantities of all breaks that a channel sells in such multiples."""
-    quantities: list[int] = []
-    spans = []
-    for quantity, following in zip(breaks, (*breaks[1:], None), strict=True):
-        stretch = stretch_of(quantity, following, multiple)
-        spans.append(range(len(quantities), len(quantities) + len(stretch)))
-        quantities += stretch
-    numbers = np.array(quantities, np.float64)
-    return Stretches(breaks, multiple, tuple(quantities), tuple(spans), numbers)
 
 
 class KeptArrays:
@@ -146,7 +115,7 @@ class RoughCosts:
         costs = self._work * self._learning(stretches) + self._unit * stretches.numbers
         costs += self._once + self._weights.components * self._bought(stretches)
         for n, build in enumerate(self._made.full):
-            full, left = _builds(stretches, build.piece.count, build.piece.pieces_per_build)
+            full, left = builds_counted(stretches, build.piece.count, build.piece.pieces_per_build)
             costs += full * self._full[n] + self._parts(n, left)[left]
         return costs
 
@@ -252,20 +221,6 @@ def bought_needs(made: ProductBuilds) -> tuple[Hashable, ...]:
 def nothing_built(made: ProductBuilds, quantity: int) -> BuildPlan:
     """Plan so many units without any build."""
     return BuildPlan(made, quantity, (), 0, NO_BUILD)
-
-
-@lru_cache(MOST_KEPT)
-def _counted(
-    breaks: tuple[int, ...], multiple: int, count: int, size: int
-) -> tuple[Floats, NDArray[np.intp]]:
-    needed = [pieces_needed(q, count) for q in stretches_of(breaks, multiple).quantities]
-    full, left = np.divmod(np.array(needed, np.intp), size)
-    return full.astype(np.float64), left
-
-
-def _builds(stretches: Stretches, count: int, size: int) -> tuple[Floats, NDArray[np.intp]]:
-    """Count the full builds of a piece, and the pieces left over, at all quantities."""
-    return _counted(stretches.breaks, stretches.multiple, count, size)
 
 
 def weights_of(rates: ShopRates) -> Weights:

@@ -14,17 +14,15 @@ from gramhour_service.calculation.feedstock import whole_pack_materials
 from gramhour_service.calculation.job import Channel, Job
 from gramhour_service.calculation.settle import Sale, sale_of, settle
 from gramhour_service.calculation.stretch import counts_at
+from gramhour_service.repricing.quantities import MOST_KEPT, Floats, stretches_of
 from gramhour_service.repricing.rough import (
-    MOST_KEPT,
     MUCH,
     ROUNDINGS_OF_AN_ORDER,
     ROUNDINGS_OF_COSTS,
-    Floats,
     KeptArrays,
     Weights,
     bought_needs,
     nothing_built,
-    stretches_of,
 )
 
 MANY = 100_000

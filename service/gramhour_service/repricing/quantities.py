@@ -1,0 +1,60 @@
+"""The quantities that listed prices hold for, as arrays: said once for all that is sold alike."""
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gramhour_service.calculation.builds import pieces_needed
+from gramhour_service.calculation.stretch import stretch_of
+
+Floats = NDArray[np.float64]
+
+MOST_KEPT = 1_000
+
+
+class Stretches(NamedTuple):
+    """The quantities that the prices of some breaks hold for, and each break's place in them."""
+
+    breaks: tuple[int, ...]
+    multiple: int
+    quantities: tuple[int, ...]
+    spans: tuple[range, ...]
+    numbers: Floats
+
+    def drawn_out(self, each: Sequence[float]) -> Floats:
+        """Repeat an amount of each break over all of its quantities."""
+        return np.repeat(each, [len(span) for span in self.spans])
+
+    def each(self, amounts: Sequence[float]) -> Floats:
+        """Put together an amount of each quantity."""
+        return np.array(amounts, np.float64)
+
+
+@lru_cache(MOST_KEPT)
+def stretches_of(breaks: tuple[int, ...], multiple: int) -> Stretches:
+    """Put together the quantities of all breaks that a channel sells in such multiples."""
+    quantities: list[int] = []
+    spans = []
+    for quantity, following in zip(breaks, (*breaks[1:], None), strict=True):
+        stretch = stretch_of(quantity, following, multiple)
+        spans.append(range(len(quantities), len(quantities) + len(stretch)))
+        quantities += stretch
+    numbers = np.array(quantities, np.float64)
+    return Stretches(breaks, multiple, tuple(quantities), tuple(spans), numbers)
+
+
+@lru_cache(MOST_KEPT)
+def _counted(
+    breaks: tuple[int, ...], multiple: int, count: int, size: int
+) -> tuple[Floats, NDArray[np.intp]]:
+    needed = [pieces_needed(q, count) for q in stretches_of(breaks, multiple).quantities]
+    full, left = np.divmod(np.array(needed, np.intp), size)
+    return full.astype(np.float64), left
+
+
+def builds_counted(stretches: Stretches, count: int, size: int) -> tuple[Floats, NDArray[np.intp]]:
+    """Count the full builds of a piece, and the pieces left over, at all quantities."""
+    return _counted(stretches.breaks, stretches.multiple, count, size)
