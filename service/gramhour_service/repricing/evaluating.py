@@ -74,6 +74,7 @@ class Sold:
         """Sell what is made. Call all of it within ``costing_arithmetic``."""
         self.selling, self.making = selling, making
         self._costs: dict[int, Decimal] = {}
+        self._sales: dict[int, Sale] = {}
         self._settled: dict[tuple[int, Decimal], Settled] = {}
 
     def cost(self, quantity: int) -> Decimal:
@@ -123,8 +124,12 @@ class Sold:
         return Figures(unit_cost(self.cost(quantity), quantity), unit_price)
 
     def _sale(self, quantity: int) -> Sale:
-        share = self.making.product.design_fee.share
-        return self.selling.sale(share, quantity, self.cost(quantity))
+        sale = self._sales.get(quantity)
+        if sale is None:
+            share = self.making.product.design_fee.share
+            sale = self.selling.sale(share, quantity, self.cost(quantity))
+            self._sales[quantity] = sale
+        return sale
 
 
 class Makings:
