@@ -50,7 +50,14 @@ if TYPE_CHECKING:
         RepricingLines,
         Repricings,
     )
-    from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
+    from gramhour.contract.request import (
+        ListedItem,
+        ListedRequest,
+        MeasuredItem,
+        MeasuredRequest,
+        QuoteItem,
+        QuoteRequest,
+    )
     from gramhour.contract.seals import PublicKeys, SealedOffer, SealVerdict
     from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
     from gramhour.contract.stored_listing import (
@@ -102,6 +109,8 @@ __all__ = [
     "ListedRequest",
     "Listing",
     "ListingRow",
+    "MeasuredItem",
+    "MeasuredRequest",
     "Measurement",
     "NotCompared",
     "NotFinished",
@@ -204,7 +213,14 @@ _ROOMS = {
     ),
     "contract.product": ("ComponentUse", "DesignFee", "Feed", "Piece", "Product", "Work"),
     "contract.rates": ("RateOverrides", "RateSheet"),
-    "contract.request": ("ListedItem", "ListedRequest", "QuoteItem", "QuoteRequest"),
+    "contract.request": (
+        "ListedItem",
+        "ListedRequest",
+        "MeasuredItem",
+        "MeasuredRequest",
+        "QuoteItem",
+        "QuoteRequest",
+    ),
     "contract.seals": ("PublicKeys", "SealVerdict", "SealedOffer"),
     "contract.stored": ("StoredKind", "StoredRate", "StoredSheet"),
     "contract.workload": ("StoredWorkload", "Workload"),

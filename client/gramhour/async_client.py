@@ -17,7 +17,7 @@ from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.async_seal_calls import AsyncSealCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Compared, Materials, MeshType, OnePiece, Request
+from gramhour.calls import AboutMesh, Call, Compared, Materials, MeshType, OnePiece, Request
 from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
@@ -141,9 +141,11 @@ class AsyncClient(
         """Say the shown price of one unit: see ``Client.unit_price``."""
         return await self._ask(calls.unit_price(quantity, asked))
 
-    async def measure(self, content: bytes, *, media_type: MeshType) -> Measurement:
+    async def measure(
+        self, content: bytes, *, media_type: MeshType, **about: Unpack[AboutMesh]
+    ) -> Measurement:
         """Say what a mesh file holds: see ``Client.measure``."""
-        return await self._ask(calls.measure(content, media_type))
+        return await self._ask(calls.measure(content, media_type, about))
 
     async def measure_toolpath(
         self,

@@ -19,7 +19,7 @@ from gramhour.contract.changes import RateKind
 from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
-from gramhour.contract.request import ListedRequest, QuoteRequest
+from gramhour.contract.request import ListedRequest, MeasuredRequest, QuoteRequest
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.tolerant import read_json
@@ -31,7 +31,7 @@ COMPARISONS = "/v1/comparisons"
 JSON, NDJSON, TEXT = "application/json", "application/x-ndjson", "text/plain"
 ODS = "application/vnd.oasis.opendocument.spreadsheet"
 
-Request: TypeAlias = QuoteRequest | ListedRequest | Mapping[str, Any]
+Request: TypeAlias = QuoteRequest | ListedRequest | MeasuredRequest | Mapping[str, Any]
 """What can be quoted: a type of the contract, or the same as a plain dict."""
 Compared: TypeAlias = ComparisonRequest | Mapping[str, Any]
 """What can be compared: a type of the contract, or the same as a plain dict."""
@@ -69,6 +69,16 @@ class Call(Generic[T_co]):
         if self.body is None or self.media_type != JSON:
             return dict(self.params)
         return msgspec.json.decode(self.body)
+
+
+class AboutMesh(TypedDict, total=False):
+    """What a mesh is for: a ``service``, or a ``profile`` with codes of what goes with it."""
+
+    service: str
+    profile: str
+    machine: str
+    nozzle: str
+    material: str
 
 
 class OnePiece(TypedDict, total=False):
@@ -209,11 +219,12 @@ def health() -> Call[Health]:
     return Call(method="GET", path="/health", decode=msgspec.json.Decoder(Health).decode)
 
 
-def measure(content: bytes, media_type: MeshType) -> Call[Measurement]:
-    """Ask what a mesh file holds."""
+def measure(content: bytes, media_type: MeshType, about: AboutMesh) -> Call[Measurement]:
+    """Ask what a mesh file holds, and takes."""
     return Call(
         method="POST",
         path="/v1/measurements",
+        params={name: str(code) for name, code in about.items()},
         body=content,
         media_type=media_type,
         decode=msgspec.json.Decoder(Measurement).decode,

@@ -15,7 +15,7 @@ from msgspec import UNSET
 from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import Call, Compared, Materials, MeshType, OnePiece, Request
+from gramhour.calls import AboutMesh, Call, Compared, Materials, MeshType, OnePiece, Request
 from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
@@ -223,13 +223,23 @@ class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
         """
         return self._ask(calls.unit_price(quantity, asked))
 
-    def measure(self, content: bytes, *, media_type: MeshType) -> Measurement:
+    def measure(
+        self, content: bytes, *, media_type: MeshType, **about: Unpack[AboutMesh]
+    ) -> Measurement:
         """Say what a mesh file holds: volume, area, box, and what to look at.
+
+        With a ``service`` the answer has a signed ``measurement``, to quote by that service. With
+        a ``profile``, and a ``machine``, a ``nozzle`` and a ``material`` if named, it estimates
+        grams and minutes; that needs a key with scope ``cost``.
 
         >>> client.measure(cube_stl, media_type="model/stl").volume_cm3
         8.0
+        >>> part = client.measure(cube_stl, media_type="model/stl", service="own-parts")
+        >>> client.quote_price({"measurement": part.measurement, "service": "own-parts",
+        ...                     "material": "pla-chalk", "quantity": 4}).at_quantity.unit_price
+        Decimal('12.90')
         """
-        return self._ask(calls.measure(content, media_type))
+        return self._ask(calls.measure(content, media_type, about))
 
     def measure_toolpath(
         self,

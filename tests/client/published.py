@@ -115,7 +115,7 @@ PUBLISHED = [
     of("stored-kind.json", calls.rates_kind("materials", None, None)),
     of("stored-shop.json", calls.rates_kind("shop", None, None)),
     of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
-    of("measurement.json", calls.measure(CUBE, "model/stl")),
+    of("measurement.json", calls.measure(CUBE, "model/stl", {})),
     of(
         "toolpath-measurement.json",
         calls.measure_toolpath(CUBE_GCODE, "large", "asa-green", None, None),

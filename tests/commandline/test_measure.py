@@ -103,7 +103,45 @@ def test_lines_at_fault_and_options_at_fault_are_told(run: Run, toolpath: Path) 
     assert (told["type"], told["errors"][0]["line"]) == ("/problems/cannot-be-measured", 2)
 
 
-def test_a_mesh_has_no_machine(run: Run, cube: Path) -> None:
-    told = run("measure", str(cube), "--machine", "large")
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--machine", "large"], "need a --profile to estimate by"),
+        (["--service", "own-parts"], "and needs a --url"),
+    ],
+)
+def test_options_of_a_mesh_that_say_nothing_alone_are_refused(
+    run: Run, cube: Path, options: list[str], says: str
+) -> None:
+    told = run("measure", str(cube), *options)
     assert told.exit_code == 2
-    assert "are for toolpaths" in told.stderr
+    assert says in told.stderr
+
+
+def test_a_toolpath_has_no_profile(run: Run, toolpath: Path) -> None:
+    told = run("measure", str(toolpath), "--profile", "fine-04")
+    assert told.exit_code == 2
+    assert "is for meshes" in told.stderr
+
+
+BY_FINE = ["--profile", "fine-04", "--machine", "small-1", "--nozzle", "n04",
+           "--material", "pla-chalk", "--rates", str(demo.SHEET)]  # fmt: skip
+
+
+def test_a_mesh_is_estimated_by_a_profile(run: Run, cube: Path) -> None:
+    told = run("measure", str(cube), *BY_FINE)
+    assert told.exit_code == 0, told.stderr
+    rows = [" ".join(line.split()) for line in told.stdout.splitlines()]
+    assert "estimated, pla-chalk: a piece 4.46 g" in rows
+    assert "estimated, pla-chalk: a build 64 pieces on small-1: 285.26 g, 640.8 min" in rows
+    assert "estimated by the profile fine-04" in " ".join(told.stdout.split())
+    (by_json,) = json.loads(run("measure", str(cube), *BY_FINE, "--json").stdout)["estimates"]
+    assert (by_json["layers"], by_json["piece_g"]) == (100, 4.4571)
+
+
+def test_codes_that_the_sheet_does_not_have_are_told(run: Run, cube: Path) -> None:
+    told = run("measure", str(cube), "--profile", "fine-05", "--rates", str(demo.SHEET))
+    assert told.exit_code == 1
+    assert "--profile  the rates have no profile 'fine-05'; did you mean 'fine-04'?" in (
+        " ".join(told.stderr.split(" "))
+    )

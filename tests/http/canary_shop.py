@@ -28,10 +28,15 @@ BY_YIELD = {
     "feed": [{"material": "quetzal-green", "volume_cm3": "71.9365"},
              {"material": "quetzal-green", "length_m": "71.9366"}],
 }  # fmt: skip
+SHAPED = {
+    "machine": "quetzal-left", "material": "quetzal-green", "profile": "quetzal-fine",
+    "geometry": {"volume_cm3": "71.9387", "area_cm2": "71.9388",
+                 "box": {"x_mm": "71.9389", "y_mm": "71.9390", "z_mm": "71.9391"}},
+}  # fmt: skip
 PRODUCT = {
     "code": "quetzal-planter", "note": "quetzal & co wants these back",
     "product": {
-        "name": "Planter as quetzal calls it", "pieces": [PIECE, BY_YIELD],
+        "name": "Planter as quetzal calls it", "pieces": [PIECE, BY_YIELD, SHAPED],
         "components": [{"component": "quetzal-gauge", "count": 719367, "per": "order"}],
         "work": {"order_min": "7.19368", "build_min": "7.19369", "unit_min": "7.19370",
                  "learning_pct": "71.9371", "learning_until": 7193, "made_before": 719372},

@@ -56,6 +56,11 @@ BODIES: dict[str, Any] = {
     "an instant": {**GOOD, "from": "2026-12-01T09:00:00Z"},
     "more than can be scheduled": {**GOOD, "quantity": 99_998},
     "an override": {**GOOD, "rate_overrides": {"channels": {"quetza-market": {}}}},
+    "a part that is none": {
+        "measurement": "x", "service": "own-parts", "material": "stone", "quantity": 2},
+    "a part of codes nearly right": {
+        "measurement": "x", "service": "own-part", "material": "quetza-green", "quantity": 2,
+        "channel": "quetza-market", "rate_overrides": {"channels": {"quetza-market": {}}}},
     "a sealed sku": {"sku": "HP-1", "quantity": 2, "seal": True},
     "a sealed sku of the fair": {"sku": "HP-2", "quantity": 4, "seal": True},
     "a sealed product": {**SEALED, "seal": True},
@@ -158,6 +163,14 @@ def about_files() -> Iterator[Question]:
         for media_type in ("model/stl", "model/3mf", "multipart/form-data", JSON):
             sent = {"content": content, "headers": {"Content-Type": media_type}}
             yield Question("a file", "POST", "/v1/measurements", sent)
+    for about in (
+        {"service": "own-parts"},
+        {"service": "own-part"},
+        {"profile": "quetzal-fine", "machine": "quetzal-left", "material": "quetzal-green"},
+        {"profile": "quetza-fine", "nozzle": "quetza-n4"},
+    ):
+        stl = {"content": CUBE, "headers": {"Content-Type": "model/stl"}, "params": about}
+        yield Question("a mesh", "POST", "/v1/measurements", stl)
     for content in (CUBE_GCODE, b"G1 X", b""):
         for asked in (
             {"machine": "quetzal-left", "material": "quetzal-green"},

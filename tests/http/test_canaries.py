@@ -3,6 +3,7 @@
 Every route is asked in every wrong way, and what comes back is searched for what must not be there.
 """
 
+import base64
 from collections.abc import Iterator
 from contextlib import ExitStack
 from typing import Any
@@ -14,6 +15,7 @@ from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import HANDLERS
 from gramhour_service.http.settings import Settings
 from gramhour_service.http.site import PAGES
+from tests.cube import CUBE
 from tests.http import canary_shop
 from tests.http.canaries import (
     CANARY,
@@ -30,6 +32,7 @@ from tests.http.canaries import (
 from tests.http.canary_shop import stock
 from tests.http.door import BOUND, JSON, Door, make_shop, opened
 from tests.http.questions import BODIES, CELLS, GOOD, NEAR, PIECE, QUESTIONS
+from tests.measuring.shapes import block, stl_of
 
 BUYERS = {
     "a price key": ("plain", "price"),
@@ -126,6 +129,32 @@ def test_buyers_are_answered_listed_prices_so_that_there_is_something_to_search(
     assert quote.json()["at_quantity"]["unit_price"] == "9.90"
 
 
+@pytest.mark.parametrize("buyer", ["a price key", "anybody, with public quoting"])
+def test_buyers_are_answered_prices_of_their_parts_that_hold_none(
+    doors: dict[str, Door], buyer: str
+) -> None:
+    service, key = BUYERS[buyer]
+    files = {"small": CUBE, "large": stl_of(block(150.5, 20, 20))}
+    seen = {}
+    for name, content in files.items():
+        headers = {"Content-Type": "model/stl"}
+        told = doors[service].ask(
+            "POST", "/v1/measurements", key, content=content, headers=headers,
+            params={"service": "own-parts"},
+        )  # fmt: skip
+        assert found_in(told) == []
+        token = told.json()["measurement"]
+        readable = base64.urlsafe_b64decode(token.split(".")[1] + "===").decode()
+        assert CANARY.findall(readable.lower()) == []
+        asked = {"measurement": token, "service": "own-parts", "material": "stone", "quantity": 2}
+        for more in ({}, {"material": "quetza-green"}, {"service": "own-part"}, {"quantity": 3}):
+            answer = doors[service].ask("POST", "/v1/quotes", key, json={**asked, **more})
+            assert found_in(answer) == []
+            seen[name, *more] = answer.status_code
+    assert seen["small",] == 200
+    assert {status for of, status in seen.items() if of != ("small",)} == {422}
+
+
 def test_the_page_shows_listed_prices_so_that_there_is_something_to_search(
     doors: dict[str, Door],
 ) -> None:
@@ -161,6 +190,7 @@ def test_the_cells_are_answered_prices_so_that_there_is_something_to_search(
         ("GET", "/v1/listings", {"headers": {"Accept": "text/csv"}}, "719380"),
         ("GET", "/v1/listings/HP-1", {}, "719378"),
         ("GET", "/v1/listings/HP-1/prices", {}, "719384"),
+        ("GET", "/v1/rates/services/own-parts", {}, "719382"),
     ],
 )
 def test_the_search_finds_in_the_shops_own_answers(

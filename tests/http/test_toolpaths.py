@@ -243,10 +243,16 @@ def test_nobody_without_a_key_may_have_a_toolpath_measured(shop_path: Path) -> N
         assert sent(door, CUBE_GCODE, "operate").status_code == 403
 
 
-def test_a_mesh_has_no_machine_and_no_material(shop: Door) -> None:
-    faults = faults_of(sent(shop, CUBE, "price", "model/stl", **LARGE))
+def test_a_mesh_has_no_machine_and_no_material_without_a_profile(shop: Door) -> None:
+    faults = faults_of(sent(shop, CUBE, "cost", "model/stl", **LARGE))
     assert [name for name, _ in faults] == ["machine", "material"]
-    assert "is for toolpaths" in faults[0][1]
+    assert "says nothing of a mesh without a profile" in faults[0][1]
+
+
+@pytest.mark.parametrize("name", ["service", "profile", "nozzle"])
+def test_a_toolpath_has_been_prepared(shop: Door, name: str) -> None:
+    faults = faults_of(sent(shop, CUBE_GCODE, **{**LARGE, name: "fine-04"}))
+    assert [each for each, _ in faults] == [name]
 
 
 def test_while_a_hostile_file_is_refused_other_requests_are_answered(shop_path: Path) -> None:

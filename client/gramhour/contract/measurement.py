@@ -3,7 +3,10 @@
 Physical amounts are numbers, like all in answers.
 """
 
+from datetime import datetime
 from typing import Annotated, Literal
+
+from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import one_of
 from gramhour.contract.members import Answered
@@ -36,6 +39,30 @@ class Warned(Answered, frozen=True, kw_only=True):
     says: str
 
 
+class Estimate(Answered, frozen=True, kw_only=True):
+    """What a part takes by a profile, estimated from its mesh layer by layer.
+
+    ``piece_g`` and the volumes are of one piece, support included; ``build_g`` and ``print_min`` of
+    a full build of ``pieces_per_build``, of which ``per_build_min`` are taken however full it is.
+    What a part in no material weighs, and how long a build on no machine takes, is absent; so are
+    pieces where the machine has no ``build_volume``, or the part does not fit.
+    """
+
+    basis: Annotated[str, one_of(Literal["estimated"])]
+    profile: str
+    machine: str | UnsetType = UNSET
+    nozzle: str | UnsetType = UNSET
+    material: str | UnsetType = UNSET
+    volume_cm3: float
+    support_cm3: float
+    layers: int
+    piece_g: float | UnsetType = UNSET
+    pieces_per_build: int | UnsetType = UNSET
+    build_g: float | UnsetType = UNSET
+    print_min: float | UnsetType = UNSET
+    per_build_min: float | UnsetType = UNSET
+
+
 class Measurement(Answered, frozen=True, kw_only=True):
     """What a mesh file holds, all of its objects together.
 
@@ -43,6 +70,10 @@ class Measurement(Answered, frozen=True, kw_only=True):
     surface is not watertight: an open surface holds no volume. ``mean_wall_mm`` is 2·V/A, which is
     the thickness of the wall of thin-walled shapes only. ``hollows`` are closed surfaces within
     bodies; their room is not in the volume.
+
+    ``measurement`` is signed, so that it can be quoted until ``valid_until`` by the service that
+    it was asked with; without a store there is nothing to sign with. ``estimates`` are told to who
+    sees costs, by the profile that was named.
     """
 
     media_type: str
@@ -56,3 +87,6 @@ class Measurement(Answered, frozen=True, kw_only=True):
     watertight: bool
     mean_wall_mm: float | None
     warnings: list[Warned]
+    estimates: list[Estimate] | UnsetType = UNSET
+    measurement: str | UnsetType = UNSET
+    valid_until: datetime | UnsetType = UNSET

@@ -34,7 +34,14 @@ from gramhour.contract.members import OneWay
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
-from gramhour.contract.request import ListedItem, ListedRequest, QuoteItem, QuoteRequest
+from gramhour.contract.request import (
+    ListedItem,
+    ListedRequest,
+    MeasuredItem,
+    MeasuredRequest,
+    QuoteItem,
+    QuoteRequest,
+)
 from gramhour.contract.seals import SealShown
 from gramhour.contract.workload import Workload
 
@@ -106,6 +113,17 @@ def read_listed_request(sent: Any) -> ListedRequest:
     """
     into = ListedItem if isinstance(sent, dict) and "reference" in sent else ListedRequest
     return _read(into, sent, {}, "invalid-request")
+
+
+def read_measured_request(
+    sent: Any, sheet: RateSheet | None, *, names_codes: bool = True
+) -> MeasuredRequest:
+    """Read a request for a measured file, alone or one of many (with a ``reference``).
+
+    Raises ``Refused`` with every fault found.
+    """
+    into = MeasuredItem if isinstance(sent, dict) and "reference" in sent else MeasuredRequest
+    return _read(into, sent, _codes_for(sent, sheet), "invalid-request", names_codes=names_codes)
 
 
 def read_repricing(sent: Any) -> RepricingRequest:

@@ -16,7 +16,7 @@ from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
-from gramhour.contract.request import ListedRequest, QuoteRequest
+from gramhour.contract.request import ListedRequest, MeasuredRequest, QuoteRequest
 from gramhour.contract.seals import SealShown
 
 HEAD = """# Every member that can be sent
@@ -32,6 +32,7 @@ COLUMNS = "| member | type | unit | bound | default | meaning |\n|---|---|---|--
 SENT = (
     QuoteRequest,
     ListedRequest,
+    MeasuredRequest,
     ComparisonRequest,
     RateChanges,
     ProductRow,

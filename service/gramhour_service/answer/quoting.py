@@ -29,6 +29,7 @@ from gramhour_service.calculation.rules import VERSION
 from gramhour_service.calculation.use import Use
 from gramhour_service.resolve.days import end_of_validity
 from gramhour_service.resolve.lead_time import Outside
+from gramhour_service.resolve.measured import OwnPart
 from gramhour_service.resolve.members import defaults_of
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.resolve.request import Resolved, resolve
@@ -61,7 +62,7 @@ def answer_quote(
     )
 
 
-def answer_request(
+def answer_request(  # noqa: PLR0913 - what a quote depends on, each by its name
     request: QuoteRequest,
     sheet: RateSheet | None,
     *,
@@ -70,14 +71,16 @@ def answer_request(
     kept: Kept | None = None,
     outside: Outside | None = None,
     explain: bool = False,
+    own: OwnPart | None = None,
 ) -> answer.Quote:
     """Answer a quote request that was read with the codes of ``sheet``; see ``answer_quote``.
 
-    ``kept`` has what was resolved of ``sheet`` before, and gets more.
+    ``kept`` has what was resolved of ``sheet`` before, and gets more. ``own`` is the measured part
+    that the product was made of, where it was made of one.
     """
     try:
         with costing_arithmetic():
-            resolved = resolve(request, sheet, kept=kept, explain=explain)
+            resolved = resolve(request, sheet, kept=kept, explain=explain, own=own)
             priced = quote(resolved.job)
             told = _answer(resolved, priced, explain=explain)
             told = with_lead_time(told, request, resolved, priced, outside, kept)

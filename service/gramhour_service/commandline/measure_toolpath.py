@@ -81,7 +81,7 @@ def _by_service(toolpath: Toolpath, url: str, key: str | None) -> ToolpathMeasur
             )
     except Refusal as refusal:
         at = url if refusal.type in ABOUT_THE_SERVICE else toolpath.file
-        raise _placed(Refused(refusal.type, tuple(refusal.faults)), at, url) from None
+        raise placed_at_options(Refused(refusal.type, tuple(refusal.faults)), at, url) from None
     except (GramhourError, ValueError) as error:
         raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
 
@@ -96,7 +96,7 @@ def _measured(
     try:
         setup = setup_of(toolpath.machine, toolpath.material, sheet)
     except Refused as refused:
-        raise _placed(refused, toolpath.file, sheet_name) from None
+        raise placed_at_options(refused, toolpath.file, sheet_name) from None
     try:
         found = read_toolpath_apart(toolpath.content, setup.motion, setup.filaments, LIMITS)
     except ToolpathRefused as error:
@@ -107,7 +107,7 @@ def _measured(
     return toolpath_measurement_of(toolpath.content, setup, found, revision, on)
 
 
-def _placed(refused: Refused, file: str, sheet: str) -> NotAnswered:
+def placed_at_options(refused: Refused, file: str, sheet: str) -> NotAnswered:
     """Place faults at the option whose parameter has them; the rates stand in the sheet."""
     faults = [
         PlacedFault(file, "", fault.detail, None if fault.line is UNSET else fault.line)

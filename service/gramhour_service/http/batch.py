@@ -13,7 +13,7 @@ from msgspec import UNSET, UnsetType
 from gramhour.contract.answer import BatchAnswer, Done, PriceBatchAnswer
 from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import Fault, Refused, pointer, sendable
-from gramhour.contract.request import ListedItem, QuoteItem
+from gramhour.contract.request import ListedItem, MeasuredItem, QuoteItem
 from gramhour_service.http.examples import TWO_REQUESTS
 from gramhour_service.http.operation import VIEW, Operation, serves
 from gramhour_service.http.parameters import Parameters
@@ -47,7 +47,7 @@ REQUESTS = {
             "type": "array",
             "minItems": 1,
             "maxItems": MOST_REQUESTS,
-            "items": {"anyOf": [QuoteItem, ListedItem, ANYTHING]},
+            "items": {"anyOf": [QuoteItem, ListedItem, MeasuredItem, ANYTHING]},
         }
     },
     "required": ["requests"],

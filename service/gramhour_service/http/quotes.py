@@ -4,7 +4,7 @@ import msgspec
 from litestar import Response
 
 from gramhour.contract.answer import PriceQuote, Quote
-from gramhour.contract.request import ListedRequest, QuoteRequest
+from gramhour.contract.request import ListedRequest, MeasuredRequest, QuoteRequest
 from gramhour_service.http.examples import HERB_PLANTER
 from gramhour_service.http.operation import EXPLAIN, VIEW, Operation, serves
 from gramhour_service.http.parameters import Parameters
@@ -34,15 +34,16 @@ A_FILE = {"Content-Disposition": 'attachment; filename="quote.ods"'}
         says=(
             "What one unit costs and what to ask for it, at the quantity asked and at each break. "
             "The view follows the key's scope: with `cost` everything, with `price` what a "
-            "customer may see. A key with scope `price` asks by `sku`; whoever may describe a "
-            "product of their own can compute the shop's costs from the answers. `seal` signs "
-            "the prices as a promise to whoever shows it, until it expires. In the cost view the "
-            "answer can also be a workbook (OpenDocument): its cells are formulas, which go on "
-            "calculating with no service near."
+            "customer may see. A key with scope `price` asks by `sku`, or sends a `measurement` "
+            "with a `service` and one of its materials; whoever may describe a product of their "
+            "own can compute the shop's costs from the answers. `seal` signs the prices as a "
+            "promise to whoever shows it, until it expires. In the cost view the answer can also "
+            "be a workbook (OpenDocument): its cells are formulas, which go on calculating with "
+            "no service near."
         ),
         scope="price",
         parameters=(VIEW, EXPLAIN),
-        takes=dict.fromkeys((JSON, TOML), QuoteRequest | ListedRequest),
+        takes=dict.fromkeys((JSON, TOML), QuoteRequest | ListedRequest | MeasuredRequest),
         gives={JSON: Quote | PriceQuote, ODS: {}},
         refusals=(
             "no-rates",

@@ -12,6 +12,7 @@ from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import asked_as_listed, fresh_and_listed, listed_price
+from gramhour_service.http.measured import measured_quote
 from gramhour_service.http.sealing import is_asked, quote_seal
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.variants import filaments_of_piece
@@ -21,9 +22,11 @@ from gramhour_service.workbook.making import workbook_of
 
 View = Literal["cost", "price"]
 
-BUYERS_MAY_SEND = (*ListedRequest.__struct_fields__, "reference")
+OF_A_PART = ("measurement", "service", "material")
+BUYERS_MAY_SEND = (*ListedRequest.__struct_fields__, *OF_A_PART, "reference")
 NEEDS_COST = "this needs a key with scope cost; with this one ask by sku, and leave this out"
 SPOKEN_OF_TO_BUYERS = ("/quantity", "/breaks")
+SPOKEN_OF_A_PART = (*SPOKEN_OF_TO_BUYERS, *(f"/{name}" for name in (*OF_A_PART, "channel")))
 NOT_FOR_BUYERS = "this cannot be priced as it is described; ask the shop"
 NO_SEAL = "a workbook can be changed and so carries no seal; ask for one in JSON, or leave it out"
 MOST_NAMED = 100
@@ -63,6 +66,10 @@ def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     is_by_sku = _is_by_sku(sent)
     if not wanted.asker.may_describe:
         _refuse_members(sent)
+    if isinstance(sent, dict) and "measurement" in sent and not {"sku", "product"} & sent.keys():
+        quote = _of_own_part(shop, wanted, sent)
+        return quote if wanted.view == "cost" else price_view(quote)
+    if not wanted.asker.may_describe:
         return listed_price(shop, wanted.asker, sent)
     if is_by_sku and wanted.view == "price":
         return listed_price(shop, wanted.asker, sent)
@@ -136,8 +143,26 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
         return replace(quote, seal=quote_seal(shop, asked, quote))
     except Refused as refused:
         if wanted.view == "price":
-            raise _for_buyers(refused) from None
+            raise _for_buyers(refused, SPOKEN_OF_TO_BUYERS) from None
         raise
+
+
+def _of_own_part(shop: Shop, wanted: Wanted, sent: dict[str, Any]) -> Quote:
+    """Answer a measured file; in the price view refusals too are as a buyer may see them."""
+    sees_codes = wanted.view == "cost"
+    try:
+        return measured_quote(
+            shop,
+            wanted.asker,
+            sheets_for(shop, wanted.asker),
+            sent,
+            explain=wanted.explain,
+            names_codes=sees_codes,
+        )
+    except Refused as refused:
+        if sees_codes:
+            raise
+        raise _for_buyers(refused, SPOKEN_OF_A_PART) from None
 
 
 def _check_work(asked: Asked) -> None:
@@ -154,12 +179,12 @@ def _check_work(asked: Asked) -> None:
         raise Refused("invalid-request", (Fault(UNSET, detail, parameter="explain"),))
 
 
-def _for_buyers(refused: Refused) -> Refused:
+def _for_buyers(refused: Refused, spoken_of_to_buyers: tuple[str, ...]) -> Refused:
     """Leave out of a refusal all that may hold a code, a rate or a number of the sheet's."""
     spoken_of = tuple(
         fault
         for fault in refused.faults
         if refused.type == "invalid-request"
-        and (fault.pointer or "").startswith(SPOKEN_OF_TO_BUYERS)
+        and (fault.pointer or "").startswith(spoken_of_to_buyers)
     )
     return Refused(refused.type, spoken_of or (Fault(UNSET, NOT_FOR_BUYERS),))

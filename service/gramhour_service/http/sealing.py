@@ -56,6 +56,14 @@ def quote_seal(shop: Shop, asked: Asked, quote: Quote) -> str:
     return sealed(quoted_offer(asked.request, asked.sheet, quote, found, shop.now()), found)
 
 
+def part_seal(shop: Shop, asked: Asked, quote: Quote, digest: str) -> str:
+    """Seal the quote of a measured file. Raises ``Refused`` with why it is not sealed."""
+    found = shop.read(standing)
+    assert found is not None, "the part was signed by the store's key"
+    offer = quoted_offer(asked.request, asked.sheet, quote, found, shop.now(), file_sha256=digest)
+    return sealed(offer, found)
+
+
 def listed_seal(shop: Shop, offer: Offer, sent: dict[str, Any]) -> str:
     """Seal the listed price of a sku. Raises ``Refused`` with why it is not sealed."""
     faults = overrides_in(sent)

@@ -39,14 +39,17 @@ GCODE: ToolpathType = "text/x.gcode"
 ENDING = ".gcode"
 LIMITS = ToolpathLimits(file_bytes=MOST_FILE_BYTES)
 DECIMALS = 3
+CODE = {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"}
 MACHINE = Parameter(
     "machine",
-    "of a toolpath: the machine that runs it, one that has its `motion` in the rates",
-    {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"},
+    "of a toolpath: the machine that runs it, one that has its `motion` in the rates; of a mesh "
+    "beside `profile`: how many pieces a build holds and how long it takes",
+    CODE,
 )
 MATERIAL = Parameter(
     "material",
-    "of a toolpath: what tool 0 is fed with, or by tool `0:asa-green,1:petg-clear`",
+    "of a toolpath: what tool 0 is fed with, or by tool `0:asa-green,1:petg-clear`; of a mesh "
+    "beside `profile`: what it weighs",
     {"type": "string"},
 )
 PARAMETERS = (MACHINE, MATERIAL, RATES_REVISION, RATES_ON)
@@ -62,6 +65,9 @@ async def measured_toolpath(
     """
     if not request.state.asker.sees_costs:
         raise refused("key-may-not", "measuring a toolpath needs a key with scope cost")
+    for name in ("service", "profile", "nozzle"):
+        if name in parameters:
+            parameters.refuse(name, "is for meshes; a toolpath has been prepared: leave it away")
     found, setup = _asked(request.app.state.shop, parameters)
     content = await take_in()
     try:
@@ -77,7 +83,7 @@ async def measured_toolpath(
 
 def _asked(shop: Shop, parameters: Parameters) -> tuple[Pinned, Setup]:
     """Find the rates, and in them the machine and the materials. Raises ``Refused``."""
-    found = _sheet_named(shop, parameters)
+    found = sheet_named(shop, parameters)
     if found is None:
         parameters.check()
         raise refused("no-rates", "no rates are in force that say how a machine moves; import some")
@@ -90,7 +96,7 @@ def _asked(shop: Shop, parameters: Parameters) -> tuple[Pinned, Setup]:
     return found, setup
 
 
-def _sheet_named(shop: Shop, parameters: Parameters) -> Pinned | None:
+def sheet_named(shop: Shop, parameters: Parameters) -> Pinned | None:
     """Find the sheet that is named; where there is none such, today's shows the other faults."""
     revision, on = parameters.whole("rates_revision"), parameters.day("rates_on")
     try:

@@ -41,29 +41,31 @@ def pieces_per_build(box: Box, plate: Plate, spacing_mm: Decimal, edge_mm: Decim
         count = _most(wide, deep, x, y, cuts)
     if not count:
         raise DoesNotFit(
-            f"the piece is {_size(box)}, the machine's room {_size(plate)}, of which {edge_mm} mm "
-            "along the edge stay free; split the piece, or choose a larger machine"
+            f"the piece is {size_of(box)}, the machine's room {size_of(plate)}, of which "
+            f"{edge_mm} mm along the edge stay free; split the piece, or choose a larger machine"
         )
     return count
 
 
 def size_warning(box: Box, plates: Sequence[Plate]) -> Warned | None:
     """Warn of a piece that is larger than every machine, however it is turned about the upright."""
-    across = sorted((box.x, box.y))
-    if not plates or any(
-        box.z <= plate.z
-        and all(side <= room for side, room in zip(across, sorted(plate[:2]), strict=True))
-        for plate in plates
-    ):
+    if not plates or any(fits(box, plate) for plate in plates):
         return None
-    rooms = ", ".join(_size(plate) for plate in plates)
+    rooms = ", ".join(size_of(plate) for plate in plates)
     return Warned(
         "larger_than_every_machine",
-        f"{_size(box)} is larger than every machine ({rooms}): split the part, or lay it down",
+        f"{size_of(box)} is larger than every machine ({rooms}): split the part, or lay it down",
     )
 
 
-def _size(box: Box | Plate) -> str:
+def fits(box: Box, plate: Plate) -> bool:
+    """Say whether a piece fits a room, as it stands or turned by a quarter about the upright."""
+    across = zip(sorted((box.x, box.y)), sorted(plate[:2]), strict=True)
+    return box.z <= plate.z and all(side <= room for side, room in across)
+
+
+def size_of(box: Box | Plate) -> str:
+    """Write a size."""
     return " × ".join(f"{side.normalize():f}" for side in box) + " mm"
 
 

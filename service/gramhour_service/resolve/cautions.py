@@ -1,8 +1,9 @@
 """What must be said of hazards, in plain words. Local codes and qualified people decide."""
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import Caution
+from gramhour.contract.channel import Packing
 from gramhour.contract.rates import Hazard, RateSheet
 from gramhour.contract.request import QuoteRequest
 
@@ -34,14 +35,20 @@ SAYS: dict[Hazard, str] = {
 }
 
 
-def cautions_of(request: QuoteRequest, sheet: RateSheet) -> tuple[Caution, ...]:
-    """Gather the cautions of a product, its components and its packing, each once."""
+def cautions_of(
+    request: QuoteRequest, sheet: RateSheet, packing: list[Packing] | UnsetType | None = None
+) -> tuple[Caution, ...]:
+    """Gather the cautions of a product, its components and its packing, each once.
+
+    ``packing`` stands in place of the channel's where there is one.
+    """
     product = request.product
     hazards: list[Hazard] = [] if product.hazards is UNSET else list(product.hazards)
     channel = None if sheet.channels is UNSET else sheet.channels[request.channel]
     used = [] if product.components is UNSET else [use.component for use in product.components]
-    if channel is not None and channel.packing is not UNSET:
-        used += [packing.component for packing in channel.packing]
+    if not packing and channel is not None:
+        packing = channel.packing
+    used += [each.component for each in packing or ()]
     if sheet.components is not UNSET:
         for code in used:
             own = sheet.components[code].hazards

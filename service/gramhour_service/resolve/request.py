@@ -12,6 +12,7 @@ from gramhour_service.calculation.aim import aim_at
 from gramhour_service.calculation.job import Job
 from gramhour_service.resolve.cautions import cautions_of
 from gramhour_service.resolve.kinds import aim_of
+from gramhour_service.resolve.measured import OwnPart, packed, resolve_part
 from gramhour_service.resolve.members import Members, Notes, place_of_rate
 from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Kept, Rates
@@ -33,9 +34,11 @@ def resolve(
     *,
     kept: Kept | None = None,
     explain: bool = False,
+    own: OwnPart | None = None,
 ) -> Resolved:
     """Resolve a request against its own rates, else against ``sheet``, which must be sound.
 
+    ``own`` is the measured part that its product was made of, where it was made of one.
     ``kept`` has what was resolved of ``sheet`` before, and gets more. With ``explain`` all
     numbers remember where they came from. Call it within ``costing_arithmetic``. Raises
     ``Refused`` with every fault found.
@@ -43,9 +46,11 @@ def resolve(
     kept = kept if request.rates is UNSET else None
     sheet = _sheet_of(request, sheet)
     notes = Notes(explain)
-    job = _job(Members(request, (), notes), Rates(sheet, notes, request.rate_overrides, kept))
+    rates = Rates(sheet, notes, request.rate_overrides, kept)
+    job = _job(Members(request, (), notes), rates, own)
     _raise_if(notes.faults)
-    return Resolved(job, sheet, tuple(notes.basis), cautions_of(request, sheet))
+    cautions = cautions_of(request, sheet, None if own is None else own.service.packing)
+    return Resolved(job, sheet, tuple(notes.basis), cautions)
 
 
 def _sheet_of(request: QuoteRequest, sheet: RateSheet | None) -> RateSheet:
@@ -68,11 +73,15 @@ def _raise_if(faults: list[Fault]) -> None:
         raise Refused("invalid-request", tuple(faults))
 
 
-def _job(request: Members, rates: Rates) -> Job:
+def _job(request: Members, rates: Rates, own: OwnPart | None) -> Job:
     code = request.word("channel")
     channel = rates.channel(code)
     asked = request.struct
     assert isinstance(asked, QuoteRequest)
+    if own is None:
+        product = resolve_product(request.part("product"), rates)
+    else:
+        product, channel = resolve_part(own, asked.product, rates), packed(own, channel, rates)
     if asked.aim is not UNSET:
         check_minor_unit(
             asked.aim.unit_price, ("aim", "unit_price"), rates.digits, request.notes.faults
@@ -80,7 +89,7 @@ def _job(request: Members, rates: Rates) -> Job:
     multiple = rates.members("channels", code).whole("multiple_of")
     breaks = _breaks(request, rates.sheet, multiple)
     job = Job(
-        product=resolve_product(request.part("product"), rates),
+        product=product,
         quantity=asked.quantity,
         breaks=breaks,
         channel=channel,

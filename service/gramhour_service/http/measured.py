@@ -1,0 +1,66 @@
+"""A quote of a measured file: the part that is shown, and what a service asks for making it."""
+
+from typing import Final
+
+from msgspec import UNSET
+from msgspec.structs import replace
+
+from gramhour.contract.answer import Quote
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.reading import read_measured_request
+from gramhour_service.answer.quoting import answer_request
+from gramhour_service.http.asking import Asker
+from gramhour_service.http.sealing import part_seal
+from gramhour_service.http.shop import Shop
+from gramhour_service.keyring.turning import keyring
+from gramhour_service.own_parts.asked import quoted_as
+from gramhour_service.own_parts.offered import Caller
+from gramhour_service.own_parts.signed import part_shown
+from gramhour_service.sheets.asked import Asked, FindSheet, sheet_asked
+from gramhour_service.sheets.workload import outside_of, stored_workload
+
+SENT = dict[str, object]
+PURPOSE: Final = "measurements"
+
+
+def caller_of(asker: Asker) -> Caller:
+    """Say what decides which services are open to who asks."""
+    return Caller(asker.channels, asker.door == "public")
+
+
+def measured_quote(
+    shop: Shop, asker: Asker, find: FindSheet, sent: SENT, *, explain: bool, names_codes: bool
+) -> Quote:
+    """Quote what a service makes of a measured file, in the cost view.
+
+    ``names_codes`` says whether a fault may name a code of the sheet. Raises ``Refused`` with every
+    fault found.
+    """
+    if "rates" in sent:
+        detail = "a service is one of the stored rates; leave this out, or use rate_overrides"
+        raise Refused("invalid-request", (Fault("/rates", detail),))
+    found, faults = sheet_asked(find, sent)
+    request = read_measured_request(
+        sent, None if found is None else found.in_force.sheet, names_codes=names_codes
+    )
+    if faults:
+        raise Refused("invalid-request", faults)
+    assert found is not None, "the reader asks for rates"
+    known = shop.read(lambda store: keyring(store, PURPOSE).known) or {}
+    part = part_shown(request.measurement, known, shop.now())
+    made = quoted_as(request, part, found.in_force.sheet, caller_of(asker))
+    in_force = found.in_force
+    asked = Asked(made.request, in_force.sheet, in_force.revision, found.on, in_force.kept)
+    quote = answer_request(
+        asked.request,
+        asked.sheet,
+        revision=asked.revision,
+        on=asked.on,
+        kept=asked.kept,
+        outside=outside_of(asked, shop.now(), lambda: shop.read(stored_workload)),
+        explain=explain,
+        own=made.own,
+    )
+    if request.seal in (UNSET, False):
+        return quote
+    return replace(quote, seal=part_seal(shop, asked, quote, part.digest))

@@ -1,0 +1,74 @@
+"""Which services are open to a caller, and what fits them."""
+
+from collections.abc import Collection
+from decimal import Decimal
+from typing import NamedTuple
+
+from msgspec import UNSET
+
+from gramhour.contract.leaves import shown
+from gramhour.contract.rates import Machine, RateSheet
+from gramhour.contract.service import Service
+from gramhour_service.measuring.plate import Plate, fits, size_of
+from gramhour_service.measuring.size import Box, Warned
+
+
+class Caller(NamedTuple):
+    """Who asks: the channels open to them (none for all), and whether they have no key."""
+
+    channels: Collection[str] | None = None
+    is_public: bool = False
+
+
+def open_services(sheet: RateSheet, caller: Caller) -> dict[str, Service]:
+    """List the services that are open to a caller, by their codes."""
+    services = {} if sheet.services is UNSET else sheet.services
+    return {
+        code: service
+        for code, service in services.items()
+        if (caller.channels is None or service.channel in caller.channels)
+        and (not caller.is_public or service.public is True)
+    }
+
+
+def not_open(code: str, services: Collection[str]) -> str:
+    """Say that a service is not open to a caller, and which are."""
+    there_are = f"there are: {', '.join(services)}" if services else "there are none"
+    return f"there is no service {shown(code)} open to you; {there_are}"
+
+
+def room_for_parts(service: Service, sheet: RateSheet) -> Plate:
+    """Say how large parts may be: as the service says, else as the machine's plate leaves."""
+    if service.largest_box is not UNSET:
+        largest = service.largest_box
+        return Plate(largest.x_mm, largest.y_mm, largest.z_mm)
+    assert sheet.machines is not UNSET, "the sheet is sound"
+    room = _room_of(sheet.machines[service.machine])
+    assert room is not None, "the sheet is sound"
+    return room
+
+
+def rooms_of(sheet: RateSheet) -> list[Plate]:
+    """List the rooms of all machines of which one is told."""
+    machines = {} if sheet.machines is UNSET else sheet.machines
+    return [room for each in machines.values() if (room := _room_of(each)) is not None]
+
+
+def _room_of(machine: Machine) -> Plate | None:
+    room = machine.build_volume
+    if room is UNSET:
+        return None
+    edge = Decimal(0) if machine.edge_mm is UNSET else machine.edge_mm
+    return Plate(room.x_mm - 2 * edge, room.y_mm - 2 * edge, room.z_mm)
+
+
+def too_large(box: Box, service: Service, sheet: RateSheet) -> Warned | None:
+    """Warn of a part that is larger than a service takes."""
+    room = room_for_parts(service, sheet)
+    if fits(box, room):
+        return None
+    return Warned(
+        "larger_than_every_machine",
+        f"{size_of(box)} is larger than the service takes ({size_of(room)}): split the part, or "
+        "lay it down",
+    )
