@@ -144,7 +144,7 @@ FAULTS: dict[str, tuple[list[Any], list[tuple[str, str]]]] = {
          *((f"/changes/0/value/{name}", "is missing") for name in (
              "layer_mm", "bead_width_mm", "outlines", "solid_layers", "fill_pct", "speed_mm_s"))]),
     "a code of capitals": ([{**AMBER, "code": "Amber"}], [("/changes/0/code", "'Amber'")]),
-    "no value": ([{"kind": "shop", "code": "currency"}], [("/changes/0/value", "")]),
+    "no value": ([{"kind": "shop", "code": "currency"}], [("/changes/0", "give exactly one of")]),
     "a member too many": ([{**DEARER, "from": MONDAY}], [("/changes/0/from", "unknown member")]),
     "nothing": ([], [("/changes", "")]),
 }  # fmt: skip

@@ -1,12 +1,12 @@
 """Changes of the stored rates: what is sent to change them, what was done, and the history."""
 
 from datetime import date, datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
 from gramhour.contract.answer import one_of
-from gramhour.contract.members import Answered, Day, Note, Revision, Sent, member
+from gramhour.contract.members import Answered, Day, Note, OneWay, Revision, Sent, Way, member
 from gramhour.contract.stored import StoredRate
 
 RateKind = Literal[
@@ -23,14 +23,19 @@ Done = Annotated[str, one_of(Literal["added", "changed", "removed"])]
 
 
 class RateChange(Sent, frozen=True, kw_only=True):
-    """One rate, whole, as it is to be; ``null`` takes it away."""
+    """One rate, whole, as it is to be; ``null`` or ``remove`` takes it away."""
 
     kind: Annotated[RateKind, member("its kind; `shop` for what is sheet-wide")]
     code: Annotated[
         Annotated[str, Meta(pattern="^[a-z0-9][a-z0-9_-]{0,62}$")],
         member("its code; of `shop`, the member's name"),
     ]
-    value: Annotated[Any, member("the rate as a sheet has it, or null")]
+    value: Annotated[Any, member("the rate as a sheet has it, or null")] = UNSET
+    remove: Annotated[
+        bool | UnsetType, member("true takes the rate away, as a null does, which TOML has none of")
+    ] = UNSET
+
+    one_way: ClassVar = (OneWay((Way(("value",)), Way(("remove",)))),)
 
 
 class RateChanges(Sent, frozen=True, kw_only=True):

@@ -16,9 +16,11 @@ from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import now, opened, written_json
 from gramhour_service.http.told import saved_changes
-from gramhour_service.sheets.changing import change_rates
+from gramhour_service.sheets.changing import change_rates, nearest_code
+from gramhour_service.sheets.in_force import NothingInForce, Sheets
+from gramhour_service.sheets.rows import rates_of
 from gramhour_service.sheets.saving import Dated
-from gramhour_service.store.rates import newest_revision
+from gramhour_service.store.rates import Key, newest_revision
 
 MADE_BY = "command line"
 ANY_REVISION = 1
@@ -49,8 +51,8 @@ def change(
 ) -> None:
     """Make the changes in FILE (TOML or JSON; - is standard input) one revision of the rates.
 
-    FILE has [[changes]] with kind, code and value (the rate, whole; in JSON null takes it away),
-    as `gramhour reprice --propose` reads it. It may say effective_from, note and
+    FILE has [[changes]] with kind, code and value (the rate, whole) or remove = true (it is taken
+    away), as `gramhour reprice --propose` reads it. It may say effective_from, note and
     based_on_revision too; without the last it is based on the newest one.
     """
     service = service_asked(url)
@@ -60,6 +62,11 @@ def change(
     else:
         saved = _by_service(sent, service, key, trial=trial)
     click.echo(written_json(saved) if as_json else "\n".join(_told(saved)))
+    added = {(each.kind, each.code) for each in saved.changes if each.done == "added"}
+    if added:
+        present = _in_store(store_path) if service is None else _in_service(service, key)
+        for hint in _hints(added, present - added):
+            click.echo(hint, err=True)
 
 
 def _said(effective_from: datetime | None, note: str | None) -> dict[str, Any]:
@@ -108,6 +115,31 @@ def _by_service(sent: dict[str, Any], url: str, key: str | None, *, trial: bool)
             note=None if changes.note is UNSET else changes.note,
             trial=trial,
         )
+
+
+def _in_store(path: Path) -> set[Key]:
+    """List the rates in force today."""
+    with opened(path) as store:
+        try:
+            return set(rates_of(Sheets(store).pinned(now()).in_force.sheet))
+        except NothingInForce:
+            return set()
+
+
+def _in_service(url: str, key: str | None) -> set[Key]:
+    with asked_service(url, key) as client:
+        return set(rates_of(client.rates().rates))
+
+
+def _hints(added: set[Key], present: set[Key]) -> Iterator[str]:
+    """Say what is new under a name that is nearly another's: perhaps that was meant."""
+    for kind, code in sorted(added):
+        near = nearest_code((kind, code), present)
+        if near is not None:
+            yield (
+                f"{kind}/{code} is new, and there is {kind}/{near}: if that was meant, take the "
+                f"new one away again (remove = true) and change {near}."
+            )
 
 
 def _told(saved: SavedChanges) -> Iterator[str]:

@@ -1,6 +1,8 @@
 """Single rates changed: several as one revision, or one under the tag it was seen with."""
 
-from collections.abc import Callable, Iterator, Sequence
+import difflib
+import re
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Any, NamedTuple
 
 import msgspec
@@ -16,6 +18,8 @@ from gramhour_service.sheets.saving import Dated, MakeSheet, NeedsNote, Saved, S
 from gramhour_service.store.rates import Change, Key, changes_between, revision_of
 
 MOST_TOLD = 20
+NEAR = 0.8
+NUMBERS = re.compile(r"[0-9]+")
 
 
 class Edit(NamedTuple):
@@ -102,9 +106,21 @@ def is_rate(key: Key) -> bool:
 
 
 def edits_of(changes: Sequence[RateChange], member: str) -> list[Edit]:
-    """Make edits of the changes that stand in a member of what was sent."""
+    """Make edits of the changes that stand in a member of what was sent. Raises ``Refused``."""
+    unclear = tuple(
+        Fault(pointer(member, n, "remove"), "must be true; else give the rate as value")
+        for n, change in enumerate(changes)
+        if change.remove is False
+    )
+    if unclear:
+        raise Refused("invalid-request", unclear)
     return [
-        Edit((change.kind, change.code), change.value, (member, n), (member, n, "value"))
+        Edit(
+            (change.kind, change.code),
+            None if change.value is UNSET else change.value,
+            (member, n),
+            (member, n, "value"),
+        )
         for n, change in enumerate(changes)
     ]
 
@@ -119,8 +135,22 @@ def _faults_of(state: State, edits: list[Edit]) -> Iterator[Fault]:
         elif edit.key in seen:
             yield Fault(place, f"{name} is changed twice; once is enough")
         elif edit.value is None and edit.key not in present:
-            yield Fault(place, f"there is no {name} to take away on {state.day}")
+            near = nearest_code(edit.key, present)
+            meant = f"; did you mean '{near}'?" if near else ""
+            yield Fault(place, f"there is no {name} to take away on {state.day}{meant}")
         seen.add(edit.key)
+
+
+def nearest_code(key: Key, present: Collection[Key]) -> str | None:
+    """Find the code of a kind that is nearly the one named, as after a slip of the pen.
+
+    Codes that differ in their numbers only (n04, n06) are different things.
+    """
+    kind, code = key
+    letters = NUMBERS.sub("", code)
+    known = [own for of, own in present if of == kind and NUMBERS.sub("", own) != letters]
+    near = difflib.get_close_matches(code, known, n=1, cutoff=NEAR)
+    return near[0] if near else None
 
 
 def _placed(fault: Fault, edits: list[Edit]) -> Fault:

@@ -1,0 +1,92 @@
+"""gramhour rates change: a rate put in, changed or taken away; a slip of the pen is pointed at."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.commandline.conftest import Run
+
+MOSS = 'kind = "materials"\ncode = "{}"\nvalue = {{ price_per_kg = {} }}\n'
+
+
+@pytest.fixture(autouse=True)
+def stored(run: Run, shop: Path) -> None:
+    assert run("rates", "import", "rates.toml").exit_code == 0
+
+
+def change(run: Run, shop: Path, says: str, *options: str) -> tuple[int, str, str]:
+    (shop / "changes.toml").write_text(f"[[changes]]\n{says}")
+    done = run("rates", "change", "changes.toml", *options)
+    return done.exit_code, done.stdout, done.stderr
+
+
+def test_a_rate_is_changed_without_a_hint(run: Run, shop: Path) -> None:
+    code, told, hints = change(run, shop, MOSS.format("pla", 33))
+    assert (code, hints) == (0, "")
+    assert "  materials/pla: changed" in told
+
+
+@pytest.mark.parametrize("trial", [(), ("--trial",)], ids=["saved", "tried"])
+def test_a_new_rate_that_is_nearly_an_old_one_is_pointed_at(
+    run: Run, shop: Path, trial: tuple[str, ...]
+) -> None:
+    tag = 'kind = "components"\ncode = "{}"\nvalue = {{ offers = [{}] }}\n'
+    offer = "{ pack_quantity = 5, price = 3 }"
+    code, told, hints = change(run, shop, tag.format("tags", offer), *trial)
+    assert code == 0
+    assert "  components/tags: added" in told
+    assert hints == (
+        "components/tags is new, and there is components/tag: if that was meant, take the new one "
+        "away again (remove = true) and change tag.\n"
+    )
+
+
+def test_a_new_rate_that_is_like_none_is_not(run: Run, shop: Path) -> None:
+    assert change(run, shop, MOSS.format("petg-clear", 33))[::2] == (0, "")
+
+
+def test_codes_that_differ_by_their_number_are_different_things(run: Run, shop: Path) -> None:
+    machine = 'kind = "machines"\ncode = "printer-{}"\nvalue = {{ {} }}\n'
+    rates = "rate_per_hour = 1, power_w = 100"
+    assert change(run, shop, machine.format(1, rates))[0] == 0
+    code, _, hints = change(run, shop, machine.format(2, rates))
+    assert (code, hints) == (0, "machines/printer-2 is new, and there is machines/printer: if that "
+                             "was meant, take the new one away again (remove = true) and change "
+                             "printer.\n")  # fmt: skip
+
+
+def test_remove_takes_a_rate_away_as_null_does_in_json(run: Run, shop: Path) -> None:
+    assert change(run, shop, MOSS.format("spare", 33))[0] == 0
+    code, told, _ = change(run, shop, 'kind = "materials"\ncode = "spare"\nremove = true\n')
+    assert (code, "  materials/spare: removed" in told) == (0, True)
+    assert change(run, shop, MOSS.format("spare", 33))[0] == 0
+    gone = {"changes": [{"kind": "materials", "code": "spare", "value": None}]}
+    (shop / "changes.json").write_text(json.dumps(gone))
+    assert "  materials/spare: removed" in run("rates", "change", "changes.json").stdout
+
+
+def test_what_is_not_there_to_take_away_is_told_with_what_is_near(run: Run, shop: Path) -> None:
+    says = 'kind = "machines"\ncode = "priner"\nremove = true\n'
+    code, told, why = change(run, shop, says)
+    assert (code, told) == (1, "")
+    assert "there is no machines/priner to take away on " in why
+    assert why.endswith("; did you mean 'printer'?\n")
+
+
+@pytest.mark.parametrize(
+    ("says", "place", "words"),
+    [
+        ("remove = false", "/changes/0/remove", "must be true; else give the rate as value"),
+        ("", "/changes/0", "give exactly one of: value; remove"),
+        ("remove = true\nvalue = 3", "/changes/0",
+         "value, remove exclude each other; give exactly one of: value; remove"),
+    ],
+    ids=["false", "neither", "both"],
+)  # fmt: skip
+def test_an_unclear_change_is_refused(
+    run: Run, shop: Path, says: str, place: str, words: str
+) -> None:
+    code, told, why = change(run, shop, f'kind = "materials"\ncode = "pla"\n{says}\n')
+    assert (code, told) == (1, "")
+    assert why.splitlines()[1].split("  ")[1:] == [place, words]
