@@ -11,7 +11,8 @@ MOSS = 'kind = "materials"\ncode = "{}"\nvalue = {{ price_per_kg = {} }}\n'
 
 
 @pytest.fixture(autouse=True)
-def stored(run: Run, shop: Path) -> None:
+def stored(shop: Path, run: Run) -> None:
+    assert (shop / "rates.toml").exists()
     assert run("rates", "import", "rates.toml").exit_code == 0
 
 
