@@ -138,7 +138,7 @@ def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     curls = [
         told
         for command, told in outputs.items()
-        if command.startswith("curl") and "errors=text" not in command
+        if command.startswith("curl") and "errors=text" not in command and " -o " not in command
     ]
     whole, cell, price, what_if, workload, trial, revisions, *story = curls
     answer = msgspec.json.decode(whole, type=Quote)
@@ -159,6 +159,8 @@ def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     told = (folder / "my-quote.json").read_text()
     assert '"unit_price"' in told
     assert '"expression"' in told
+    for workbook in ("my-quote.ods", "my-asked-quote.ods"):
+        assert (folder / workbook).read_bytes()[30:38] == b"mimetype"
     stored = sound_sheet(parse_toml((folder / "my-stored-rates.toml").read_bytes()))
     assert stored == sound_sheet(parse_toml((folder / "my-rates.toml").read_bytes()))
 

@@ -2,7 +2,7 @@
 
 from typing import Any, Literal, NamedTuple
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from gramhour.contract.answer import PriceQuote, Quote
@@ -127,7 +127,7 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
     find, now = sheets_for(shop, wanted.asker), shop.now()
     asked = read_asked(find, now, sent, names_codes=wanted.view == "cost")
     if wanted.explain:
-        _check_work(asked)
+        _check_work(asked, "explain")
     try:
         quote = answer_request(
             asked.request,
@@ -165,8 +165,8 @@ def _of_own_part(shop: Shop, wanted: Wanted, sent: dict[str, Any]) -> Quote:
         raise _for_buyers(refused, SPOKEN_OF_A_PART) from None
 
 
-def _check_work(asked: Asked) -> None:
-    """Refuse to explain so much that others would wait."""
+def _check_work(asked: Asked, parameter: str | UnsetType = UNSET) -> None:
+    """Refuse to write out so much that others would wait."""
     pieces = asked.request.product.pieces
     feeds = 0 if pieces is UNSET else sum(len(filaments_of_piece(piece)) for piece in pieces)
     breaks = asked.request.breaks
@@ -176,7 +176,8 @@ def _check_work(asked: Asked) -> None:
             f"would explain {feeds} feeds at {quantities} quantities, and at most "
             f"{MOST_EXPLAINED} in all are explained; ask for fewer breaks at once"
         )
-        raise Refused("invalid-request", (Fault(UNSET, detail, parameter="explain"),))
+        at = "/breaks" if parameter is UNSET else UNSET
+        raise Refused("invalid-request", (Fault(at, detail, parameter=parameter),))
 
 
 def _for_buyers(refused: Refused, spoken_of_to_buyers: tuple[str, ...]) -> Refused:

@@ -1,11 +1,18 @@
-"""Covers of packs in cells: sets of packs that were found cheapest for some need near this one.
+"""Covers of packs in cells: the sets of packs that can be the cheapest, each with its cost.
 
-Which set of packs is cheapest is a search, and a search is no formula. So a number of sets stands
-in the workbook, each with its cost in a cell: packs that are fixed in number, and packs of one
-offer that hold what is left. The cheapest of them counts. With one offer nothing is fixed and the
-cell is exact; with several, an edit of what the search saw is pointed out.
+Which set is cheapest is a search, and a search is no formula. So sets stand in the workbook: packs
+that are fixed in number, and packs of one offer that fill what is left. The cheapest one counts.
+
+Which sets can be the cheapest: let the filling packs be those of the best price a piece, of size b.
+Among b other packs there are some that hold a multiple of b together; packs of the filling offer
+are no dearer in their place. So fewer than b others need ever be bought beyond what opens their
+offers, and of each size from one offer, for a size has one price. Where these sets are few they
+all stand there, and the cover is exact for any price and any need. Where they are many, those stand
+there that were found cheapest for needs and prices near the present ones, and an edit of what the
+search saw is pointed out.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -25,7 +32,7 @@ from gramhour_service.workbook.figures import (
 )
 from gramhour_service.workbook.roundings import ceiling
 
-MOST_SETS = 24
+MOST_SETS, MOST_NEARBY = 64, 24
 TOO_DEAR = "9E+99"
 NEARBY = (Decimal(1), Decimal("0.5"), Decimal("0.8"), Decimal("1.3"), Decimal(2))
 PRICES_APART = (Decimal("0.7"), Decimal("1.4"))
@@ -57,27 +64,46 @@ def cover(offers: Offers, need: Decimal, code: str) -> Cover:
     """Write the cover of a need as the cheapest of some sets."""
     now, wanted = whole_offers(offers), int(plain(need))
     need = in_its_cell(need, f"needed of {code}")
-    tried = sets_to_try(now, wanted)
-    rows = [_row(offers, now, each, need, wanted, code, n) for n, each in enumerate(tried, 1)]
+    tried = every_set(now)
+    _rely_on_offers(offers)
+    if tried is None:
+        tried = sets_nearby(now, wanted)
+        _rely_on_search(offers, need)
+    rows = [_row(offers, now, each, need, wanted, code) for each in tried]
     if len(rows) == 1:
         return rows[0]
-    _rely_on_search(offers, need)
     least = min(plain(row.cost) for row in rows)
     cheapest = named(_listed("MIN", [row.cost for row in rows], least), f"cheapest packs of {code}")
-    held = [
-        formula(f"IF(ROUND({{0}}-{{1}};9)=0;{{2}};{TOO_DEAR})",
-                plain(row.held) if plain(row.cost) == least else Decimal(TOO_DEAR),
-                row.cost, cheapest, row.held)
-        for row in rows
-    ]  # fmt: skip
+    held = [_held_if_cheapest(row, cheapest) for row in rows]
     return Cover(cheapest, _listed("MIN", held, min(plain(each) for each in held)))
 
 
+def _held_if_cheapest(row: Cover, cheapest: Decimal) -> Decimal:
+    """Of equally cheap sets the one with least left over counts."""
+    is_cheapest = plain(row.cost) == plain(cheapest)
+    return formula(
+        f"IF(ROUND({{0}}-{{1}};9)=0;{{2}};{TOO_DEAR})",
+        plain(row.held) if is_cheapest else Decimal(TOO_DEAR),
+        row.cost,
+        cheapest,
+        row.held,
+    )
+
+
+def _rely_on_offers(offers: Offers) -> None:
+    """Note that the sets were made for these sizes, and for what opens these prices."""
+    fixed = [amount for size, _, start in offers for amount in (size, start)]
+    _rely_on_all(fixed if len(offers) > 1 else [])
+
+
 def _rely_on_search(offers: Offers, need: Decimal) -> None:
-    """Note that the sets were looked for with these offers and this need."""
-    seen = [each for offer in offers for each in offer] + [need]
-    texts = [f"{{{n}}}={plain(each):f}" for n, each in enumerate(seen)]
-    rely("=", formula(f"IF(AND({';'.join(texts)});1;0)", 1, *seen), 1, outcome=True)
+    """Note that the sets were looked for at these prices and this need."""
+    _rely_on_all([*[offer.price for offer in offers], need])
+
+
+def _rely_on_all(seen: Sequence[Decimal | int]) -> None:
+    for each in seen:
+        rely("=", each, plain(each), outcome=True)
 
 
 def _listed(name: str, amounts: Sequence[Decimal], value: Decimal) -> Figure:
@@ -86,44 +112,72 @@ def _listed(name: str, amounts: Sequence[Decimal], value: Decimal) -> Figure:
 
 
 def _row(
-    offers: Offers, now: Offers, tried: PackSet, need: Decimal, wanted: int, code: str, n: int
+    offers: Offers, now: Offers, tried: PackSet, need: Decimal, wanted: int, code: str
 ) -> Cover:
     """Write what one set costs and holds."""
-    cost: Decimal = ZERO
-    held: Decimal = ZERO
+    cost, held = ZERO, ZERO
     for place, packs in tried.fixed:
-        size, price, start = offers[place]
-        dear = Decimal(TOO_DEAR) if packs < now[place].from_packs else packs * now[place].price
-        cost = cost + formula(f"IF({packs}<{{0}};{TOO_DEAR};{packs}*{{1}})", dear, start, price)
-        held = held + packs * size
+        size, price, _ = offers[place]
+        cost, held = cost + packs * price, held + packs * size
     size, price, start = offers[tried.filled_by]
+    size_now, _, start_now = now[tried.filled_by]
     left = max(0, wanted - int(plain(held)))
-    packs_now = max(now[tried.filled_by].from_packs, -(-left // now[tried.filled_by].pack_quantity))
     filling = formula(
-        "IF({0}=0;0;MAX({1};ROUNDUP(({0}-{2})/{3};0)))",
-        Decimal(packs_now if wanted else 0),
-        need, start, held, size,
+        "MAX({0};ROUNDUP(({1}-{2})/{3};0))", max(start_now, -(-left // size_now)),
+        start, need, held, size,
     )  # fmt: skip
-    label = f"packs of {code}, set {n}"
-    filling = named(filling, f"{label}: packs of {size} that fill it")
-    cost = named(cost + filling * price, f"{label}: cost")
-    if tried.fixed:
-        cost = named(
-            formula("IF({0}=0;0;{1})", plain(cost) if wanted else ZERO, need, cost),
-            f"{label}: cost",
-        )
-    return Cover(cost, named(held + filling * size, f"{label}: holds"))
+    cost = cost + filling * price
+    if_any = formula("IF({0}=0;0;{1})", plain(cost) if wanted else ZERO, need, cost)
+    bought = [f"{packs} of {now[place].pack_quantity}" for place, packs in tried.fixed]
+    label = f"{code}: " + " and ".join([*bought, f"the rest of {size_now}"])
+    return Cover(named(if_any, f"{label}, cost"), named(held + filling * size, f"{label}, hold"))
 
 
-def sets_to_try(offers: Offers, need: int) -> list[PackSet]:
-    """List sets: every offer alone, the cheapest, and the cheapest for needs and prices nearby."""
-    found = dict.fromkeys(PackSet((), place) for place in range(len(offers)))
-    if len(offers) == 1:
-        return list(found)
+def every_set(offers: Offers) -> list[PackSet] | None:
+    """List all sets that can be the cheapest; none where they are too many."""
+    found: list[PackSet] = []
+    for place, base in enumerate(offers):
+        others = sorted({offer.pack_quantity for offer in offers} - {base.pack_quantity})
+        for fixed, _ in _packs_beside(offers, base.pack_quantity, others):
+            found.append(PackSet(fixed, place))
+            if len(found) > MOST_SETS:
+                return None
+    return found
+
+
+def _packs_beside(
+    offers: Offers, base: int, sizes: Sequence[int]
+) -> Iterator[tuple[tuple[tuple[int, int], ...], int]]:
+    """Go through packs of some sizes that may stand beside those of the base's.
+
+    Each with how many there are beyond what opens their offers: fewer than the base holds, and of
+    a size fewer than make up a multiple of it.
+    """
+    if not sizes:
+        yield (), 0
+        return
+    size, *rest = sizes
+    of_size = [place for place, offer in enumerate(offers) if offer.pack_quantity == size]
+    for beside, beyond in _packs_beside(offers, base, rest):
+        yield beside, beyond
+        fewer_than = min(base // math.gcd(base, size), base - beyond)
+        for place in of_size:
+            opening = _opening(offers[place])
+            for packs in range(max(1, opening), opening + fewer_than):
+                yield ((place, packs), *beside), beyond + packs - opening
+
+
+def _opening(offer: PackOffer) -> int:
+    """Count the packs that an offer asks for; one that asks for one asks for none."""
+    return offer.from_packs if offer.from_packs > 1 else 0
+
+
+def sets_nearby(offers: Offers, need: int) -> list[PackSet]:
+    """List sets: the cheapest, every offer alone, the cheapest for needs and prices nearby."""
     best = _set_of(offers, need)
-    found = dict.fromkeys([best, *found])
+    found = dict.fromkeys([best, *(PackSet((), place) for place in range(len(offers)))])
     for priced, wanted in _nearby(offers, need):
-        if len(found) >= MOST_SETS:
+        if len(found) >= MOST_NEARBY:
             break
         found.setdefault(_set_of(priced, wanted))
     return list(found)
