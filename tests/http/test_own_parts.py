@@ -13,6 +13,7 @@ import msgspec
 import pytest
 
 from gramhour_service.http.settings import Settings
+from gramhour_service.http.wire import ODS
 from gramhour_service.own_parts.signed import DAYS
 from gramhour_service.resolve.sheet import sound_sheet
 from tests import demo
@@ -20,6 +21,7 @@ from tests.cube import CUBE
 from tests.http.asking import change
 from tests.http.door import NOW, Door, make_shop, opened, problem_of
 from tests.measuring.shapes import block, stl_of
+from tests.workbook.cells import cells_of
 
 STL = {"Content-Type": "model/stl"}
 OWN = {"service": "own-parts"}
@@ -321,3 +323,15 @@ def test_prices_of_parts_do_not_tell_what_of_them_is_cost_and_what_is_profit(
             told.append(answers)
     # Lines are rounded before they add up: a cent.
     assert all(abs(one - other) <= Decimal("0.01") for one, other in zip(*told, strict=True))
+
+
+def test_whoever_sees_costs_gets_the_quote_of_a_file_as_a_workbook(shop: Door, token: str) -> None:
+    body = {"measurement": token, **OWN, "material": "pla-chalk", "quantity": 4, "breaks": []}
+    answer = shop.ask("POST", "/v1/quotes", "cost", json=body, headers={"Accept": ODS})
+    assert (answer.status_code, answer.headers["content-type"]) == (200, ODS)
+    price = Decimal(quoted(shop, "cost", token).json()["at_quantity"]["unit_price"])
+    cells = cells_of(answer.content)
+    row = next(each.row for each in cells if each.value == "Unit price")
+    (shown,) = [each for each in cells if (each.sheet, each.row, each.column) == ("Quote", row, 1)]
+    assert Decimal(shown.value) == price
+    assert "/measurement/mass_g" in {each.value for each in cells if each.sheet == "Description"}

@@ -1,6 +1,6 @@
 """A quote of a measured file: the part that is shown, and what a service asks for making it."""
 
-from typing import Final
+from typing import Final, NamedTuple
 
 from msgspec import UNSET
 from msgspec.structs import replace
@@ -16,6 +16,7 @@ from gramhour_service.keyring.turning import keyring
 from gramhour_service.own_parts.asked import quoted_as
 from gramhour_service.own_parts.offered import Caller
 from gramhour_service.own_parts.signed import part_shown
+from gramhour_service.resolve.measured import OwnPart
 from gramhour_service.sheets.asked import Asked, FindSheet, sheet_asked
 from gramhour_service.sheets.workload import outside_of, stored_workload
 
@@ -28,10 +29,19 @@ def caller_of(asker: Asker) -> Caller:
     return Caller(asker.channels, asker.door == "public")
 
 
-def measured_quote(
-    shop: Shop, asker: Asker, find: FindSheet, sent: SENT, *, explain: bool, names_codes: bool
-) -> Quote:
-    """Quote what a service makes of a measured file, in the cost view.
+class PartAsked(NamedTuple):
+    """A request of what a service makes of a measured file, and the sheet to price it by."""
+
+    asked: Asked
+    own: OwnPart
+    digest: str
+    is_sealed: bool
+
+
+def part_asked(
+    shop: Shop, asker: Asker, find: FindSheet, sent: SENT, *, names_codes: bool
+) -> PartAsked:
+    """Read what is asked of a measured file.
 
     ``names_codes`` says whether a fault may name a code of the sheet. Raises ``Refused`` with every
     fault found.
@@ -51,6 +61,12 @@ def measured_quote(
     made = quoted_as(request, part, found.in_force.sheet, caller_of(asker))
     in_force = found.in_force
     asked = Asked(made.request, in_force.sheet, in_force.revision, found.on, in_force.kept)
+    return PartAsked(asked, made.own, part.digest, request.seal not in (UNSET, False))
+
+
+def measured_quote(shop: Shop, part: PartAsked, *, explain: bool) -> Quote:
+    """Quote what a service makes of a measured file, in the cost view. Raises ``Refused``."""
+    asked = part.asked
     quote = answer_request(
         asked.request,
         asked.sheet,
@@ -59,8 +75,8 @@ def measured_quote(
         kept=asked.kept,
         outside=outside_of(asked, shop.now(), lambda: shop.read(stored_workload)),
         explain=explain,
-        own=made.own,
+        own=part.own,
     )
-    if request.seal in (UNSET, False):
+    if not part.is_sealed:
         return quote
     return replace(quote, seal=part_seal(shop, asked, quote, part.digest))

@@ -12,7 +12,7 @@ from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import asked_as_listed, fresh_and_listed, listed_price
-from gramhour_service.http.measured import measured_quote
+from gramhour_service.http.measured import measured_quote, part_asked
 from gramhour_service.http.sealing import is_asked, quote_seal
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.variants import filaments_of_piece
@@ -66,7 +66,7 @@ def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     is_by_sku = _is_by_sku(sent)
     if not wanted.asker.may_describe:
         _refuse_members(sent)
-    if isinstance(sent, dict) and "measurement" in sent and not {"sku", "product"} & sent.keys():
+    if _is_of_a_part(sent):
         quote = _of_own_part(shop, wanted, sent)
         return quote if wanted.view == "cost" else price_view(quote)
     if not wanted.asker.may_describe:
@@ -86,11 +86,19 @@ def workbook_quoted(shop: Shop, wanted: Wanted, sent: Any) -> bytes:
     check_channel(wanted.asker, sent)
     if is_asked(sent):
         raise Refused("invalid-request", (Fault("/seal", NO_SEAL),))
+    if _is_of_a_part(sent):
+        find = sheets_for(shop, wanted.asker)
+        part = part_asked(shop, wanted.asker, find, sent, names_codes=True)
+        return workbook_of(part.asked.request, part.asked.sheet, part.own)
     if _is_by_sku(sent):
         sent, _ = asked_as_listed(shop, wanted.asker, sent)
     asked = read_asked(sheets_for(shop, wanted.asker), shop.now(), sent)
     _check_work(asked)
     return workbook_of(asked.request, asked.sheet)
+
+
+def _is_of_a_part(sent: Any) -> bool:
+    return isinstance(sent, dict) and "measurement" in sent and not {"sku", "product"} & sent.keys()
 
 
 def _is_by_sku(sent: Any) -> bool:
@@ -151,14 +159,9 @@ def _of_own_part(shop: Shop, wanted: Wanted, sent: dict[str, Any]) -> Quote:
     """Answer a measured file; in the price view refusals too are as a buyer may see them."""
     sees_codes = wanted.view == "cost"
     try:
-        return measured_quote(
-            shop,
-            wanted.asker,
-            sheets_for(shop, wanted.asker),
-            sent,
-            explain=wanted.explain,
-            names_codes=sees_codes,
-        )
+        find = sheets_for(shop, wanted.asker)
+        part = part_asked(shop, wanted.asker, find, sent, names_codes=sees_codes)
+        return measured_quote(shop, part, explain=wanted.explain)
     except Refused as refused:
         if sees_codes:
             raise

@@ -17,8 +17,8 @@ VALUE_COLUMN = 2
 """Of members, and of steps that are the same at any quantity."""
 
 OF_RATES = ("/rates/", "/rate_overrides/")
-KINDS = ("materials", "nozzles", "machines", "components", "channels")
-PARTS = ("quantity", "breaks", "aim", "discount_pct", "product")
+KINDS = ("materials", "nozzles", "machines", "components", "channels", "services")
+PARTS = ("quantity", "breaks", "aim", "discount_pct", "product", "measurement")
 DIGITS = re.compile(r"\d+")
 
 

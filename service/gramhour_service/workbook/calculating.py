@@ -38,9 +38,10 @@ from gramhour_service.calculation.builds import BuildPlan, OrderLine, PlannedBui
 from gramhour_service.calculation.failures import Chances
 from gramhour_service.calculation.job import Piece
 from gramhour_service.calculation.rules import RULES
-from gramhour_service.resolve import kinds, product
+from gramhour_service.resolve import kinds, measured, product
 from gramhour_service.workbook import choices, estimates, packs, roundings
 from gramhour_service.workbook.figures import CELL, Figure, formula, named, plain
+from gramhour_service.workbook.members import FigureMembers
 from gramhour_service.workbook.rebinding import rebound
 
 CALCULATION = (
@@ -110,7 +111,7 @@ def part_build(made: Any, full: Build, pieces: int) -> Build:
     return part
 
 
-AS_FORMULAS: dict[str, Callable[..., Any]] = {
+AS_FORMULAS: dict[str, Any] = {
     "half_even": roundings.half_even,
     "half_up": roundings.half_up,
     "ceiling": roundings.ceiling,
@@ -119,6 +120,7 @@ AS_FORMULAS: dict[str, Callable[..., Any]] = {
     "_named": named_chances,
     "build_plan": build_plan,
     "part_build": part_build,
+    "Members": FigureMembers,
     "full_build": estimates.full_build,
     "postage": choices.postage_of,
     "purchase": packs.purchase,
@@ -147,4 +149,4 @@ AS_FORMULAS: dict[str, Callable[..., Any]] = {
     },
 }
 
-bound = rebound((*CALCULATION, kinds, product, explanation), AS_FORMULAS, by_rule)
+bound = rebound((*CALCULATION, kinds, product, measured, explanation), AS_FORMULAS, by_rule)

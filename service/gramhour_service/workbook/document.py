@@ -35,7 +35,7 @@ manifest:version="1.3"><manifest:file-entry manifest:full-path="/" manifest:vers
 manifest:media-type="{MEDIA_TYPE}"/><manifest:file-entry manifest:full-path="content.xml" \
 manifest:media-type="text/xml"/></manifest:manifest>"""
 
-PLAIN, HEAD, TITLE, INPUT, NOTE, ALARM = "plain", "head", "title", "input", "note", "alarm"
+PLAIN, HEAD, TITLE, INPUT, NOTE, STATE = "plain", "head", "title", "input", "note", "state"
 MOST_DECIMALS = 4
 
 
@@ -45,7 +45,8 @@ def _number_style(places: int) -> str:
         f'number:decimal-places="{places}" number:min-decimal-places="{places}" '
         'number:min-integer-digits="1"/></number:number-style>'
         f'<style:style style:name="n{places}" style:family="table-cell" '
-        f'style:data-style-name="N{places}"/>'
+        f'style:data-style-name="N{places}">'
+        '<style:table-cell-properties style:vertical-align="top"/></style:style>'
     )
 
 
@@ -63,7 +64,7 @@ STYLES = (
     + _style(TITLE, text='fo:font-weight="bold" fo:font-size="14pt"')
     + _style(INPUT, 'fo:background-color="#fff7d6" fo:border="0.5pt solid #c9b458"')
     + _style(NOTE, 'fo:wrap-option="wrap"')
-    + _style(ALARM, 'fo:wrap-option="wrap"', 'fo:font-weight="bold" fo:color="#8a1c1c"')
+    + _style(STATE, text='fo:font-weight="bold"')
     + _style(PLAIN)
 )
 

@@ -25,8 +25,10 @@ def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> Full
     plain = Members(piece.struct, piece.place, notes)
     build = estimated.full_build(plain, Rates(rates.sheet, notes), shape)
 
+    place = piece.place if piece.place[0] == "product" else ("measurement",)
+
     def edited(name: str, value: Decimal | int) -> Figure:
-        return cell(value, pointer(*piece.place, name), SAYS[name], ESTIMATED)
+        return cell(value, pointer(*place, name), SAYS[name], ESTIMATED)
 
     pieces: Any = edited("pieces_per_build", build.pieces)
     return build._replace(

@@ -11,7 +11,7 @@ from gramhour_service.workbook.figures import CELL, Figure, has_cell
 
 MOST_NAMED = 3
 OWNED = re.compile(
-    r"^/(?:rates|rate_overrides)/(material|nozzle|machine|component|channel)s/([^/]+)/"
+    r"^/(?:rates|rate_overrides)/(material|nozzle|machine|component|channel|service)s/([^/]+)/"
     r"|^/product/(piece|component)s/(\d+)/"
 )
 

@@ -6,6 +6,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.arithmetic import CannotBePriced, costing_arithmetic
+from gramhour_service.resolve.measured import OwnPart
 from gramhour_service.resolve.request import Resolved, resolve
 from gramhour_service.workbook.book import book_of
 from gramhour_service.workbook.document import written
@@ -15,12 +16,17 @@ from gramhour_service.workbook.sheets import sheets_of
 UNNAMED = "A product"
 
 
-def workbook_of(request: QuoteRequest, sheet: RateSheet | None) -> bytes:
-    """Make the workbook of a request that can be priced. Raises ``Refused`` if it cannot."""
+def workbook_of(
+    request: QuoteRequest, sheet: RateSheet | None, own: OwnPart | None = None
+) -> bytes:
+    """Make the workbook of a request, ``own`` being the measured part that it is about, if any.
+
+    Raises ``Refused`` if it cannot be priced.
+    """
     try:
         with costing_arithmetic():
-            resolved = resolve(request, sheet)
-            quote = in_figures(request, resolved)
+            resolved = resolve(request, sheet, own=own)
+            quote = in_figures(request, resolved, own)
             return written(_sheets(request, resolved, quote))
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.job import GivenPrice, Job
+from gramhour_service.resolve.measured import OwnPart
 from gramhour_service.resolve.members import Notes
 from gramhour_service.resolve.request import Resolved
 from gramhour_service.workbook.calculating import bound
@@ -22,8 +23,9 @@ from gramhour_service.workbook.figures import (
     rely,
 )
 from gramhour_service.workbook.flags import flags_of
+from gramhour_service.workbook.members import FigureMembers
 from gramhour_service.workbook.pricing import priced
-from gramhour_service.workbook.reading import FigureMembers, FigureRates
+from gramhour_service.workbook.rates import FigureRates
 
 ASKED = "/quantity"
 Told = tuple[str, str, Decimal]
@@ -45,11 +47,11 @@ class InFigures(NamedTuple):
     conditions: tuple[Condition, ...]
 
 
-def in_figures(request: QuoteRequest, resolved: Resolved) -> InFigures:
+def in_figures(request: QuoteRequest, resolved: Resolved, own: OwnPart | None) -> InFigures:
     """Compute a quote in figures. Call it within ``costing_arithmetic``."""
     conditions: list[Condition] = []
     with figures_shared(), conditions_kept(conditions):
-        job, multiple = _job(request, resolved)
+        job, multiple = _job(request, resolved, own)
         made = bound.builds_of_product(job.product, job.rates)
         quantities = [cell(resolved.job.quantity, ASKED, "units asked for")]
         quantities += [
@@ -70,16 +72,22 @@ def in_figures(request: QuoteRequest, resolved: Resolved) -> InFigures:
     return InFigures(job, columns, tuple(conditions))
 
 
-def _job(request: QuoteRequest, resolved: Resolved) -> tuple[Job, Decimal]:
+def _job(request: QuoteRequest, resolved: Resolved, own: OwnPart | None) -> tuple[Job, Decimal]:
     """Read the job again, its numbers as figures."""
     notes = Notes(explain=False)
     members = FigureMembers(request, (), notes)
     rates = FigureRates(resolved.sheet, notes, request.rate_overrides)
+    channel = rates.channel(request.channel)
+    if own is None:
+        product = bound.resolve_product(members.part("product"), rates)
+    else:
+        product = bound.resolve_part(own, request.product, rates)
+        channel = bound.packed(own, channel, rates)
     job = Job(
-        product=bound.resolve_product(members.part("product"), rates),
+        product=product,
         quantity=resolved.job.quantity,
         breaks=resolved.job.breaks,
-        channel=rates.channel(request.channel),
+        channel=channel,
         rates=rates.shop(),
         aim=bound.aim_of(members.part("aim")) if members.has("aim") else None,
         discount_share=members.share("discount_pct"),

@@ -16,7 +16,7 @@ from gramhour_service.workbook.book import (
     Book,
     Row,
 )
-from gramhour_service.workbook.document import ALARM, HEAD, NOTE, TITLE
+from gramhour_service.workbook.document import HEAD, NOTE, STATE, TITLE
 from gramhour_service.workbook.figures import CELL, Condition, Figure, plain
 from gramhour_service.workbook.layout import WORKING, Step, about, label_of, owner
 from gramhour_service.workbook.writing import named, written
@@ -75,7 +75,7 @@ def _quote(book: Book, heading: str, currency: str, digits: int) -> Iterator[str
     checked = f"[${CHECKS}.$A$3:.$A${2 + _checked(book)}]"
     holds = f'IF(COUNTIF({checked};"{LEFT}")=0;"{ALL_HOLD}";"{ONE_LEFT}")'
     yield ods.row(ods.text(heading, TITLE))
-    yield ods.row(ods.formula(holds, ALL_HOLD, ALARM))
+    yield ods.row(ods.formula(holds, ALL_HOLD, STATE))
     yield ods.row(ods.text(f"Amounts in {currency}, for the whole order unless a unit is said."))
     yield ods.row()
     heads = ["as asked", *["break"] * (len(columns) - 1)]
