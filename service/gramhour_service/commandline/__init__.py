@@ -10,6 +10,7 @@ from gramhour_service.commandline.compare import compare
 from gramhour_service.commandline.copies import store
 from gramhour_service.commandline.demo_sheet import demo_sheet
 from gramhour_service.commandline.demo_shop import demo_listings, demo_products
+from gramhour_service.commandline.examples import show_examples
 from gramhour_service.commandline.keys import keys
 from gramhour_service.commandline.measure import measure
 from gramhour_service.commandline.offer import listings, products
@@ -48,3 +49,4 @@ for command in (
     serve,
 ):
     main.add_command(command)
+show_examples(main)
