@@ -25,6 +25,7 @@ from gramhour_service.http.__main__ import written
 from gramhour_service.resolve.sheet import sound_sheet
 
 ROOT = Path(__file__).parent.parent
+STOREFRONT = "storefront.py"
 FOREIGN = ("VIRTUAL_ENV", "PYTHONPATH", "GRAMHOUR_")
 
 
@@ -108,18 +109,18 @@ def wait_until_served(port: int, server: subprocess.Popen[str]) -> None:
 
 def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
     checkout_in(tmp_path)
-    ports = {port: free_port() for port in ("8750", "8751", "8752")}
+    ports = {port: free_port() for port in ("8750", "8751", "8752", "8753")}
     environment = {k: v for k, v in os.environ.items() if not k.startswith(FOREIGN)}
     environment["GRAMHOUR_PORT"] = str(ports["8750"])
     outputs: dict[str, str] = {}
     with ExitStack() as servers:
         for command in commands_of_the_readme():
-            there = re.sub("875[012]", lambda found: str(ports[found[0]]), command)
+            there = re.sub("875[0-3]", lambda found: str(ports[found[0]]), command)
             if command.startswith("export "):
                 name, value = there.removeprefix("export ").split("=")
                 environment[name] = value
-            elif command == "deploy/start" or " serve " in command:
-                port = ports[next((named for named in ports if named in command), "8750")]
+            elif command == "deploy/start" or " serve " in command or STOREFRONT in command:
+                port = ports[next((named for named in reversed(ports) if named in command), "8750")]
                 outputs[command] = servers.enter_context(served(there, port, tmp_path, environment))
             elif command != "tests/run":  # that is what runs this
                 outputs[command] = run(there, tmp_path, environment)
@@ -138,8 +139,11 @@ def check_outputs(outputs: dict[str, str], folder: Path) -> None:
     curls = [
         told
         for command, told in outputs.items()
-        if command.startswith("curl") and "errors=text" not in command and " -o " not in command
+        if command.startswith("curl")
+        and "errors=text" not in command
+        and not any(named in command for named in (" -o ", "8753", "seal=true", "jwks"))
     ]
+    check_storefront(outputs)
     whole, cell, price, what_if, workload, trial, revisions, *story = curls
     answer = msgspec.json.decode(whole, type=Quote)
     assert (answer.at_quantity.unit_price, answer.rates_revision) == (Decimal("26.90"), 1)
@@ -163,6 +167,19 @@ def check_outputs(outputs: dict[str, str], folder: Path) -> None:
         assert (folder / workbook).read_bytes()[30:38] == b"mimetype"
     stored = sound_sheet(parse_toml((folder / "my-stored-rates.toml").read_bytes()))
     assert stored == sound_sheet(parse_toml((folder / "my-rates.toml").read_bytes()))
+
+
+def check_storefront(outputs: dict[str, str]) -> None:
+    """A shop that shows prices, and what it shows them with."""
+    page, prices, keys = (
+        next(told for command, told in outputs.items() if named in command)
+        for named in ("curl http://127.0.0.1:8753/", "seal=true", "jwks")
+    )
+    assert page.count('name="seal" value="ey') > 10
+    assert '"seal":"ey' in prices
+    assert '"crv":"Ed25519"' in keys
+    recalled = next(told for command, told in outputs.items() if "seals recall" in command)
+    assert "Revision 2 recalled" in recalled
 
 
 def check_story(outputs: dict[str, str], curls: list[str]) -> None:
