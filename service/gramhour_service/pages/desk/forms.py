@@ -219,29 +219,38 @@ def without_empty(value: Any) -> Any:
 
 
 def with_row(document: Any, at: str) -> Any:
-    """Add an empty row at a place."""
-    *steps, last = at.split("/")[1:]
-    holder = _holder(document, steps)
-    if isinstance(holder, dict):
-        holder.setdefault(last, []).append({})
-    elif isinstance(holder, list):
-        holder[int(last)].append({})
+    """Add an empty row at a place; where none can be, the document stays as it is."""
+    holder, last = _holder(document, at)
+    if isinstance(holder, dict) and last:
+        holder.setdefault(last, [])
+    rows = _within(holder, last)
+    if isinstance(rows, list):
+        rows.append({})
     return document
 
 
 def without_row(document: Any, at: str) -> Any:
-    """Take a row away; none that is there is left as it is."""
-    *steps, last = at.split("/")[1:]
-    holder = _holder(document, steps)
-    if isinstance(holder, list) and last.isdecimal() and int(last) < len(holder):
+    """Take a row away; where there is none, the document stays as it is."""
+    holder, last = _holder(document, at)
+    if isinstance(holder, list) and _within(holder, last) is not None:
         del holder[int(last)]
     return document
 
 
-def _holder(document: Any, steps: Sequence[str]) -> Any:
+def _holder(document: Any, at: str) -> tuple[Any, str]:
+    """Find what holds a place, made where it is missing, and the last step to the place."""
+    *steps, last = at.split("/")[1:] or [""]
     for step in steps:
-        if isinstance(document, list):
-            document = document[int(step)] if step.isdecimal() and int(step) < len(document) else {}
-        elif isinstance(document, dict):
-            document = document.setdefault(step, {})
-    return document
+        if isinstance(document, dict):
+            document.setdefault(step, {})
+        document = _within(document, step)
+    return document, last
+
+
+def _within(holder: Any, step: str) -> Any:
+    match holder:
+        case dict():
+            return holder.get(step)
+        case list() if step.isdecimal() and int(step) < len(holder):
+            return holder[int(step)]
+    return None
