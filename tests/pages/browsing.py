@@ -3,6 +3,7 @@
 The policy's reports, errors of scripts, and requests that would leave this machine's service.
 """
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, NamedTuple
@@ -25,8 +26,10 @@ REPORTED = """
     document.addEventListener("securitypolicyviolation", (event) =>
         window.reported.push(`${event.violatedDirective} ${event.blockedURI}`));
 """
-TOLD_BY_STATUS = "Failed to load resource: the server responded with a status of 4"
-"""What the browser notes of a page that refuses; the page says why."""
+NO_MISDEEDS = re.compile(
+    "Failed to load resource: the server responded with a status of 4"  # the page says why
+    r"|\[\.WebGL-.*GL Driver Message \(OpenGL, Performance"  # drawn without a graphics card
+)
 
 
 class Looking(NamedTuple):
@@ -50,7 +53,7 @@ def looking(browser: Browser, at: str, **context: Any) -> Iterator[Looking]:
     page, misdeeds = opened.new_page(), list[str]()
 
     def heard(message: ConsoleMessage) -> None:
-        if message.type in ("error", "warning") and not message.text.startswith(TOLD_BY_STATUS):
+        if message.type in ("error", "warning") and not NO_MISDEEDS.match(message.text):
             misdeeds.append(f"{message.type}: {message.text}")
 
     def asked(url: str) -> None:
@@ -67,7 +70,7 @@ def looking(browser: Browser, at: str, **context: Any) -> Iterator[Looking]:
         yield Looking(page, at, misdeeds)
         if context.get("java_script_enabled", True):
             misdeeds += page.evaluate("window.reported")
-        assert misdeeds == []
+        assert misdeeds == [], misdeeds
     finally:
         opened.close()
 

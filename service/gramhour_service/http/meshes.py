@@ -73,7 +73,13 @@ async def measured_mesh(
     shop: Shop = request.app.state.shop
     asker: Asker = request.state.asker
     asked = mesh_asked(shop, asker, parameters)
-    content = await take_in()
+    return await measured_as(shop, asker, asked, kind, await take_in())
+
+
+async def measured_as(
+    shop: Shop, asker: Asker, asked: MeshAsked, kind: str, content: bytes
+) -> Measurement:
+    """Measure a mesh for what it is asked for, and sign it for a service. Raises ``Refused``."""
     profiles = profiles_of(asked)
     limits = LIMITS._replace(triangles=shop.settings.mesh_triangles)
     try:
@@ -104,7 +110,7 @@ def mesh_asked(shop: Shop, asker: Asker, parameters: Parameters) -> MeshAsked:
         return MeshAsked()
     sheet = found.in_force.sheet
     if service is not None:
-        return _for_service(service, asker, sheet)
+        return for_service(service, asker, sheet)
     return MeshAsked(_wish(parameters, profile, sheet), sheet)
 
 
@@ -118,7 +124,8 @@ def _refuse_what_needs_cost(parameters: Parameters) -> None:
         raise Refused("key-may-not", tuple(faults))
 
 
-def _for_service(code: str, asker: Asker, sheet: RateSheet) -> MeshAsked:
+def for_service(code: str, asker: Asker, sheet: RateSheet) -> MeshAsked:
+    """Ask for what an open service makes of a mesh. Raises ``Refused``."""
     services = open_services(sheet, caller_of(asker))
     service = services.get(code)
     if service is None:

@@ -11,6 +11,8 @@ from typing import Any
 
 from markupsafe import Markup
 
+TENTHS_FROM = 10
+
 
 def money(amount: Decimal, currency: str) -> Markup:
     """Write an amount with its currency."""
@@ -22,7 +24,15 @@ def money(amount: Decimal, currency: str) -> Markup:
 def number(amount: Decimal | float | int, unit: str = "") -> Markup:
     """Write a number that is no money, with its unit if it has one."""
     space = Markup("&nbsp;") if unit else ""
+    if isinstance(amount, float) and amount.is_integer():
+        amount = int(amount)
     return Markup('<data class="number" value="{0}">{0}</data>{1}{2}').format(amount, space, unit)
+
+
+def measured(amount: float, unit: str = "") -> Markup:
+    """Write a measure as people read one: to a tenth from 10 on, to a hundredth below."""
+    digits = 1 if amount >= TENTHS_FROM else 2
+    return number(float(f"{amount:.{digits}f}"), unit)
 
 
 def day(told: date) -> Markup:
@@ -45,9 +55,16 @@ def signs(amount: Decimal, currency: str) -> dict[str, str]:
     return {"data_value": str(amount), "data_currency": currency}
 
 
+def capitalised(says: str) -> str:
+    """Write a remark as a sentence."""
+    return f"{says[:1].upper()}{says[1:].rstrip('.')}."
+
+
 FILTERS: dict[str, Callable[..., Any]] = {
+    "measured": measured,
     "money": money,
     "number": number,
+    "capitalised": capitalised,
     "day": day,
     "moment": moment,
 }

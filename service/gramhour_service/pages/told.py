@@ -4,6 +4,7 @@ Nothing is computed: lines are the answer's own amounts, and only days are compa
 """
 
 import hashlib
+from collections.abc import Collection, Iterable
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
@@ -37,10 +38,18 @@ class Told(NamedTuple):
     quote: PriceQuote
     name: str
     lines: tuple[Line, ...]
+    breaks: tuple[PriceBreak, ...]
     drawing: Markup
     remarks: tuple[str, ...]
     less_in_all: PriceBreak | None
     ready: "Ready | None"
+    holds: bool
+    includes_tax: bool
+
+    @property
+    def is_estimated(self) -> bool:
+        """Say whether what it takes was estimated from a file."""
+        return any(each.basis == "estimated" for each in self.quote.basis)
 
     @property
     def seal(self) -> str | None:
@@ -68,18 +77,31 @@ class Ready(NamedTuple):
 
 
 def told_of(
-    quote: PriceQuote, name: str, wanted_by: date | None, *, includes_tax: bool, holds: bool
+    quote: PriceQuote,
+    name: str,
+    wanted_by: date | None,
+    *,
+    includes_tax: bool,
+    marked: Collection[int] | None = None,
 ) -> Told:
-    """Tell a quote; ``holds`` says that a price holds from its break up to the next one."""
+    """Tell a quote of what is listed, where a price holds from its break up to the next one.
+
+    With ``marked`` quantities a price holds at its quantity only; those are named, and the others
+    say where the curve goes.
+    """
     at = quote.at_quantity
+    shown = [each for each in quote.breaks if marked is None or each.quantity in marked]
     return Told(
         quote=quote,
         name=name,
         lines=lines_of(at, includes_tax=includes_tax),
-        drawing=price_curve(_curve(quote, holds=holds)),
+        breaks=tuple(shown),
+        drawing=price_curve(_curve(quote, shown, holds=marked is None)),
         remarks=tuple(FLAGS[flag] for flag in at.flags if flag in FLAGS),
-        less_in_all=_less_in_all(quote),
+        less_in_all=_less_in_all(quote, shown),
         ready=_ready(quote, wanted_by),
+        holds=marked is None,
+        includes_tax=includes_tax,
     )
 
 
@@ -92,7 +114,7 @@ def lines_of(at: PriceBreak, *, includes_tax: bool) -> tuple[Line, ...]:
     return (goods, postage, Line("Before tax", at.order_net), tax, total)
 
 
-def _curve(quote: PriceQuote, *, holds: bool) -> Curve:
+def _curve(quote: PriceQuote, shown: Iterable[PriceBreak], *, holds: bool) -> Curve:
     asked = quote.at_quantity
     steps = {each.quantity: Step(each.quantity, each.unit_price) for each in quote.breaks}
     if not holds or not steps:
@@ -101,17 +123,19 @@ def _curve(quote: PriceQuote, *, holds: bool) -> Curve:
         currency=quote.currency,
         steps=[steps[quantity] for quantity in sorted(steps)],
         asked=Step(asked.quantity, asked.unit_price),
-        marked=frozenset(each.quantity for each in quote.breaks),
+        marked=frozenset(each.quantity for each in shown),
         holds=holds,
     )
 
 
-def _less_in_all(quote: PriceQuote) -> PriceBreak | None:
-    """Find the larger quantity that costs less in all, if the answer says that there is one."""
-    if "next_total_is_lower" not in quote.at_quantity.flags:
+def _less_in_all(quote: PriceQuote, shown: Iterable[PriceBreak]) -> PriceBreak | None:
+    """Find the next larger quantity, where it costs less in all."""
+    at = quote.at_quantity
+    larger = [each for each in shown if each.quantity > at.quantity]
+    following = min(larger, key=lambda each: each.quantity, default=None)
+    if following is None or following.order_gross >= at.order_gross:
         return None
-    larger = [each for each in quote.breaks if each.quantity > quote.at_quantity.quantity]
-    return min(larger, key=lambda each: each.quantity, default=None)
+    return following
 
 
 def _ready(quote: PriceQuote, wanted_by: date | None) -> Ready | None:

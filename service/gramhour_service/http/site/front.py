@@ -12,11 +12,14 @@ from gramhour_service.http.problems import PROBLEMS, refusal_of
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.site.asking_price import price_for
 from gramhour_service.http.site.offers import Offered, offered
+from gramhour_service.http.site.services import made
 from gramhour_service.http.site.serving import page, serves_page
 from gramhour_service.http.site.wish import Wish, wish_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.told import Told, told_of
 
+MOST_SHOWN = 60
+"""Products with their price on the first page; of more it would become heavy."""
 NEEDED = {"sku": "Choose a product.", "quantity": "Say how many you need."}
 
 
@@ -48,7 +51,10 @@ async def _answered(request: Asked, template: str) -> Response[bytes]:
             wish = wish.with_faults_of(refused)
     values: dict[str, Any] = {
         "wish": wish,
+        "both": "listed" if made(shop, asker) else "",
+        "by_post": False,
         "offers": offers,
+        "most_shown": MOST_SHOWN,
         "told": told,
         "today": shop.today(),
         "quotation": f"/quotation?{urlencode(texts)}",
@@ -80,5 +86,4 @@ async def _told(shop: Shop, asker: Asker, wish: Wish, offers: Sequence[Offered] 
         sku if offer is None else offer.name,
         wish.by,
         includes_tax=offer is None or offer.includes_tax,
-        holds=True,
     )

@@ -5,7 +5,7 @@ from typing import NamedTuple
 from msgspec import UNSET
 from sqlite_utils import Database
 
-from gramhour.contract.prices import PriceItem
+from gramhour.contract.prices import PriceItem, PriceStep
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.selling import Selling, for_sale
@@ -15,19 +15,27 @@ MOST_OFFERED = 400
 
 
 class Offered(NamedTuple):
-    """A product that is for sale: its number, its name as it is chosen, how its price is shown."""
+    """A product that is for sale: its number, its name as it is chosen, how its price is shown.
+
+    ``first`` is the smallest quantity that is sold, and what one costs then.
+    """
 
     sku: str
     name: str
     includes_tax: bool
+    currency: str
+    first: PriceStep
 
 
 def offered(shop: Shop, asker: Asker) -> list[Offered] | None:
     """List what is for sale by name; nothing where there is too much to list."""
     found = shop.pinned_today()
-    if found is None or found.in_force.sheet.channels is UNSET:
+    if found is None:
         return []
-    channels, on = found.in_force.sheet.channels, found.on
+    sheet, on = found.in_force.sheet, found.on
+    channels = sheet.channels
+    if channels is UNSET:
+        return []
     told: list[Offered] = []
     for code in sorted(asker.channels or ()):
         includes_tax = channels[code].prices_include_tax
@@ -37,7 +45,11 @@ def offered(shop: Shop, asker: Asker) -> list[Offered] | None:
             return page.items, page.after is not None
 
         items, goes_on = shop.read(work) or ([], False)
-        told += [Offered(each.sku, each.name, includes_tax) for each in items if each.breaks]
+        told += [
+            Offered(each.sku, each.name, includes_tax, sheet.currency, each.breaks[0])
+            for each in items
+            if each.breaks
+        ]
         if goes_on or len(told) > MOST_OFFERED:
             return None
     return sorted(_told_apart(told), key=lambda each: (each.name.casefold(), each.sku))

@@ -10,7 +10,14 @@ from msgspec import UNSET
 from gramhour.contract.problem import Refused
 
 MOST = 100_000
-FAULT_OF = {"/sku": "sku", "/quantity": "quantity", "/material": "material"}
+FAULT_OF = {
+    "/sku": "sku",
+    "/quantity": "quantity",
+    "/measurement": "file",
+    "/service": "made",
+    "/material": "made",
+}
+OF_FILES = ("body-too-large", "cannot-be-measured", "unsupported-media-type")
 WHOLE = re.compile(r"[0-9]{1,6}")
 
 
@@ -26,7 +33,7 @@ class Wish:
     @property
     def is_empty(self) -> bool:
         """Say whether nothing was asked yet."""
-        return not any(self.texts.get(name) for name in ("sku", "quantity"))
+        return not any(self.texts.values())
 
     @property
     def shown(self) -> dict[str, str]:
@@ -42,15 +49,15 @@ class Wish:
         faults = {name: [*told] for name, told in self.faults.items()}
         for fault in refused.faults:
             pointer = "" if fault.pointer is UNSET else fault.pointer
-            faults.setdefault(FAULT_OF.get(pointer, ""), []).append(_sentence(fault.detail))
+            name = "file" if refused.type in OF_FILES else FAULT_OF.get(pointer, "")
+            faults.setdefault(name, []).append(_sentence(fault.detail))
         return replace(self, faults={name: tuple(told) for name, told in faults.items()})
 
 
 def wish_of(texts: Mapping[str, str], needed: Mapping[str, str]) -> Wish:
     """Read what was written; ``needed`` says of each field that must be filled in what to do."""
-    wish = Wish(texts)
-    if wish.is_empty:
-        return wish
+    if Wish(texts).is_empty:
+        return Wish(texts)
     faults = {name: (says,) for name, says in needed.items() if not texts.get(name)}
     quantity, by = texts.get("quantity", "").strip(), texts.get("by", "").strip()
     number = int(quantity) if WHOLE.fullmatch(quantity) else 0

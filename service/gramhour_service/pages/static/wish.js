@@ -4,65 +4,96 @@
 import { writeFigures } from "./figures.js";
 
 const PATIENCE = 350; // milliseconds without a keystroke
+const KEPT = ["measurement", "name"]; // what a file was measured as, asked with again
 const form = document.querySelector("#wish");
+const heard = document.querySelector("#heard");
 let waiting;
 let asking;
+let measured; // the file that the kept measurement is of
 
-function addressOf(form) {
-  const address = new URL(form.action);
-  address.search = new URLSearchParams(new FormData(form));
-  return address;
+function asked() {
+  const told = new FormData(form);
+  if (form.method !== "post") {
+    const address = new URL(form.action);
+    address.search = new URLSearchParams(told);
+    return [address, {}];
+  }
+  if (chosen() !== undefined && chosen() === measured) told.delete("file");
+  return [form.action, { method: "POST", body: told }];
+}
+
+function chosen() {
+  return form.elements.file?.files[0];
 }
 
 async function ask() {
   asking?.abort();
   asking = new AbortController();
-  const address = addressOf(form);
-  document.querySelector("#answer").classList.add("waiting");
+  const [address, more] = asked();
+  const file = chosen();
+  form.setAttribute("aria-busy", "true");
+  if (more.body?.get("file")?.name) tell("Your file is being measured.");
   try {
-    const answer = await fetch(address, { headers: { Accept: "text/html" }, signal: asking.signal });
-    show(new DOMParser().parseFromString(await answer.text(), "text/html"));
-    history.replaceState(null, "", address);
+    const told = { headers: { Accept: "text/html" }, signal: asking.signal, ...more };
+    const answer = await fetch(address, told);
+    show(new DOMParser().parseFromString(await answer.text(), "text/html"), file);
+    if (more.body === undefined) history.replaceState(null, "", address);
+    form.removeAttribute("aria-busy");
   } catch (error) {
-    if (error.name !== "AbortError") tell("The service does not answer; try again.");
-  } finally {
-    document.querySelector("#answer").classList.remove("waiting");
+    if (error.name === "AbortError") return; // a later question took its place
+    form.removeAttribute("aria-busy");
+    tell("The service does not answer; try again.");
   }
 }
 
-function offerCopying(within) {
-  for (const button of within.querySelectorAll("button[data-copies]")) {
-    button.hidden = false;
-    button.addEventListener("click", async () => {
-      const told = within.querySelector(button.dataset.copies);
-      told.select(); // so that it can be copied by hand where a page may not do it
-      await navigator.clipboard?.writeText(told.value);
-      button.textContent = navigator.clipboard ? "Copied" : "Marked: copy it now";
-      tell(button.textContent);
-    });
-  }
-}
-
-function offerMore(within) {
-  for (const link of within.querySelectorAll("a[data-quantity]")) {
-    link.addEventListener("click", (event) => {
-      event.preventDefault();
-      form.elements.quantity.value = link.dataset.quantity;
-      form.elements.quantity.focus();
-      ask();
-    });
-  }
-}
-
-function show(page) {
+function show(page, file) {
   const answer = page.querySelector("#answer");
   if (answer === null) return tell(page.querySelector(".faults")?.textContent.trim() ?? "");
+  showPart(page, file);
   writeFigures(answer);
-  offerCopying(answer);
-  offerMore(answer);
+  offer(answer);
   document.querySelector("#answer").replaceWith(answer);
   showFaults(page.querySelector("#wish"));
-  tell(document.querySelector("#said")?.textContent ?? form.querySelector(".fault, .faults")?.textContent ?? "");
+  const says = document.querySelector("#said") ?? form.querySelector(".fault, .faults");
+  tell(says?.textContent ?? "");
+}
+
+function showPart(page, file) {
+  const told = page.querySelector("#part");
+  if (told === null) return;
+  for (const name of KEPT) form.elements[name].value = page.querySelector(`[name="${name}"]`).value;
+  if (file !== undefined && file === measured && form.elements.measurement.value) return;
+  measured = form.elements.measurement.value ? file : undefined;
+  writeFigures(told);
+  document.querySelector("#part").replaceWith(told);
+  if (measured !== undefined) offerPreview(told.querySelector("section"));
+}
+
+function offerPreview(within) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "open";
+  button.textContent = "Show it";
+  button.addEventListener("click", () => preview(button));
+  within.append(button);
+}
+
+async function preview(button) {
+  const canvas = document.createElement("canvas");
+  canvas.className = "preview";
+  canvas.tabIndex = 0;
+  canvas.setAttribute("role", "img");
+  canvas.setAttribute("aria-label", "Your part. Turn it by dragging, or with the arrow keys.");
+  button.replaceWith(canvas);
+  try {
+    const { draw } = await import("./preview.js");
+    await draw(measured, canvas);
+    canvas.focus();
+  } catch {
+    const says = document.createElement("p");
+    says.textContent = "This browser cannot draw it. The price does not depend on that.";
+    canvas.replaceWith(says);
+  }
 }
 
 function showFaults(told) {
@@ -79,20 +110,49 @@ function showFaults(told) {
   form.querySelector(".sentence").after(...told.querySelectorAll(".fault, .faults"));
 }
 
+function offer(within) {
+  for (const button of within.querySelectorAll("button[data-copies]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => copy(button, within));
+  }
+  for (const link of within.querySelectorAll("a[data-quantity]")) {
+    link.addEventListener("click", (event) => {
+      event.preventDefault();
+      form.elements.quantity.value = link.dataset.quantity;
+      form.elements.quantity.focus();
+      ask();
+    });
+  }
+}
+
+async function copy(button, within) {
+  const told = within.querySelector(button.dataset.copies);
+  told.select(); // so that it can be copied by hand where a page may not do it
+  await navigator.clipboard?.writeText(told.value);
+  button.textContent = navigator.clipboard ? "Copied" : "Marked: copy it now";
+  tell(button.textContent);
+}
+
 function tell(says) {
-  document.querySelector("#heard").textContent = says;
+  heard.textContent = says;
+}
+
+function isWhole() {
+  return form.elements.quantity.value && (form.elements.file === undefined || chosen() || measured);
 }
 
 function later() {
   clearTimeout(waiting);
-  waiting = setTimeout(() => form.elements.quantity.value && ask(), PATIENCE);
+  waiting = setTimeout(() => isWhole() && ask(), PATIENCE);
 }
 
-offerCopying(document);
-offerMore(document);
-form?.addEventListener("input", later);
-form?.addEventListener("submit", (event) => {
-  event.preventDefault();
-  clearTimeout(waiting);
-  ask();
-});
+if (form !== null) {
+  offer(document);
+  form.addEventListener("input", later);
+  form.addEventListener("submit", (event) => {
+    if (event.submitter?.hasAttribute("formaction")) return; // goes to another page
+    event.preventDefault();
+    clearTimeout(waiting);
+    ask();
+  });
+}

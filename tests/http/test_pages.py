@@ -1,0 +1,115 @@
+"""What pages tell the browser beside what they show, and what they are when the door is closed."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from gramhour_service.http.settings import Settings
+from gramhour_service.pages.assets import address, assets
+from tests.http.door import Door, opened, problem_type
+from tests.http.repriced import list_prices, stock
+
+HTML = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+WISH = {"sku": "HP-W", "quantity": "12"}
+
+
+@pytest.fixture
+def public(own_path: Path) -> Iterator[Door]:
+    with opened(Settings(store=own_path, public_quotes=True)) as door:
+        stock(door)
+        list_prices(door)
+        yield door
+
+
+@pytest.mark.parametrize("path", ["/", "/quotation", "/own-part"])
+def test_a_closed_shop_says_so_and_where_to_go(shop: Door, path: str) -> None:
+    for key in (None, "cost"):
+        answer = shop.ask("GET", path, key, params=WISH, headers=HTML)
+        assert answer.status_code == 200
+        assert "Prices need a key here" in answer.text
+        assert 'href="/desk"' in answer.text
+        assert "money" not in answer.text
+
+
+def test_a_page_runs_and_loads_nothing_but_its_own_files(public: Door) -> None:
+    for path in ("/", "/quotation", "/own-part", "/assets/x/none.css", address("style.css")):
+        answer = public.ask("GET", path, params=WISH, headers=HTML)
+        assert answer.headers["content-security-policy"] == POLICY
+        assert answer.headers["x-content-type-options"] == "nosniff"
+
+
+def test_a_key_opens_nothing_on_a_page_for_customers(public: Door) -> None:
+    told = [public.ask("GET", "/", key, params=WISH).text for key in (None, "cost", "expired")]
+    assert '<data class="money"' in told[0]
+    assert told[1:] == [told[0]] * 2
+
+
+def test_a_page_that_is_the_same_is_not_sent_again(public: Door) -> None:
+    answer = public.ask("GET", "/", params=WISH)
+    assert answer.headers["cache-control"] == "private, no-cache"
+    known = {"If-None-Match": answer.headers["etag"]}
+    assert public.ask("GET", "/", params=WISH, headers=known).status_code == 304
+    other = {**WISH, "quantity": "13"}
+    assert public.ask("GET", "/", params=other, headers=known).status_code == 200
+
+
+@pytest.mark.parametrize("name", assets())
+def test_a_file_is_kept_for_ever_under_the_address_of_its_content(shop: Door, name: str) -> None:
+    answer = shop.ask("GET", address(name))
+    assert answer.content == assets()[name].content
+    assert answer.headers["cache-control"] == "public, max-age=31536000, immutable"
+    known = {"If-None-Match": answer.headers["etag"]}
+    assert shop.ask("GET", address(name), headers=known).status_code == 304
+    of_old = shop.ask("GET", f"/assets/0123456789abcdef/{name}")
+    assert (of_old.content, of_old.headers["cache-control"]) == (answer.content, "no-cache")
+
+
+def test_a_refusal_is_a_page_to_who_reads_pages_and_a_problem_to_others(public: Door) -> None:
+    for accept in ("text/html", "text/html;q=0.9, application/json;q=0.8"):
+        answer = public.ask("GET", "/assets/x/none.css", headers={"Accept": accept})
+        assert answer.status_code == 404
+        assert answer.headers["content-type"] == "text/html; charset=utf-8"
+    for headers in ({"Accept": "application/json"}, {"Accept": "*/*"}):
+        answer = public.ask("GET", "/assets/x/none.css", headers=headers)
+        assert (answer.status_code, problem_type(answer)) == (404, "no-such-path")
+
+
+def test_a_page_counts_as_a_caller_without_a_key(own_path: Path) -> None:
+    with opened(Settings(store=own_path, public_quotes=True, quotes_a_minute=2)) as door:
+        answers = [door.ask("GET", "/", params=WISH) for _ in range(3)]
+    assert [answer.status_code for answer in answers] == [404, 404, 429]
+    assert int(answers[2].headers["retry-after"]) > 0
+    assert "Ask less often" in answers[2].text
+    assert '<form id="wish"' in answers[2].text
+
+
+@pytest.mark.parametrize(
+    ("wish", "field"),
+    [
+        ({"quantity": "12"}, "sku"),
+        ({"sku": "HP-W"}, "quantity"),
+        ({"sku": "HP-W", "quantity": "1e3"}, "quantity"),
+        ({"sku": "HP-W", "quantity": "-1"}, "quantity"),
+        ({"sku": "nothing", "quantity": "1"}, "sku"),
+        ({"sku": "HP-W", "quantity": "1", "by": "tomorrow"}, "by"),
+    ],
+)
+def test_a_wish_with_a_fault_is_told_at_its_field(
+    public: Door, wish: dict[str, str], field: str
+) -> None:
+    answer = public.ask("GET", "/quotation", params=wish, headers=HTML)
+    assert answer.status_code in (404, 422)
+    assert answer.text.count('class="fault"') == 1
+    assert f'id="{field}-fault"' in answer.text
+    assert 'id="price"' not in answer.text
+
+
+def test_what_somebody_writes_stays_text(public: Door) -> None:
+    evil = '"><script>alert(1)</script>'
+    answer = public.ask("GET", "/", params={"sku": evil, "quantity": evil, "by": evil})
+    assert "<script>alert" not in answer.text
