@@ -24,8 +24,8 @@ SEEN_BY_BUYERS = {
     # the day on which it is ready tells of these
     "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday", "closed_days",
     "delivery_working_days", "dispatch_working_days", "unattended", "count",
-    # what a service prints in, and how large a part may be
-    "materials", "x_mm", "y_mm", "z_mm",
+    # what a service prints in and what people call both, and how large a part may be
+    "materials", "name", "x_mm", "y_mm", "z_mm",
 }  # fmt: skip
 WORDS_OF_THE_CONTRACT = {"charging", "measure", "per"}
 TOO_SMALL_FOR_A_CANARY = {"outlines", "solid_layers"}
@@ -78,7 +78,8 @@ PROFILE = {
     "flow_limits": [{"nozzle": "quetzal-n4", "material": "quetzal-green", "flow_mm3_s": "7.19380"}],
 }  # fmt: skip
 SERVICE = {
-    "name": "quetzal parts", "note": "quetzal only", "public": True, "profile": "quetzal-fine",
+    "name": "Own parts, printed fine", "note": "quetzal only", "public": True,
+    "profile": "quetzal-fine",
     "machine": "quetzal-left", "nozzle": "quetzal-n4", "materials": ["stone"],
     "channel": "quetzal-market", "reject_pct": "7.19381",
     "work": {"order_min": "7.19382", "build_min": "7.19383", "unit_min": "7.19384",
@@ -99,7 +100,7 @@ SHEET: dict[str, Any] = {
     "materials": {
         "quetzal-green": {**FILAMENT, "offer": OFFER},
         "quetzal-blue": {**FILAMENT, "price_per_kg": "71.9356"},
-        "stone": {**FILAMENT, "price_per_kg": "71.9390"},
+        "stone": {**FILAMENT, "name": "Stone grey", "price_per_kg": "71.9390"},
         "quetzal-plain": {"name": "quetzal plain", "price_per_kg": "71.9332"},
     },
     "nozzles": {
@@ -140,6 +141,8 @@ def sheet() -> RateSheet:
     return sound_sheet(SHEET)
 
 
+DRAWN = "x-request-id"
+"""A header whose digits are drawn at random."""
 MEASURED_TIME = re.compile(r"^gramhour_request_seconds_sum{.*$", re.MULTILINE)
 """Metrics tell how long requests took, in digits that may be any."""
 
@@ -147,7 +150,7 @@ MEASURED_TIME = re.compile(r"^gramhour_request_seconds_sum{.*$", re.MULTILINE)
 def found_in(answer: httpx.Response) -> list[str]:
     """Find the canaries in all that a caller is told: status line, headers, body."""
     told = [f"{answer.status_code} {answer.reason_phrase}", MEASURED_TIME.sub("", answer.text)]
-    told += [f"{name}: {value}" for name, value in answer.headers.items()]
+    told += [f"{name}: {value}" for name, value in answer.headers.items() if name != DRAWN]
     told += [part for seal in SEAL.findall(answer.text) for part in said_by(seal)]
     return [hit for text in told for hit in CANARY.findall(text.lower().replace(".", ""))]
 

@@ -115,7 +115,7 @@ OFFERED = [
 ]  # fmt: skip
 OPEN = ["/health", "/openapi.json", "/docs", "/docs/start.js", "/docs/quetza", "/quetza", "/",
         "/.well-known/jwks.json", "/.well-known/jwks.json?quetza=1",
-        "/metrics", "/quotation",
+        "/metrics", "/quotation", "/own-part", "/own-part/quotation",
         "/assets/quetza/style.css", "/assets/quetza/quetza.css"]  # fmt: skip
 
 
@@ -230,6 +230,25 @@ def about_pages() -> Iterator[Question]:
                 yield Question("a page", "GET", page + wish, {"headers": {"Accept": accept}})
 
 
+def about_own_parts_on_pages() -> Iterator[Question]:
+    file = {"file": ("quetza.stl", CUBE, "model/stl")}
+    cut = {"file": ("quetza.stl", CUBE[:-1], "model/stl")}
+    other = {"file": ("quetza.step", b"quetza", "application/octet-stream")}
+    good = {"quantity": "2", "made": "own-parts:stone"}
+    for path in ("/own-part", "/own-part/quotation"):
+        for files in (file, cut, other, None):
+            for data in (
+                good,
+                {**good, "quantity": "3", "by": "2026-12-24"},
+                {**good, "made": "quetza:quetza", "measurement": "quetza", "name": "quetza"},
+                {**good, "measurement": "quetza"},
+                {"quantity": "quetza"},
+            ):
+                sent = {"data": data, "files": files, "headers": {"Accept": "text/html"}}
+                yield Question("a part", "POST", path, sent)
+        yield Question("no form", "POST", path, {"json": {}, "headers": {"Accept": "text/html"}})
+
+
 def about_changes() -> Iterator[Question]:
     rates = ["machines/quetzal-left", "machines/quetza-left", "quetza/quetza", "shop/currency"]
     for path in (f"/v1/rates/{each}" for each in rates):
@@ -301,6 +320,7 @@ QUESTIONS = [
     *about_cells(),
     *about_what_is_read(),
     *about_pages(),
+    *about_own_parts_on_pages(),
     *about_changes(),
     *about_changes_of_what_is_offered(),
 ]

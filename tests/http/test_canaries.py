@@ -165,6 +165,21 @@ def test_the_page_shows_listed_prices_so_that_there_is_something_to_search(
         assert "Herb planter" in told.text
 
 
+def test_the_page_prices_an_own_part_so_that_there_is_something_to_search(
+    doors: dict[str, Door],
+) -> None:
+    for page in ("/own-part", "/own-part/quotation"):
+        told = doors["public"].ask(
+            "POST",
+            page,
+            data={"quantity": "2", "made": "own-parts:stone"},
+            files={"file": ("cube.stl", CUBE, "model/stl")},
+        )
+        assert told.status_code == 200, told.text
+        assert '<data class="money"' in told.text
+        assert "cube.stl in Stone grey" in told.text
+
+
 def test_the_cells_are_answered_prices_so_that_there_is_something_to_search(
     doors: dict[str, Door],
 ) -> None:

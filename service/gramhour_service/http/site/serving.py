@@ -67,7 +67,7 @@ def page(
 ) -> Response[bytes]:
     """Answer a page; one that shows costs is kept by nobody."""
     body = rendered(template, **values)
-    is_kept = not costs and status == HTTPStatus.OK
+    is_kept = not costs and status == HTTPStatus.OK and request.method in ("GET", "HEAD")
     return answered(
         request,
         body,
