@@ -7,12 +7,13 @@ from typing import Any
 import pytest
 from msgspec import json
 
+from gramhour_service.http import sealing
 from gramhour_service.http.settings import Settings
 from gramhour_service.signing.keys import made_key
 from gramhour_service.signing.tokens import signed
 from tests.http.asking import MONDAY, change
 from tests.http.door import NOW, Door, make_shop, opened
-from tests.http.repriced import apply, listed, repriced
+from tests.http.repriced import apply, list_prices, listed, repriced
 from tests.seals.shown import (
     DAY,
     END_OF_14_DAYS,
@@ -282,3 +283,15 @@ def test_without_a_store_nothing_is_sealed_and_nothing_is_genuine() -> None:
         answer = door.ask("POST", QUOTES, json={**FREE, "rates": sheet, "product": product})
         detail = "only what the shop's stored rates say is sealed, and this service has no store"
         assert refusal(answer) == (422, "cannot-be-sealed", [(None, detail)])
+
+
+def test_many_prices_are_signed_after_it_was_answered_that_they_are_listed(
+    shop: Door, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sealing, "MOST_BEFORE_THE_ANSWER", 1)
+    skus = [f"M-{n}" for n in range(3)]
+    listed(shop, *({"sku": sku, "product": "pot", "channel": "own-shop"} for sku in skus))
+    list_prices(shop, skus=skus)
+    seals = {item["sku"]: item["seal"] for item in for_sale(shop)}
+    assert [verified(shop, seals[sku])["status"] for sku in skus] == ["valid"] * 3
+    assert "".join(sorted(seals)) == "M-0M-1M-2P"

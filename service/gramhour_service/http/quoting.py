@@ -184,7 +184,12 @@ def _check_work(asked: Asked, parameter: str | UnsetType = UNSET) -> None:
 
 
 def _for_buyers(refused: Refused, spoken_of_to_buyers: tuple[str, ...]) -> Refused:
-    """Leave out of a refusal all that may hold a code, a rate or a number of the sheet's."""
+    """Leave out of a refusal all that may hold a code, a rate or a number of the sheet's.
+
+    Why something is not sealed holds none.
+    """
+    if refused.type == "cannot-be-sealed":
+        return refused
     spoken_of = tuple(
         fault
         for fault in refused.faults

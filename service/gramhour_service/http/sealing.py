@@ -32,6 +32,8 @@ from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.store.prices import PriceChange, prices_numbered
 from gramhour_service.store.trouble import StoreTrouble
 
+MOST_BEFORE_THE_ANSWER = 2_000
+"""Prices that are signed before it is answered that they are listed: half a second's work."""
 NO_STORE = "only what the shop's stored rates say is sealed, and this service has no store"
 NO_PRICE = "nothing is listed under it yet that could be sealed; reprice, and apply"
 
@@ -105,12 +107,27 @@ async def _signed_now(shop: Shop, prices: list[PriceChange]) -> dict[int, str]:
 
 
 async def seal_applied(shop: Shop, after: int, to: int) -> None:
-    """Sign the prices of changes after a number and up to another.
+    """Sign the prices of changes after a number and up to another; many after the answer.
 
     They are listed already; what cannot be signed now is when it is first asked for.
     """
-    with suppress(StoreTrouble):
-        await shop.write(lambda store: seal_listed(store, shop.now(), after, to))
+    if to - after <= MOST_BEFORE_THE_ANSWER:
+        await _sealed_all(shop, after, to)
+    else:
+        shop.go_on(_sealed_all(shop, after, to))
+
+
+async def _sealed_all(shop: Shop, after: int, to: int) -> None:
+    def told(_: int) -> None:
+        if shop.is_closed:
+            raise Closed
+
+    with suppress(StoreTrouble, Closed):
+        await shop.write(lambda store: seal_listed(store, shop.now(), after, to, told))
+
+
+class Closed(Exception):
+    """The service ends; what is not signed yet is when it is first asked for."""
 
 
 def sealing_ground(shop: Shop) -> Ground:

@@ -3,7 +3,7 @@
 import asyncio
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from datetime import UTC, date, datetime
 from typing import TypeVar
@@ -36,7 +36,8 @@ class Shop:
 
     def __init__(self, settings: Settings, now: Callable[[], datetime]) -> None:
         """Open what ``settings`` name; ``now`` is the clock."""
-        self.settings, self.now = settings, now
+        self.settings, self.now, self.is_closed = settings, now, False
+        self._going_on: set[asyncio.Task[None]] = set()
         self._store: Database | None = None
         self._sheets: Sheets | None = None
         self._rates = {
@@ -71,7 +72,8 @@ class Shop:
         return frozenset(code for code, channel in channels.items() if channel.public is True)
 
     def close(self) -> None:
-        """Close the store."""
+        """Close the store; what goes on beside the answers sees that and ends."""
+        self.is_closed = True
         if self._used:
             self._keep_use(self._used)
         if self._store is not None:
@@ -124,6 +126,12 @@ class Shop:
             return None
         with told_as_trouble(path):
             return work(store)
+
+    def go_on(self, work: Coroutine[None, None, None]) -> None:
+        """Do something beside the answers; ``is_closed`` says that it is to end."""
+        task = asyncio.get_running_loop().create_task(work)
+        self._going_on.add(task)
+        task.add_done_callback(self._going_on.discard)
 
     def read_sheets(self, work: Callable[[Database, Sheets], T]) -> T | None:
         """Read something from the store and the sheets kept of it; nothing if there is none."""
