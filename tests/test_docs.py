@@ -16,7 +16,7 @@ from pathlib import Path
 import msgspec
 from msgspec import UNSET
 
-from gramhour.contract.answer import Quote
+from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.documents import parse_toml
 from gramhour.contract.table import table
 from gramhour_service.answer.quoting import answer_quote
@@ -184,8 +184,16 @@ def check_storefront(outputs: dict[str, str]) -> None:
 
 def check_story(outputs: dict[str, str], curls: list[str]) -> None:
     """The day a filament price changes, by commands and by HTTP."""
-    cell, prices, quote, repricing, repricings, measured = curls
+    cell, prices, quote, repricing, repricings, measured, part, own = curls
     assert '"volume_cm3":0.96,' in measured  # 40 · 12 · 2 mm
+    assert part == ""  # it is kept in a file, for the quote of it
+    priced = msgspec.json.decode(own, type=PriceQuote)
+    assert priced.at_quantity.quantity == 12
+    assert "estimated" in {each.basis for each in priced.basis}
+    estimate = next(told for command, told in outputs.items() if "--profile" in command)
+    assert "estimated by the profile fine-04" in " ".join(estimate.split())
+    calibration = next(told for command, told in outputs.items() if "calibrate" in command)
+    assert "pace = 0.8109" in calibration
     assert cell == "28.90"
     assert '"sku":"HP-W"' in prices
     assert "unit_cost" not in prices

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from gramhour.async_client import AsyncClient
     from gramhour.client import Client
     from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+    from gramhour.contract.calibration import Calibration, CalibrationRequest
     from gramhour.contract.changes import (
         RateChange,
         RevisionChanges,
@@ -94,6 +95,8 @@ __all__ = [
     "Applied",
     "AsyncClient",
     "BatchAnswer",
+    "Calibration",
+    "CalibrationRequest",
     "Client",
     "Comparison",
     "ComparisonRequest",
@@ -187,6 +190,7 @@ _ROOMS = {
         "SavedRate",
         "StoredRevision",
     ),
+    "contract.calibration": ("Calibration", "CalibrationRequest"),
     "contract.channel": ("Aim",),
     "contract.comparison": (
         "Alternative",

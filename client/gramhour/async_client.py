@@ -17,11 +17,21 @@ from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.async_seal_calls import AsyncSealCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import AboutMesh, Call, Compared, Materials, MeshType, OnePiece, Request
+from gramhour.calls import (
+    AboutMesh,
+    Calibrated,
+    Call,
+    Compared,
+    Materials,
+    MeshType,
+    OnePiece,
+    Request,
+)
 from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.calibration import Calibration
 from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
@@ -121,6 +131,10 @@ class AsyncClient(
         """Say the prices of many products: see ``Client.quote_price_many``."""
         many = sized(PRICE, batch_size, at_once, resume)
         return ask_many_async(self._http, self._caller, requests, many, self._sleep)
+
+    async def calibrate(self, request: Calibrated) -> Calibration:
+        """Say what fits builds that were timed: see ``Client.calibrate``."""
+        return await self._ask(calls.calibrate(request))
 
     async def compare(self, request: Compared, *, within: float = TEN_MINUTES) -> Comparison:
         """Set ways to make a product side by side: see ``Client.compare``."""

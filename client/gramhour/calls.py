@@ -15,6 +15,7 @@ from urllib.parse import quote as quoted
 import msgspec
 
 from gramhour.contract.answer import PriceQuote, Quote
+from gramhour.contract.calibration import Calibration, CalibrationRequest
 from gramhour.contract.changes import RateKind
 from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
 from gramhour.contract.health import Health
@@ -35,6 +36,8 @@ Request: TypeAlias = QuoteRequest | ListedRequest | MeasuredRequest | Mapping[st
 """What can be quoted: a type of the contract, or the same as a plain dict."""
 Compared: TypeAlias = ComparisonRequest | Mapping[str, Any]
 """What can be compared: a type of the contract, or the same as a plain dict."""
+Calibrated: TypeAlias = CalibrationRequest | Mapping[str, Any]
+"""Builds that were timed: a type of the contract, or the same as a plain dict."""
 Amount: TypeAlias = Decimal | int | str
 MeshType: TypeAlias = Literal["model/stl", "model/3mf"]
 ToolpathType: TypeAlias = Literal["text/x.gcode"]
@@ -142,6 +145,16 @@ def quote_price(request: Request) -> Call[PriceQuote]:
         params={"view": "price"},
         body=msgspec.json.encode(request),
         decode=msgspec.json.Decoder(PriceQuote).decode,
+    )
+
+
+def calibrate(request: Calibrated) -> Call[Calibration]:
+    """Ask what fits builds that were timed."""
+    return Call(
+        method="POST",
+        path="/v1/calibrations",
+        body=msgspec.json.encode(request),
+        decode=msgspec.json.Decoder(Calibration).decode,
     )
 
 

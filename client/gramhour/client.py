@@ -15,10 +15,20 @@ from msgspec import UNSET
 from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import AboutMesh, Call, Compared, Materials, MeshType, OnePiece, Request
+from gramhour.calls import (
+    AboutMesh,
+    Calibrated,
+    Call,
+    Compared,
+    Materials,
+    MeshType,
+    OnePiece,
+    Request,
+)
 from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
+from gramhour.contract.calibration import Calibration
 from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.contract.measurement import Measurement
@@ -179,6 +189,17 @@ class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
         many = sized(PRICE, batch_size, at_once, resume)
         return ask_many(self._http, self._caller, requests, many, self._sleep)
 
+    def calibrate(self, request: Calibrated) -> Calibration:
+        """Say which pace of a machine and change of layer fit builds that were timed.
+
+        Needs a key with scope ``cost``. Nothing is saved: the rates are yours to change.
+
+        >>> found = client.calibrate(timed_builds)
+        >>> found.pace, found.layer_change_s
+        (Decimal('0.8109'), Decimal('1.87'))
+        """
+        return self._ask(calls.calibrate(request))
+
     def compare(self, request: Compared, *, within: float = TEN_MINUTES) -> Comparison:
         """Set ways to make a product side by side: what each costs, brings and takes.
 
@@ -237,7 +258,7 @@ class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
         >>> part = client.measure(cube_stl, media_type="model/stl", service="own-parts")
         >>> client.quote_price({"measurement": part.measurement, "service": "own-parts",
         ...                     "material": "pla-chalk", "quantity": 4}).at_quantity.unit_price
-        Decimal('12.90')
+        Decimal('10.90')
         """
         return self._ask(calls.measure(content, media_type, about))
 

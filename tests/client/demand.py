@@ -8,6 +8,7 @@ from tests import demo
 NOW = datetime(2026, 12, 1, 9, 30, tzinfo=UTC)
 PLANTER: dict[str, Any] = demo.request("herb-planter")
 NOZZLES: dict[str, Any] = demo.request("shop/compare-nozzles")
+TIMED: dict[str, Any] = demo.request("shop/timed-builds")
 MANY_WAYS: dict[str, Any] = {
     **NOZZLES,
     "quantities": [60],

@@ -11,6 +11,7 @@ def every_call(client: Client) -> dict[str, Callable[[], object]]:
         "quote": lambda: client.quote({}),
         "quote_workbook": lambda: client.quote_workbook({}),
         "quote_price": lambda: client.quote_price({}),
+        "calibrate": lambda: client.calibrate({}),
         "compare": lambda: client.compare({}),
         "comparison": lambda: client.comparison("x"),
         "quote_many": lambda: next(client.quote_many([{}])),

@@ -19,6 +19,7 @@ import msgspec
 
 from gramhour import (
     BatchAnswer,
+    Calibration,
     Client,
     Comparison,
     ComparisonRun,
@@ -46,7 +47,7 @@ from gramhour.building import build
 from gramhour.calls import Call
 from gramhour.contract.problem import Problem
 from tests import demo
-from tests.client.demand import MANY_WAYS, NOZZLES, ONE_PIECE, PLANTER, now
+from tests.client.demand import MANY_WAYS, NOZZLES, ONE_PIECE, PLANTER, TIMED, now
 from tests.client.published_offer import (
     A_REPRICING,
     CHEAPER_POWER,
@@ -94,6 +95,7 @@ PUBLISHED = [
     of("quote.json", calls.quote(PLANTER, explain=False)),
     of("explained-quote.json", calls.quote(ONE_PIECE, explain=True)),
     of("price-quote.json", calls.quote_price(PLANTER)),
+    of("calibration.json", calls.calibrate(TIMED)),
     of("comparison.json", calls.compare(NOZZLES)),
     of("comparison-run.json", calls.comparison(A_REPRICING), calls.compare(MANY_WAYS)),
     Published("batch-answer.ndjson", calls.batch(LINES, "cost"), read_cost_lines),
@@ -140,6 +142,7 @@ TYPES = {
     "quote.json": Quote,
     "explained-quote.json": Quote,
     "price-quote.json": PriceQuote,
+    "calibration.json": Calibration,
     "comparison.json": Comparison,
     "comparison-run.json": ComparisonRun,
     "unit-price.txt": Decimal,

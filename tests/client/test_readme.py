@@ -16,7 +16,7 @@ import pytest
 import gramhour
 from gramhour import Client, Refusal
 from tests import demo
-from tests.client.demand import NOZZLES, PLANTER
+from tests.client.demand import NOZZLES, PLANTER, TIMED
 from tests.client.listed import listed
 from tests.client.running import KEY, ROOT, a_store, running
 from tests.cube import CUBE
@@ -88,6 +88,7 @@ def names(module: str) -> Iterator[dict[str, object]]:
             "client": client,
             "planter": PLANTER,
             "nozzles": NOZZLES,
+            "timed_builds": TIMED,
             "cube_stl": CUBE,
             "cube_gcode": CUBE_GCODE,
             "Client": Client,

@@ -144,6 +144,13 @@ def about_quotes() -> Iterator[Question]:
             yield Question("all", "POST", "/v1/quotes/batch", {"content": text, "headers": headers})
 
 
+def about_calibrations() -> Iterator[Question]:
+    build = {"material": "quetza-green", "mass_g": 1, "layers": 1, "actual_min": 1}
+    for profile in ("quetzal-fine", "quetza-fine"):
+        asked = {"profile": profile, "machine": "quetza-left", "builds": [build]}
+        yield Question("timed", "POST", "/v1/calibrations", {"json": asked})
+
+
 def about_comparisons() -> Iterator[Question]:
     whole = {name: value for name, value in GOOD.items() if name != "quantity"}
     whole |= {"quantities": [2], "alternatives": [{"label": "quetza"}]}
@@ -190,6 +197,7 @@ def about_files() -> Iterator[Question]:
 def about_bad_bodies() -> Iterator[Question]:
     for path in (
         "/v1/quotes", "/v1/quotes/batch", "/v1/comparisons", "/v1/rate-changes", "/v1/products",
+        "/v1/calibrations",
         "/v1/listings", "/v1/seals/verify", "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
     ):  # fmt: skip
         for content in (b"", b"{", b"\xff", b'{"quetza":' * 50_000, b"x" * 10_000_001):
@@ -314,6 +322,7 @@ QUESTIONS = [
     *about_seals(),
     *about_the_workload(),
     *about_quotes(),
+    *about_calibrations(),
     *about_comparisons(),
     *about_files(),
     *about_bad_bodies(),

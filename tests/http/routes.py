@@ -11,6 +11,7 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("POST", "/v1/quotes"): "price",
     ("POST", "/v1/quotes/batch"): "price",
     ("GET", "/v1/unit-price"): "price",
+    ("POST", "/v1/calibrations"): "cost",
     ("POST", "/v1/comparisons"): "cost",
     ("GET", "/v1/comparisons/{name}"): "cost",
     ("POST", "/v1/measurements"): "price",

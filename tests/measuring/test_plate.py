@@ -49,6 +49,16 @@ def test_pieces_turned_beside_others_fill_what_neither_grid_fills() -> None:
     assert pieces_per_build(box(7, 4), eleven, Decimal(0), Decimal(0)) >= 3
 
 
+@pytest.mark.parametrize(
+    ("wide", "deep", "x", "y", "count"), [(15, 17, 6, 9, 4), (21, 29, 6, 8, 11)]
+)
+def test_a_packing_library_finds_what_no_straight_cuts_reach(
+    wide: int, deep: int, x: int, y: int, count: int
+) -> None:
+    plate = Plate(Decimal(wide), Decimal(deep), Decimal(50))
+    assert pieces_per_build(box(x, y), plate, Decimal(0), Decimal(0)) == count
+
+
 def test_one_that_just_fits_fits_also_turned() -> None:
     assert pieces_per_build(box(242, 202), PLATE, SPACING, EDGE) == 1
     assert pieces_per_build(box(202, 242), PLATE, SPACING, EDGE) == 1

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 import msgspec
 from msgspec import inspect
 
+from gramhour.contract.calibration import CalibrationRequest
 from gramhour.contract.changes import RateChanges
 from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.leaves import (
@@ -75,6 +76,11 @@ def read_comparison(sent: Any, sheet: RateSheet | None = None) -> ComparisonRequ
     Raises ``Refused`` with every fault found.
     """
     return _read(ComparisonRequest, sent, _codes_for(sent, sheet), "invalid-request")
+
+
+def read_calibration(sent: Any, sheet: RateSheet | None) -> CalibrationRequest:
+    """Read builds that were timed. Raises ``Refused`` with every fault found."""
+    return _read(CalibrationRequest, sent, _codes_for(sent, sheet), "invalid-request")
 
 
 def _codes_for(sent: Any, sheet: RateSheet | None) -> Codes:

@@ -11,6 +11,7 @@ from typing import Any
 import msgspec
 from msgspec import inspect
 
+from gramhour.contract.calibration import CalibrationRequest
 from gramhour.contract.changes import RateChanges
 from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
@@ -34,6 +35,7 @@ SENT = (
     ListedRequest,
     MeasuredRequest,
     ComparisonRequest,
+    CalibrationRequest,
     RateChanges,
     ProductRow,
     ListingRow,

@@ -6,6 +6,7 @@ or failed) or 2 (the command was not understood). This room never calculates a c
 
 import click
 
+from gramhour_service.commandline.calibrate import calibrate
 from gramhour_service.commandline.compare import compare
 from gramhour_service.commandline.copies import store
 from gramhour_service.commandline.demo_sheet import demo_sheet
@@ -38,6 +39,7 @@ for command in (
     keys,
     measure,
     quote,
+    calibrate,
     compare,
     rates,
     products,

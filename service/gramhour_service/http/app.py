@@ -11,6 +11,7 @@ from litestar.datastructures import State
 
 from gramhour_service.http import (
     batch,
+    calibrations,
     comparison,
     comparisons,
     docs,
@@ -47,6 +48,7 @@ HANDLERS = (
     quotes.quotes,
     batch.batch,
     unit_price.unit_price,
+    calibrations.calibrations,
     comparisons.comparisons,
     comparison.comparison,
     measurements.measurements,

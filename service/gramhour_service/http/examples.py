@@ -46,3 +46,13 @@ ONE_PIECE: dict[str, str | int] = {
     "channel": "own-shop",
     "quantity": 10,
 }
+
+TIMED_BUILDS: dict[str, Any] = {
+    "profile": "fine-04",
+    "machine": "small-1",
+    "nozzle": "n04",
+    "builds": [
+        {"material": "pla-chalk", "mass_g": 142, "layers": 410, "actual_min": 333},
+        {"material": "pla-chalk", "mass_g": 61, "layers": 10, "actual_min": 138},
+    ],
+}
