@@ -49,6 +49,7 @@ CALCULATION = (
     feedstock, fees, labour, learning, machine, nozzle_wear, overheads, price, rejects, scrap,
     settle, use,
 )  # fmt: skip
+RESOLVING = (kinds, product, measured, explanation)
 
 
 def by_rule(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -149,4 +150,4 @@ AS_FORMULAS: dict[str, Any] = {
     },
 }
 
-bound = rebound((*CALCULATION, kinds, product, measured, explanation), AS_FORMULAS, by_rule)
+bound = rebound((*CALCULATION, *RESOLVING), AS_FORMULAS, by_rule)

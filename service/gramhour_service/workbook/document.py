@@ -1,7 +1,8 @@
 """An OpenDocument spreadsheet (ISO/IEC 26300-1, OpenFormula) written as text into a zip file.
 
-A thin writer of our own: what is needed is a dozen elements, and a library that builds a tree of
-them first took more than the time that a whole workbook may take.
+A thin writer of our own: what is needed is a dozen elements. The well-kept library for it (odfdo),
+which builds a tree of them first, took 0.8 s of a processor for 2,000 cells of formulas; a whole
+workbook may take 0.2 s.
 """
 
 import io

@@ -115,7 +115,8 @@ class Figure(Decimal):
     def _leaves_no_formula(self, *_: Any, **__: Any) -> Any:
         raise TypeError("this would make a constant of a figure; give its rule as a formula")
 
-    quantize = __int__ = __float__ = __neg__ = __abs__ = __pow__ = __divmod__ = _leaves_no_formula
+    quantize = __pow__ = __divmod__ = __neg__ = __abs__ = _leaves_no_formula
+    __int__ = __float__ = __round__ = __floor__ = __ceil__ = __trunc__ = _leaves_no_formula
 
 
 def cell(value: Operand, pointer: str, says: str, was: str = "given") -> Figure:

@@ -41,8 +41,10 @@ SAYS = (
     "order, whole packs, prices with tax or without, the kind of aim, margin or markup or price). "
     "For another one ask for a fresh quote.",
     "Bought-in parts with several offers: which set of packs is the cheapest is a search, and no "
-    "formula. The cheapest of the sets that stand on Working counts. After a change of an offer or "
-    "of what is needed a set that does not stand there may be cheaper: Checks points that out.",
+    "formula. So the sets that can be the cheapest stand on Working, each with its cost, and the "
+    "cheapest counts: right for any price and any need, as long as the packs' sizes and from_packs "
+    "stay. Where there are too many, those stand there that are the cheapest nearby; then Checks "
+    "points out a change of price or need, after which another one may be cheaper.",
     "The price is the smallest allowed one at which the aim is met. The allowed prices that can be "
     "needed stand on Working, each computed back; if none of them meets the aim, #N/A is shown.",
     "What was estimated from a shape (grams, minutes, pieces on a plate) stands on Description as "
