@@ -33,6 +33,9 @@ def workbook_for(order: Any) -> bytes:
     return workbook_of(read_request(order["request"], sheet), sheet)
 
 
+pytestmark = pytest.mark.timeout(3_600)  # --long takes some minutes
+
+
 def how_many(config: pytest.Config, usual: int, long: int) -> int:
     return long if config.getoption("long") else usual
 
@@ -67,7 +70,7 @@ def test_drawn_quotes_compute_to_the_answer(
     calc: Office, pytestconfig: pytest.Config, record_property: Record
 ) -> None:
     found = []
-    for seed in range(how_many(pytestconfig, 40, 500)):
+    for seed in range(how_many(pytestconfig, 30, 500)):
         order = drawn(Random(seed))
         quote, shown = price(order), calc.shown(workbook_for(order))
         found.append((quote, list(differences(quote, shown))))
@@ -77,7 +80,7 @@ def test_drawn_quotes_compute_to_the_answer(
 def test_ties_drawn_on_purpose_are_all_rounded_as_the_service_rounds_them(
     calc: Office, pytestconfig: pytest.Config
 ) -> None:
-    for seed in range(how_many(pytestconfig, 20, 200)):
+    for seed in range(how_many(pytestconfig, 15, 200)):
         order = drawn_ties(Random(seed))
         shown = calc.shown(workbook_for(order))
         assert list(differences(price(order), shown)) == [], seed
@@ -106,7 +109,7 @@ def test_an_edited_workbook_computes_to_a_fresh_quote_or_says_that_it_cannot(
     calc: Office, pytestconfig: pytest.Config, record_property: Record
 ) -> None:
     found: Counter[str] = Counter()
-    number = how_many(pytestconfig, 25, 100)
+    number = how_many(pytestconfig, 20, 100)
     for seed in range(number):
         change, shown, fresh, moved = edited(calc, seed)
         off = [] if fresh is None else list(differences(fresh, shown))

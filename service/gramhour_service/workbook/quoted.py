@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from decimal import Decimal
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.job import GivenPrice, Job
@@ -62,6 +62,7 @@ def in_figures(request: QuoteRequest, resolved: Resolved, own: OwnPart | None) -
         flags = [flags_of(each, job.channel, breaks[1:]) for each in breaks]
         _rely_on_quantities(quantities, multiple)
         _rely_on_prices(job)
+        _rely_on_rows(job)
         columns = tuple(
             Column(
                 quantity,
@@ -119,3 +120,11 @@ def _rely_on_prices(job: Job) -> None:
     shown += [each.unit_price for each in (job.aim, channel.aim) if isinstance(each, GivenPrice)]
     for amount in shown:
         rely("=", formula(f"ROUND({{0}};{digits})", amount, amount), amount, outcome=True)
+
+
+def _rely_on_rows(job: Job) -> None:
+    """Note that rows of postage and of margins rise: two of the same size are refused."""
+    postage: list[Any] = [row.up_to_units for row in job.channel.postage]
+    margins: list[Any] = [start for start, _ in job.channel.margin_breaks]
+    for smaller, larger in (*pairwise(postage), *pairwise(margins)):
+        rely("<", smaller, larger, outcome=True)
