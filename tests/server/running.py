@@ -27,7 +27,7 @@ COMMAND = (
     *("-W", "error", "-W", "ignore::ResourceWarning"),  # sockets may be left to the system
     str(Path(sys.executable).with_name("gramhour")),
 )
-PATIENCE = 30.0
+PATIENCE = 60.0
 WORKER = "X-Gramhour-Worker"
 TOLD_OF_CALLERS = {"WARNING:  Invalid HTTP request received."}
 PINS = {"rates_on": "2099-12-31", "from": "2099-12-31T09:00:00+01:00"}

@@ -30,6 +30,13 @@ BACKLOG = 2_048
 SECONDS_TO_FINISH = 10
 """How long requests under way may take when the service is told to stop."""
 
+SECONDS_WITHOUT_A_SIGN = 60
+"""How long a worker may give no sign of life before it is ended and another one started.
+
+On a machine that has much else to do a start takes a while; a worker that was ended for that
+would be started again for ever.
+"""
+
 
 class CannotListen(Exception):
     """The address cannot be listened on; the text says why and what to do."""
@@ -78,6 +85,7 @@ def _serve(store: Path | None, listening: socket.socket, workers: int, proxies: 
         server_header=False,
         backlog=BACKLOG,
         timeout_graceful_shutdown=SECONDS_TO_FINISH,
+        timeout_worker_healthcheck=SECONDS_WITHOUT_A_SIGN,
         loop="uvloop",
         http="httptools",
     )
