@@ -6,15 +6,17 @@ from pathlib import Path
 import click
 
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
-from gramhour_service.commandline.screen import printable
+from gramhour_service.commandline.screen import printable, screen, show_texts
 from gramhour_service.commandline.store import (
     json_option,
     not_usable,
+    opened,
     store_option,
     written_json,
 )
 from gramhour_service.commandline.words import counted
 from gramhour_service.store.copies import Looked, copy_store, look_over, put_back
+from gramhour_service.store.trail import trail
 from gramhour_service.store.trouble import StoreTrouble
 
 A_FILE = click.Path(path_type=Path, dir_okay=False)
@@ -89,6 +91,28 @@ def restore(*, copy: Path, store_path: Path, as_json: bool) -> None:
     click.echo(
         "Keys revoked after the copy was made are good again: look at gramhour keys list.", err=True
     )
+
+
+@store.command("trail", short_help="Who wrote what, and when.")
+@click.option(
+    "--limit",
+    type=click.IntRange(1, 1_000_000),
+    default=50,
+    show_default=True,
+    help="At most so many, the newest first.",
+)
+@store_option
+@json_option
+@told_when_refused
+def trail_(*, limit: int, store_path: Path, as_json: bool) -> None:
+    """Tell who changed rates, products, listings, prices and keys, and when, the newest first."""
+    with opened(store_path) as of_shop:
+        found = trail(of_shop, limit)
+    if as_json:
+        click.echo(written_json([each._asdict() for each in found]))
+    else:
+        rows = [(each.at[:19], each.by, each.what, each.name, each.note) for each in found]
+        show_texts(screen(), ("When (UTC)", "By", "What", "Name", "Note"), rows)
 
 
 def _told(work: Callable[[Path, Path], Looked], path: Path, other: Path, *, named: Path) -> Looked:
