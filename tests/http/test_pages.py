@@ -8,7 +8,8 @@ import pytest
 from gramhour_service.http.settings import Settings
 from gramhour_service.pages.assets import address, assets
 from tests.http.door import Door, opened, problem_type
-from tests.http.repriced import list_prices, stock
+from tests.http.offering import LISTINGS, put_entry, take_away
+from tests.http.repriced import list_prices, rows_listed, stock
 
 HTML = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 POLICY = (
@@ -107,6 +108,17 @@ def test_a_wish_with_a_fault_is_told_at_its_field(
     assert answer.text.count('class="fault"') == 1
     assert f'id="{field}-fault"' in answer.text
     assert 'id="price"' not in answer.text
+
+
+def test_what_changes_is_on_the_next_page(public: Door) -> None:
+    assert public.ask("GET", "/").text.count("Herb planter, herb green") == 2  # chosen, and listed
+    listing = {**rows_listed(public)["HP-W"], "name": "Planter for sage"}
+    seen = {"If-Match": '"v1"'}
+    assert put_entry(public, f"{LISTINGS}/HP-W", listing, seen).status_code == 200
+    told = public.ask("GET", "/").text
+    assert (told.count("Planter for sage"), told.count("Herb planter, herb green")) == (2, 0)
+    assert take_away(public, f"{LISTINGS}/HP-W", {"If-Match": '"v2"'}).status_code == 204
+    assert "Planter for sage" not in public.ask("GET", "/").text
 
 
 def test_what_somebody_writes_stays_text(public: Door) -> None:

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from datetime import UTC, date, datetime
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from limits import RateLimitItemPerMinute
 from limits.strategies import SlidingWindowCounterRateLimiter
@@ -47,6 +47,8 @@ class Shop:
         }
         self._counts = SharedCounts(settings.counts)
         self._limiter = SlidingWindowCounterRateLimiter(self._counts)
+        self.kept_offers: tuple[Any, Any] | None = None
+        """What pages list as for sale, and as of when."""
         self._used: dict[str, datetime] = {}
         self._keep_use_at = time.monotonic() + SECONDS_BETWEEN_NOTES
         self.store()

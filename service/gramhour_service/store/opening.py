@@ -65,6 +65,12 @@ def open_to_read(path: Path) -> Database:
         return _open_as_it_stands(path)
 
 
+def writings_seen(store: Database) -> int:
+    """Say a number that changes whenever somebody else has written to a store that is read."""
+    number: int = store.conn.execute("PRAGMA data_version").fetchone()[0]
+    return number
+
+
 def _has_log(path: Path) -> bool:
     """Say whether something of a store stands in its log only; an empty one holds nothing."""
     log = path.with_name(path.name + "-wal")

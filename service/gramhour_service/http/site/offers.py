@@ -1,5 +1,6 @@
 """What a shop offers without a key: its listed products on public channels, with today's price."""
 
+from collections import Counter
 from typing import NamedTuple
 
 from msgspec import UNSET
@@ -9,6 +10,8 @@ from gramhour.contract.prices import PriceItem, PriceStep
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.selling import Selling, for_sale
+from gramhour_service.sheets.in_force import Pinned
+from gramhour_service.store.opening import writings_seen
 
 MOST_OFFERED = 400
 """More would make the page heavy: then the product is named by its number, not chosen."""
@@ -28,10 +31,22 @@ class Offered(NamedTuple):
 
 
 def offered(shop: Shop, asker: Asker) -> list[Offered] | None:
-    """List what is for sale by name; nothing where there is too much to list."""
+    """List what is for sale by name; nothing where there is too much to list.
+
+    The list is kept until something is written to the store, or it is another day: a page is asked
+    for at every stroke of a key.
+    """
     found = shop.pinned_today()
     if found is None:
         return []
+    stamp = (shop.read(writings_seen), found.on, asker.channels)
+    kept = shop.kept_offers
+    if kept is None or kept[0] != stamp:
+        kept = shop.kept_offers = (stamp, _read(shop, asker, found))
+    return kept[1]
+
+
+def _read(shop: Shop, asker: Asker, found: Pinned) -> list[Offered] | None:
     sheet, on = found.in_force.sheet, found.on
     channels = sheet.channels
     if channels is UNSET:
@@ -57,8 +72,8 @@ def offered(shop: Shop, asker: Asker) -> list[Offered] | None:
 
 def _told_apart(offers: list[Offered]) -> list[Offered]:
     """Add its number to the name of a product that others share."""
-    names = [each.name for each in offers]
+    times = Counter(each.name for each in offers)
     return [
-        each._replace(name=f"{each.name} ({each.sku})") if names.count(each.name) > 1 else each
+        each._replace(name=f"{each.name} ({each.sku})") if times[each.name] > 1 else each
         for each in offers
     ]
