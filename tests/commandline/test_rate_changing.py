@@ -91,3 +91,24 @@ def test_an_unclear_change_is_refused(
     code, told, why = change(run, shop, f'kind = "materials"\ncode = "pla"\n{says}\n')
     assert (code, told) == (1, "")
     assert why.splitlines()[1].split("  ")[1:] == [place, words]
+
+
+@pytest.mark.parametrize(
+    ("options", "place", "words"),
+    [
+        (("--from", "1950-01-01"), "--from", "must be from 1970-01-01 to 2999-12-31, not "
+                                             "1950-01-01"),
+        (("--from", "2021-01-01"), "--note", "a change dated before today "),
+    ],
+    ids=["too early", "no note"],
+)  # fmt: skip
+def test_a_fault_of_an_option_is_told_by_the_options_name(
+    run: Run, shop: Path, options: tuple[str, ...], place: str, words: str
+) -> None:
+    early = ("rates", "import", "rates.toml", "--from", "2020-01-01", "--note", "as it was")
+    assert run(*early).exit_code == 0
+    code, told, why = change(run, shop, MOSS.format("pla", 33), *options)
+    assert (code, told) == (1, "")
+    file, *found = why.splitlines()[-1].split("  ")
+    assert (file, found[0]) == ("gramhour rates change", place)
+    assert found[1].startswith(words)

@@ -108,11 +108,18 @@ def _measured(
 
 
 def placed_at_options(refused: Refused, file: str, sheet: str) -> NotAnswered:
-    """Place faults at the option whose parameter has them; the rates stand in the sheet."""
+    """Place faults at the option whose parameter has them; the rates stand in the sheet.
+
+    What a program sends as ``machine=large`` a person types as ``--machine large``.
+    """
     faults = [
         PlacedFault(file, "", fault.detail, None if fault.line is UNSET else fault.line)
         if fault.parameter is UNSET
-        else PlacedFault(sheet, f"--{fault.parameter}", fault.detail)
+        else PlacedFault(
+            sheet,
+            f"--{fault.parameter}",
+            fault.detail.replace(f"{fault.parameter}=", f"--{fault.parameter} "),
+        )
         for fault in refused.faults
     ]
     return NotAnswered(refused.type, faults)

@@ -12,8 +12,18 @@ from gramhour.contract.changes import RateChanges, SavedChanges
 from gramhour.contract.problem import Refused
 from gramhour.contract.reading import read_changes
 from gramhour_service.commandline.files import read_document
-from gramhour_service.commandline.refusals import placed, told_when_refused
-from gramhour_service.commandline.service import asked_service, service_asked, service_options
+from gramhour_service.commandline.refusals import (
+    NotAnswered,
+    PlacedFault,
+    placed,
+    told_when_refused,
+)
+from gramhour_service.commandline.service import (
+    asked_service,
+    is_typed,
+    service_asked,
+    service_options,
+)
 from gramhour_service.commandline.store import now, opened, written_json
 from gramhour_service.http.told import saved_changes
 from gramhour_service.sheets.changing import change_rates, nearest_code
@@ -82,9 +92,27 @@ def _read(file: str, says: dict[str, Any]) -> dict[str, Any]:
         sent = {**read, **says} if isinstance(read, dict) else read
         read_changes({"based_on_revision": ANY_REVISION, **sent} if sent is not read else sent)
     except Refused as refused:
-        raise placed(refused, file) from None
+        raise _placed(refused, file) from None
     assert isinstance(sent, dict), "the reader refuses anything else"
     return sent
+
+
+def _placed(refused: Refused, file: str) -> NotAnswered:
+    """Place faults in the file, or at the options that say what would stand there."""
+    by_options = {
+        "/effective_from": "--from" if is_typed("effective_from") else None,
+        "/note": "--note" if is_typed("note") or is_typed("effective_from") else None,
+    }
+    told = placed(refused, file)
+    return NotAnswered(
+        told.kind,
+        (
+            PlacedFault("gramhour rates change", option, fault.detail)
+            if (option := by_options.get(fault.pointer))
+            else fault
+            for fault in told.faults
+        ),
+    )
 
 
 def _by_store(sent: dict[str, Any], file: str, path: Path, *, trial: bool) -> SavedChanges:
@@ -100,7 +128,7 @@ def _by_store(sent: dict[str, Any], file: str, path: Path, *, trial: bool) -> Sa
             )
             return saved_changes(change_rates(store, changes, dated, trial=trial), trial=trial)
     except Refused as refused:
-        raise placed(refused, file) from None
+        raise _placed(refused, file) from None
 
 
 def _by_service(sent: dict[str, Any], url: str, key: str | None, *, trial: bool) -> SavedChanges:

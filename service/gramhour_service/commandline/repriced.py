@@ -23,7 +23,7 @@ def show_repricing(console: Console, repricing: Repricing, lines: Sequence[Repri
     paragraph(console, _heading(repricing), style="bold")
     if not lines:
         return
-    show_texts(console, HEADER, [row for line in lines for row in _rows(line)], NUMBERS)
+    show_texts(console, HEADER, [row for line in lines for row in _rows(line)], NUMBERS, stay=2)
     paragraph(console, MEANING, style="dim")
 
 

@@ -44,6 +44,12 @@ OPTIONS = {
     "effective_from": "--from",
     "max_change_pct": "--max-change",
 }
+IN_WORDS = {
+    ": confirm it, ": ": --confirm it, ",
+    "leave it out with except": "leave it out with --except",
+    "allow more with max_change_pct": "allow more with --max-change",
+}
+"""What a refusal names as programs send it, and what a person types instead."""
 
 
 class Wanted(NamedTuple):
@@ -173,4 +179,7 @@ def _by_option(fault: Fault, file: str | None) -> PlacedFault:
     _, member, *within = (fault.pointer or "/").split("/")
     if member == "proposed" and file is not None:
         return PlacedFault(file, "/".join(("/changes", *within)), fault.detail)
-    return PlacedFault("gramhour reprice", OPTIONS.get(member, fault.pointer or ""), fault.detail)
+    detail = fault.detail
+    for sent, typed in IN_WORDS.items():
+        detail = detail.replace(sent, typed)
+    return PlacedFault("gramhour reprice", OPTIONS.get(member, fault.pointer or ""), detail)

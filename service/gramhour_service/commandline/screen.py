@@ -9,7 +9,7 @@ import re
 import shutil
 import sys
 import textwrap
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 from unicodedata import category
@@ -85,22 +85,25 @@ def show_table(
 ) -> None:
     """Show a table: a text, then numbers with their decimal points below each other.
 
-    The text is wrapped where the screen is narrow, numbers are never cut. Where the header
-    holds numbers too, their points stand in the same line.
+    Where the screen is narrow the text is wrapped, and what is still too wide goes on in tables
+    below; numbers are never cut. Where the header holds numbers too, their points stand in the
+    same line.
     """
-    table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), header_style="bold")
-    table.add_column(header[0])
     texts, *numbers = zip(*(row.cells for row in rows), strict=True)
     padded = [
         aligned([title, *cells]) if point_under_header else _below(title, aligned(cells))
         for title, cells in zip(header[1:], numbers, strict=True)
     ]
-    for title, *_ in padded:
-        table.add_column(title, no_wrap=True)
-    for n, row in enumerate(rows):
-        cells = (texts[n], *(column[n + 1] for column in padded))
-        table.add_row(*(Text(printable(cell)) for cell in cells), style=row.style)
-    _print_table(console, table, LEAST_TEXT + sum(GAP + len(title) for title, *_ in padded))
+    first = min(LEAST_TEXT, max(map(len, texts)))
+    for group in _beside(console, first, [len(title) for title, *_ in padded]):
+        table = _empty_table()
+        table.add_column(header[0])
+        for n in group:
+            table.add_column(padded[n][0], no_wrap=True)
+        for at, row in enumerate(rows):
+            cells = (texts[at], *(padded[n][at + 1] for n in group))
+            table.add_row(*(Text(printable(cell)) for cell in cells), style=row.style)
+        _print_table(console, table, LEAST_TEXT + sum(GAP + len(padded[n][0]) for n in group))
 
 
 def show_texts(
@@ -108,23 +111,51 @@ def show_texts(
     header: Sequence[str],
     rows: Sequence[Sequence[str]],
     numbers: Collection[int] = (),
+    stay: int = 1,
 ) -> None:
     """Show a table of texts, wrapped where the screen is narrow.
 
     The columns with those ``numbers`` (from 0) have their decimal points below each other, and
-    are never cut.
+    are never cut: what is too wide with them goes on in tables below, which begin with the same
+    columns, those that ``stay``.
     """
-    table = Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), header_style="bold")
     columns = list(zip(*rows, strict=True)) or [()] * len(header)
-    shown, widths = [], 0
-    for n, (title, cells) in enumerate(zip(header, columns, strict=True)):
-        told = _below(title, aligned(cells)) if n in numbers and cells else [title, *cells]
-        table.add_column(told[0], overflow="fold", no_wrap=n in numbers)
-        shown.append(told[1:])
-        widths += GAP + len(told[0]) if n in numbers else 0
-    for row in zip(*shown, strict=True):
-        table.add_row(*(Text("\n".join(map(printable, cell.split("\n")))) for cell in row))
-    _print_table(console, table, LEAST_TEXT + widths)
+    shown = [
+        _below(title, aligned(cells)) if n in numbers and cells else [title, *cells]
+        for n, (title, cells) in enumerate(zip(header, columns, strict=True))
+    ]
+    widths = [len(told[0]) if n in numbers else 0 for n, told in enumerate(shown)]
+    first = LEAST_TEXT + sum(GAP + width for width in widths[:stay] if width)
+    for group in _beside(console, first, widths[stay:], lasts=bool(numbers)):
+        table, picked = _empty_table(), [*range(stay), *(stay + n for n in group)]
+        for n in picked:
+            table.add_column(shown[n][0], overflow="fold", no_wrap=n in numbers)
+        for row in zip(*(shown[n][1:] for n in picked), strict=True):
+            table.add_row(*(Text("\n".join(map(printable, cell.split("\n")))) for cell in row))
+        _print_table(console, table, first + sum(GAP + widths[stay + n] for n in group))
+
+
+def _empty_table() -> Table:
+    return Table(box=None, pad_edge=False, padding=(0, GAP, 0, 0), header_style="bold")
+
+
+def _beside(
+    console: Console, first: int, widths: Sequence[int], *, lasts: bool = True
+) -> Iterator[list[int]]:
+    """Split columns into as many tables as the screen needs, with an empty line between them.
+
+    Columns that may be wrapped have a width of 0; where all may, nothing is split.
+    """
+    group: list[int] = []
+    used = first
+    for n, width in enumerate(widths):
+        if lasts and group and used + GAP + width > console.width:
+            yield group
+            console.print()
+            group, used = [], first
+        group.append(n)
+        used += GAP + width
+    yield group
 
 
 def _below(title: str, cells: Sequence[str]) -> list[str]:

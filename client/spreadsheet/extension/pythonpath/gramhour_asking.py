@@ -11,7 +11,8 @@ from urllib.parse import quote, urlencode, urlsplit
 
 from gramhour_one_piece import name_of_fault, one_piece_request
 
-MOST_AT_ONCE = 1_000
+MOST_AT_ONCE = 190
+"""Of rows with 50 breaks each the service answers no more in one go."""
 SECONDS_TO_ANSWER = 5
 SECONDS_FOR_MANY = 60
 SECONDS_KEPT = 2
