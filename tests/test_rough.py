@@ -54,18 +54,20 @@ def making_of(job: Job) -> Making:
     return Making(job.product, builds, shape_of(builds), rough, {})
 
 
-def margins_looked_at(
-    job: Job, made: ProductBuilds, quantities: Sequence[int], price: Decimal
-) -> dict[int, Decimal]:
-    """Settle every quantity that counts by itself."""
-    margins = {}
-    for n, quantity in enumerate(quantities):
-        is_end = n in (0, len(quantities) - 1)
-        if is_end or counts_at(job, made, quantity) != counts_at(job, made, quantities[n - 1]):
-            cost = costs_at(job, made, quantity).lines.total
-            settled = settled_at(job, quantity, cost, price)
-            margins[quantity] = settled.profit / settled.net
-    return margins
+def costs_looked_at(job: Job, made: ProductBuilds, quantities: Sequence[int]) -> dict[int, Decimal]:
+    """Cost every quantity that counts by itself."""
+    counts = [counts_at(job, made, quantity) for quantity in quantities]
+    ends = (0, len(quantities) - 1)
+    return {
+        quantity: costs_at(job, made, quantity).lines.total
+        for n, quantity in enumerate(quantities)
+        if n in ends or counts[n] != counts[n - 1]
+    }
+
+
+def margin(job: Job, quantity: int, cost: Decimal, price: Decimal) -> Decimal:
+    settled = settled_at(job, quantity, cost, price)
+    return settled.profit / settled.net
 
 
 @pytest.mark.parametrize("shop", SHOPS.values(), ids=list(SHOPS))
@@ -77,11 +79,14 @@ def test_no_least_margin_is_overlooked(name: str, shop: dict[str, Any]) -> None:
         for breaks, multiple in SOLD:
             selling = Selling(replace(job, breaks=breaks), multiple, weights_of(job.rates))
             sold, stretches = Sold(selling, making), selling.stretches
+            costs = [
+                costs_looked_at(job, making.builds, [stretches.quantities[n] for n in span])
+                for span in stretches.spans
+            ]
             for price in PRICES:
                 found = least_margins(sold, Shown(breaks, [price] * len(breaks)))
-                for least, span in zip(found, stretches.spans, strict=True):
-                    quantities = [stretches.quantities[place] for place in span]
-                    margins = margins_looked_at(job, making.builds, quantities, price)
+                for least, looked_at in zip(found, costs, strict=True):
+                    margins = {q: margin(job, q, cost, price) for q, cost in looked_at.items()}
                     lowest = min(margins.values())
                     assert least is not None
                     assert least.profit / least.net == lowest
@@ -97,16 +102,10 @@ def test_a_price_of_other_breaks_is_looked_at_from_its_first_on() -> None:
         shown = Shown((5, 12), (Decimal(30), Decimal(20)))
         found = least_margins(Sold(selling, making), shown)
         assert found[0] is None
-        for least, (quantities, price) in zip(
-            found[1:], ((range(10, 50), None), (range(50, 100), Decimal(20))), strict=True
-        ):
-            margins = {
-                quantity: margin
-                for at in ([price] if price else [Decimal(30), Decimal(20)])
-                for quantity, margin in margins_looked_at(
-                    job, making.builds, quantities, at
-                ).items()
-                if shown.at(quantity) == at
-            }
+        for least, quantities in zip(found[1:], (range(10, 50), range(50, 100)), strict=True):
+            costs = costs_looked_at(job, making.builds, quantities)
+            lowest = min(
+                margin(job, q, cost, Decimal(30 if q < 12 else 20)) for q, cost in costs.items()
+            )
             assert least is not None
-            assert least.profit / least.net == min(margins.values())
+            assert least.profit / least.net == lowest
