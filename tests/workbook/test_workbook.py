@@ -138,3 +138,26 @@ def test_one_rate_up_by_a_per_cent_moves_its_line_and_the_total(
     for name in (moved, "Cost of the order", "Profit"):
         assert after[rows[name]][1:7] != before[rows[name]][1:7], name
     assert after[rows["Design"]] == before[rows["Design"]]
+
+
+@pytest.mark.parametrize(
+    ("pointer", "value", "says"),
+    [
+        ("/rates/labour_rate_per_hour", -1.0, "labour_rate_per_hour >= 0"),
+        ("/product/pieces/0/pieces_per_build", 2.5, "pieces_per_build >= 1, <= 1000000, whole"),
+        ("/product/pieces/0/feed/0/per_build_g", 325.0, "not: per_build_g > mass_g"),
+        ("/rates/materials/asa-green/offer/tail_g", 1000.0, "usable grams > 0"),
+        ("/breaks/1", 30.0, "breaks 2 < breaks 3"),
+    ],
+    ids=["below 0", "no whole number", "a part of more", "nothing left", "breaks out of order"],
+)
+def test_an_edit_that_a_fresh_quote_would_refuse_is_pointed_out_on_the_quote(
+    calc: Office, pointer: str, value: float, says: str
+) -> None:
+    workbook = of_demo("herb-planter")
+    cell = where(cells_of(workbook), pointer)
+    before = calc.shown(workbook)["Quote"][1][0]
+    shown = calc.shown(workbook, [(cell.sheet, f"C{cell.row + 1}", value)], ("Quote", "Checks"))
+    assert before == "Every formula holds: change a yellow cell, and all is computed anew."
+    assert "AN EDIT WENT BEYOND" in shown["Quote"][1][0]
+    assert says in " | ".join([row[1] for row in shown["Checks"][2:] if row[0] != "yes"])

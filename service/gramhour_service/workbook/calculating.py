@@ -131,6 +131,8 @@ AS_FORMULAS: dict[str, Any] = {
             choices.filament_area,
             choices.tier_discount,
             choices.shipping_per_pack,
+            choices.usable_grams,
+            choices.depreciation_per_year,
             choices.packs_for,
             choices.whole_pack_addition,
             choices.packs_bought,

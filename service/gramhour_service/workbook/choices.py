@@ -25,6 +25,7 @@ from gramhour_service.workbook.figures import (
     in_its_cell,
     named,
     plain,
+    rely,
 )
 from gramhour_service.workbook.roundings import ceiling, half_even
 
@@ -70,6 +71,13 @@ def shipping_per_pack(
         return shared
     value = feedstock.shipping_per_pack(plain(shipping), plain(free_from_packs), plain(usual_packs))
     return formula("IF({0}>={1};0;{2})", value, usual_packs, free_from_packs, shared)
+
+
+def usable_grams(pack_g: Decimal, tail_g: Decimal) -> Decimal:
+    """Take the tail off; something must be left, or a sheet is refused."""
+    left = pack_g - tail_g
+    rely(">", left, 0, outcome=True)
+    return left
 
 
 def packs_for(grams: Decimal, usable_g: Decimal) -> Decimal:
@@ -175,6 +183,14 @@ def learning_factor(
         learning_until,
     )
     return half_even(total, 6)
+
+
+def depreciation_per_year(
+    replacement_price: Decimal, residual_value: Decimal, life_years: Decimal
+) -> Decimal:
+    """Spread the loss; a residual value above the price is refused of a sheet."""
+    rely("<=", residual_value, replacement_price, outcome=True)
+    return (replacement_price - residual_value) / life_years
 
 
 # the sale

@@ -28,7 +28,7 @@ class Figure(Decimal):
     or a ``rule`` gets a cell of its own.
     """
 
-    __slots__ = ("depth", "name", "operands", "rule", "sign", "text")
+    __slots__ = ("bounds", "depth", "name", "operands", "rule", "sign", "text")
 
     sign: str
     text: str
@@ -36,6 +36,7 @@ class Figure(Decimal):
     name: str
     rule: str
     depth: int
+    bounds: "Bounds | None"
 
     @classmethod
     def of(cls, value: Operand, sign: str, text: str, operands: tuple[Operand, ...]) -> Self:
@@ -48,6 +49,7 @@ class Figure(Decimal):
         figure = made[key] = cls(value)
         figure.sign, figure.text, figure.operands = sign, text, operands
         figure.name = figure.rule = ""
+        figure.bounds = None
         inside = [each.depth for each in operands if isinstance(each, Figure)]
         figure.depth = 1 + max(inside, default=0)
         if figure.depth > LONGEST_SUM:
@@ -119,14 +121,27 @@ class Figure(Decimal):
     __int__ = __float__ = __round__ = __floor__ = __ceil__ = __trunc__ = _leaves_no_formula
 
 
-def cell(value: Operand, pointer: str, says: str, was: str = "given") -> Figure:
+class Bounds(NamedTuple):
+    """Bounds of a member, each with its sign, and whether it is a whole number."""
+
+    signs: tuple[tuple[str, Operand], ...]
+    is_whole: bool
+
+    def __str__(self) -> str:
+        """Write the bounds."""
+        return ", ".join([*[f"{s} {end}" for s, end in self.signs], *["whole"] * self.is_whole])
+
+
+def cell(
+    value: Operand, pointer: str, says: str, was: str = "given", bounds: Bounds | None = None
+) -> Figure:
     """Make the figure of a member of the request or the sheet.
 
     ``was`` says whether it was given, a default or estimated. ``says`` is what the contract says
     of the member; it stands beside it, as a rule does.
     """
     figure = Figure.of(value, CELL, pointer, ())
-    figure.name, figure.rule = was, says
+    figure.name, figure.rule, figure.bounds = was, says, bounds
     return figure
 
 

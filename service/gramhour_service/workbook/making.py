@@ -11,7 +11,7 @@ from gramhour_service.resolve.request import Resolved, resolve
 from gramhour_service.workbook.book import book_of
 from gramhour_service.workbook.document import written
 from gramhour_service.workbook.quoted import InFigures, in_figures
-from gramhour_service.workbook.sheets import sheets_of
+from gramhour_service.workbook.sheets import Heading, sheets_of
 
 UNNAMED = "A product"
 
@@ -35,6 +35,5 @@ def workbook_of(
 def _sheets(request: QuoteRequest, resolved: Resolved, quote: InFigures) -> list[tuple[str, str]]:
     named = request.product.name
     heading = f"Quote: {UNNAMED if named is UNSET else named}, on {request.channel}"
-    return sheets_of(
-        book_of(quote), heading, resolved.sheet.currency, resolved.job.rates.minor_digits
-    )
+    digits = resolved.job.rates.minor_digits
+    return sheets_of(book_of(quote), Heading(heading, resolved.sheet.currency, digits))

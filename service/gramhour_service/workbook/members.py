@@ -2,13 +2,20 @@
 
 from decimal import Decimal
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 from msgspec import inspect
 
 from gramhour_service.resolve.members import Members
-from gramhour_service.workbook.figures import Figure, cell
+from gramhour_service.workbook.figures import Bounds, Figure, cell
+
+SIGNS = {
+    "minimum": ">=",
+    "maximum": "<=",
+    "exclusiveMinimum": ">",
+    "exclusiveMaximum": "<",
+}
 
 
 class FigureMembers(Members):
@@ -20,8 +27,8 @@ class FigureMembers(Members):
         if isinstance(value, Figure):
             return value
         was = "given" if self.has(name) else "default"
-        says = says_of(type(self.struct)).get(name, "")
-        return cell(Decimal(value), self._pointer(name), says, was)
+        says, bounds = described(type(self.struct)).get(name, NOTHING)
+        return cell(Decimal(value), self._pointer(name), says, was, bounds)
 
     def whole(self, name: str) -> Any:
         """Read a whole number, or its default."""
@@ -45,13 +52,38 @@ def as_figures(members: Members) -> FigureMembers:
     return FigureMembers(members.struct, members.place, members.notes)
 
 
+class Described(NamedTuple):
+    """What the contract says of a member: its meaning, and its bounds."""
+
+    says: str
+    bounds: Bounds | None
+
+
+NOTHING = Described("", None)
+
+
 @cache
-def says_of(struct: type[msgspec.Struct]) -> dict[str, str]:
+def described(struct: type[msgspec.Struct]) -> dict[str, Described]:
     """Collect what the contract says of each member of a type."""
-    described = inspect.type_info(struct)
-    assert isinstance(described, inspect.StructType)
+    told = inspect.type_info(struct)
+    assert isinstance(told, inspect.StructType)
     return {
-        field.encode_name: (field.type.extra or {}).get("says", "")
-        for field in described.fields
+        field.encode_name: Described((field.type.extra or {}).get("says", ""), _bounds(field.type))
+        for field in told.fields
         if isinstance(field.type, inspect.Metadata)
     }
+
+
+def _bounds(member: inspect.Type) -> Bounds | None:
+    match member:
+        case inspect.Metadata(type=inner, extra=extra):
+            if extra and "bounds" in extra:
+                bounds = extra["bounds"].items()
+                return Bounds(tuple([(SIGNS[name], amount) for name, amount in bounds]), False)
+            return _bounds(inner)
+        case inspect.UnionType(types=types):
+            return next((found for found in map(_bounds, types) if found), None)
+        case inspect.IntType(ge=least, le=most):
+            ends = ((">=", least), ("<=", most))
+            return Bounds(tuple([(sign, end) for sign, end in ends if end is not None]), True)
+    return None

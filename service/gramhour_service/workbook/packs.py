@@ -32,7 +32,7 @@ from gramhour_service.workbook.figures import (
 )
 from gramhour_service.workbook.roundings import ceiling
 
-MOST_SETS, MOST_NEARBY = 64, 24
+MOST_SETS, MOST_NEARBY = 96, 24
 TOO_DEAR = "9E+99"
 NEARBY = (Decimal(1), Decimal("0.5"), Decimal("0.8"), Decimal("1.3"), Decimal(2))
 PRICES_APART = (Decimal("0.7"), Decimal("1.4"))

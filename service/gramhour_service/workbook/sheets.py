@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from decimal import Decimal
 from functools import partial
+from typing import NamedTuple
 
 from gramhour_service.answer.words import FIGURES, figure_name
 from gramhour_service.calculation.rules import RULES, VERSION
@@ -16,21 +17,15 @@ from gramhour_service.workbook.book import (
     Book,
     Row,
 )
+from gramhour_service.workbook.checks import ALL_HOLD, check_rows, checks_of, in_words, state
 from gramhour_service.workbook.document import HEAD, NOTE, STATE, TITLE
-from gramhour_service.workbook.figures import CELL, Condition, Figure, plain
-from gramhour_service.workbook.layout import WORKING, Step, about, label_of, owner
-from gramhour_service.workbook.writing import named, written
+from gramhour_service.workbook.figures import Figure, plain
+from gramhour_service.workbook.layout import WORKING, Step, owner
+from gramhour_service.workbook.writing import written
 
-HOLDS, LEFT = "yes", "NO"
-ANY = 2
-MINOR, RATIO, LINE = "minor", "n2", "n4"
+RATIO, LINE = "n2", "n4"
 FLAG = "flags."
 WIDE, NARROW = 11.0, 2.6
-
-ALL_HOLD = "Every formula holds: change a yellow cell, and all is computed anew."
-ONE_LEFT = (
-    "AN EDIT WENT BEYOND WHAT THIS WORKBOOK CAN COMPUTE: see Checks, and ask for a fresh quote"
-)
 
 SAYS = (
     "This workbook computes the quote by itself, with no service near. Its formulas were written "
@@ -49,7 +44,7 @@ SAYS = (
     "needed stand on Working, each computed back; if none of them meets the aim, #N/A is shown.",
     "What was estimated from a shape (grams, minutes, pieces on a plate) stands on Description as "
     "it was estimated; another shape needs a fresh quote.",
-    "The bounds of members are not checked here, and no ready date is computed.",
+    "No ready date is computed here.",
     "Rounding: spreadsheets compute in binary, where 0.00005 is not exactly half of 0.0001. Cost "
     "lines are rounded half even to 4 decimals: what 12 decimals cannot tell from a tie is one. "
     "Prices, fees and tax are rounded half up: (1+2E-15) lifts a tie that came out a last binary "
@@ -58,27 +53,36 @@ SAYS = (
 )
 
 
-def sheets_of(book: Book, heading: str, currency: str, digits: int) -> list[tuple[str, str]]:
+class Heading(NamedTuple):
+    """What stands above a quote, and the decimals of its currency."""
+
+    title: str
+    currency: str
+    digits: int
+
+
+def sheets_of(book: Book, heading: Heading) -> list[tuple[str, str]]:
     """Write all sheets of a workbook."""
+    checks = checks_of(book)
     columns = len(book.quote.columns)
     narrow = [NARROW] * columns
     return [
-        ods.sheet(QUOTE, [6.5, *narrow, WIDE], _quote(book, heading, currency, digits)),
+        ods.sheet(QUOTE, [6.5, *narrow, WIDE], _quote(book, heading, state(checks))),
         ods.sheet(RATES, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, RATES)),
         ods.sheet(DESCRIPTION, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, DESCRIPTION)),
         ods.sheet(WORKING, [6.5, 5, NARROW, *narrow, WIDE, WIDE], _working(book)),
-        ods.sheet(CHECKS, [2, 16], _checks(book)),
+        ods.sheet(CHECKS, [2, 16], check_rows(checks)),
         ods.sheet(NOTES, [18], _notes()),
     ]
 
 
-def _quote(book: Book, heading: str, currency: str, digits: int) -> Iterator[str]:
-    columns = book.quote.columns
-    checked = f"[${CHECKS}.$A$3:.$A${2 + _checked(book)}]"
-    holds = f'IF(COUNTIF({checked};"{LEFT}")=0;"{ALL_HOLD}";"{ONE_LEFT}")'
-    yield ods.row(ods.text(heading, TITLE))
+def _quote(book: Book, heading: Heading, holds: str) -> Iterator[str]:
+    columns, digits = book.quote.columns, heading.digits
+    yield ods.row(ods.text(heading.title, TITLE))
     yield ods.row(ods.formula(holds, ALL_HOLD, STATE))
-    yield ods.row(ods.text(f"Amounts in {currency}, for the whole order unless a unit is said."))
+    yield ods.row(
+        ods.text(f"Amounts in {heading.currency}, for the whole order unless a unit is said.")
+    )
     yield ods.row()
     heads = ["as asked", *["break"] * (len(columns) - 1)]
     yield ods.row(
@@ -170,11 +174,6 @@ def _reads(step: Step) -> str:
     return written(figure, in_words)
 
 
-def in_words(figure: Figure) -> str:
-    """Name a figure instead of its cell."""
-    return figure.text.rsplit("/", 1)[-1] if figure.sign == CELL else label_of(figure)
-
-
 def _members(book: Book, sheet: str) -> Iterator[str]:
     yield ods.row(ods.text(f"{sheet}: what can be changed", TITLE))
     heads = ("of", "member", "value", "was", "means", "stands in the request at")
@@ -200,36 +199,6 @@ def _member_name(pointer: str) -> str:
     parts = parts[3 if pointer.startswith(("/rates/", "/rate_overrides/")) and whose else 0 :]
     named_parts = [str(int(part) + 1) if part.isdigit() else part for part in parts]
     return " ".join(named_parts).replace("_", " ")
-
-
-def _checked(book: Book) -> int:
-    return max(1, len(_conditions(book)))
-
-
-def _conditions(book: Book) -> dict[str, Condition]:
-    """Write each condition once; what says nothing of any cell is none."""
-    found: dict[str, Condition] = {}
-    refer = partial(book.address, on=CHECKS)
-    for each in book.quote.conditions:
-        sides = [named(side, refer) for side in (each.left, each.right)]
-        found.setdefault(f"{sides[0]}{each.sign}{sides[1]}", each)
-    return found
-
-
-def _checks(book: Book) -> Iterator[str]:
-    yield ods.row(ods.text("holds", HEAD), ods.text("what the formulas rely on", HEAD))
-    yield ods.row()
-    for text, condition in _conditions(book).items():
-        wanted = "" if condition.outcome else "NOT"
-        sides = [named(side, in_words) for side in (condition.left, condition.right)]
-        whose = about(condition.left) if isinstance(condition.left, Figure) else ""
-        words = f"{sides[0]} {condition.sign} {sides[1]}" + (f" ({whose})" if whose else "")
-        yield ods.row(
-            ods.formula(
-                f'IF(IFERROR({wanted}({text});FALSE());"{HOLDS}";"{LEFT}")', HOLDS, ods.PLAIN
-            ),
-            ods.text(words if condition.outcome else f"not: {words}", NOTE),
-        )
 
 
 def _notes() -> Iterator[str]:
