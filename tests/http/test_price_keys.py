@@ -7,10 +7,11 @@ from gramhour_service.http.examples import HERB_PLANTER, ONE_PIECE
 from tests.http.door import Door, problem_type
 from tests.http.routes import ASKED
 
-BEYOND = sorted({*QuoteRequest.__struct_fields__} - {"sku", "quantity", "breaks", "channel"})
+OF_BUYERS = {"sku", "quantity", "breaks", "channel", "measurement", "service", "material", "seal"}
+BEYOND = sorted({*QuoteRequest.__struct_fields__} - OF_BUYERS)
 
 
-@pytest.mark.parametrize("member", [*BEYOND, "measurement", "service", "seal"])
+@pytest.mark.parametrize("member", BEYOND)
 @pytest.mark.parametrize("key", ["price", "bound"])
 def test_a_price_key_may_not_send_and_is_told_of(shop: Door, key: str, member: str) -> None:
     for value in (HERB_PLANTER.get(member, {}), None, 1, "x"):
