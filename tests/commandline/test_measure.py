@@ -145,3 +145,15 @@ def test_codes_that_the_sheet_does_not_have_are_told(run: Run, cube: Path) -> No
     assert "--profile  the rates have no profile 'fine-05'; did you mean 'fine-04'?" in (
         " ".join(told.stderr.split(" "))
     )
+
+
+def test_what_a_toolpath_lacks_is_told_by_the_options_as_they_are_typed(
+    run: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "cube.gcode"
+    path.write_bytes(CUBE_GCODE)
+    told = run("measure", str(path), "--rates", str(demo.SHEET))
+    assert told.exit_code == 1
+    words = " ".join(told.stderr.split())
+    assert "--machine say which machine runs the toolpath, such as --machine large" in words
+    assert "--material say what is printed: --material asa-green, or by tool" in words

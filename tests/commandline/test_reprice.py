@@ -130,6 +130,8 @@ def test_what_moves_by_much_is_shown_and_applied_only_when_confirmed(
         assert "A price would move by much:\ngramhour reprice  --confirm  the price of ST-2" in (
             result.stderr
         )
+        remedies = "--confirm it, leave it out with --except, or allow more with --max-change"
+        assert remedies in result.stderr
         as_json = run(*sale, "--json")
         assert "applied" not in json.loads(as_json.stdout)
         assert as_json.stderr.count('"pointer": "--confirm"') == 2
