@@ -116,6 +116,9 @@ def test_a_part_is_drawn_when_somebody_asks_to_see_it_and_not_before(
     drawing = look.page.get_by_role("img", name="Your part. Turn it")
     expect(drawing).to_be_focused()
     assert "three.js" in loaded
+    before = drawing.screenshot()
+    look.page.keyboard.press("ArrowLeft")
+    assert drawing.screenshot() != before
     assert serious_faults(look.page) == []
 
 
