@@ -98,7 +98,7 @@ def test_a_units_price_is_the_quotes(shop: Client) -> None:
 
 def test_the_parameters_of_a_units_price_are_the_services() -> None:
     # A number says nothing of other quantities, nor until when it holds.
-    assert {*OnePiece.__annotations__, "quantity", "breaks", "valid_days"} == set(PLACES)
+    assert {*OnePiece.__annotations__, "quantity", "breaks", "valid_days", "from"} == set(PLACES)
 
 
 def test_rates_are_read_whole_by_kind_and_one_by_one(shop: Client) -> None:

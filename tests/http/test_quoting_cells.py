@@ -121,3 +121,26 @@ def test_a_price_key_that_names_no_sku_is_told_so(shop: Door, query: dict[str, A
     kind, faults = problem_of(shop.ask("GET", CELL, "price", params=query))
     assert kind == "invalid-request"
     assert "sku" in {fault.get("parameter") for fault in faults}
+
+
+def test_a_cell_may_say_from_when_its_order_counts(shop: Door) -> None:
+    def ready(moment: str) -> str:
+        told = shop.ask(
+            "GET",
+            CELL,
+            "cost",
+            params={**CASES["grams"][0], "from": moment},
+            headers={"Accept": JSON},
+        )
+        assert told.status_code == 200, told.text
+        day: str = told.json()["lead_time"]["ready_on"]
+        return day
+
+    assert ready("2026-12-01T09:00:00+01:00") < ready("2026-12-08T09:00:00+01:00")
+    wrong = shop.ask("GET", CELL, "cost", params={**CASES["grams"][0], "from": "tomorrow"})
+    assert [fault["parameter"] for fault in problem_of(wrong)[1]] == ["from"]
+
+
+def test_a_price_key_says_nothing_of_a_filament_beside_a_sku(shop: Door) -> None:
+    told = shop.ask("GET", CELL, "price", params={"sku": "X", "quantity": 1, "material": "x"})
+    assert (told.status_code, problem_of(told)[0]) == (403, "member-not-allowed")

@@ -41,6 +41,7 @@ PLACES: dict[str, tuple[str | int, ...]] = {
     "rates_revision": ("rates_revision",),
     "rates_on": ("rates_on",),
     "valid_days": ("valid_days",),
+    "from": ("from",),
 }
 """Where in a quote request each name stands."""
 

@@ -10,12 +10,12 @@ from msgspec import UNSET
 from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.one_piece import PLACES, name_of_fault, one_piece_request
 from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.request import ListedRequest
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.cells import ERRORS, IN_WORDS
 from gramhour_service.http.operation import Operation, serves
 from gramhour_service.http.parameters import Parameters, by_parameter
 from gramhour_service.http.quoting import (
-    BUYERS_MAY_SEND,
     NEEDS_COST,
     Wanted,
     quoted,
@@ -87,9 +87,13 @@ async def unit_price(request: Asked) -> Response[bytes]:
     return answered(request, body, media_type, costs=wanted.view == "cost", tag=tag_of_body(body))
 
 
+BESIDE_A_SKU = ListedRequest.__struct_fields__
+"""What a cell may say of a listed product, whoever asks."""
+
+
 def _check_given(parameters: Parameters, asker: Asker) -> None:
     """Refuse what this caller may not send, and what says nothing beside a sku."""
-    beyond = [name for name in PLACES if name in parameters and name not in BUYERS_MAY_SEND]
+    beyond = [name for name in PLACES if name in parameters and name not in BESIDE_A_SKU]
     if not asker.may_describe and "sku" not in parameters and not beyond:
         parameters.refuse("sku", "is missing: name a listing")
     if beyond and not asker.may_describe:

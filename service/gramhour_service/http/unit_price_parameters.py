@@ -47,6 +47,11 @@ DESCRIBED = (
     _parameter(
         "valid_days", "days that the quote holds", {**NUMBER, "maximum": 3650, "minimum": 0}
     ),
+    _parameter(
+        "from",
+        "the instant that the lead time counts from (in JSON), else now",
+        {"type": "string", "format": "date-time"},
+    ),
     RATES_REVISION,
     RATES_ON,
     VIEW,
