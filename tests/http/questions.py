@@ -238,6 +238,23 @@ def about_pages() -> Iterator[Question]:
                 yield Question("a page", "GET", page + wish, {"headers": {"Accept": accept}})
 
 
+def about_the_desk() -> Iterator[Question]:
+    """Ask for the desk's pages without a sign-in, with a false one, and to be let in."""
+    ours = {
+        "Sec-Fetch-Site": "same-origin",
+        "Accept": "text/html",
+        "Cookie": "gramhour-desk=quetza",
+    }
+    form = {"headers": ours, "data": {"key": "price-secret-of-a-key-in-the-tests", "do": "save"}}
+    for path in ("", "/sign-in", "/sign-out", "/bench", "/bench?load=HP-2", "/compare?load=HP-2",
+                 "/compare/0123456789abcdef", "/rates", "/rates/machines/quetza",
+                 "/rates/shop/labour_rate_per_hour", "/revisions/1", "/repricings",
+                 "/repricings/0123456789abcdef"):  # fmt: skip
+        for method in ("GET", "HEAD"):
+            yield Question("the desk", method, f"/desk{path}", {"headers": ours})
+        yield Question("a form of the desk", "POST", f"/desk{path}", form)
+
+
 def about_own_parts_on_pages() -> Iterator[Question]:
     file = {"file": ("quetza.stl", CUBE, "model/stl")}
     cut = {"file": ("quetza.stl", CUBE[:-1], "model/stl")}
@@ -329,6 +346,7 @@ QUESTIONS = [
     *about_cells(),
     *about_what_is_read(),
     *about_pages(),
+    *about_the_desk(),
     *about_own_parts_on_pages(),
     *about_changes(),
     *about_changes_of_what_is_offered(),

@@ -28,7 +28,7 @@ USUAL = frozenset(
     """name nozzle mass_g pieces_per_build component count pieces components work feed order_min
     build_min unit_min margin_pct markup_pct unit_price aim breaks price_per_kg quantity channel
     price usual_nozzle tax_rate_pct offers piece machine material label alternatives quantities
-    criterion market_price up_to variant""".split()  # noqa: SIM905 (words, read as words)
+    criterion market_price up_to variant from_packs pack_quantity cost charged""".split()  # noqa: SIM905 (words, read as words)
 )
 """Members that are shown though nothing stands in them yet; others wait behind "more"."""
 
@@ -51,6 +51,11 @@ class Field(NamedTuple):
     def is_filled(self) -> bool:
         """Say whether anything stands in it."""
         return self.value is not ABSENT
+
+    @property
+    def is_new(self) -> bool:
+        """Say whether it is a row in which nothing stands yet: all of it is to be seen."""
+        return self.number > 0 and self.value == {}
 
     @property
     def described_by(self) -> str:
