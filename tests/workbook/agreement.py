@@ -15,6 +15,8 @@ HEAD_ROWS = 6
 LINES = {figure_name(f"cost.{name}") for name in CostLines.__struct_fields__}
 FLAGS = Flag.__args__  # type: ignore[attr-defined]
 LAST_PLACE = Decimal("0.0001")
+SURE = Decimal("1e-15")
+"""How exact a binary double is: of 10^12 it does not hold the fourth decimal."""
 
 
 class Difference(NamedTuple):
@@ -35,7 +37,8 @@ class Difference(NamedTuple):
         if not isinstance(self.told, Decimal) or not isinstance(self.shown, float):
             return False
         is_whole = self.told.as_tuple().exponent != LAST_PLACE.as_tuple().exponent
-        return not is_whole and abs(self.told - Decimal(repr(self.shown))) < 2 * LAST_PLACE
+        most = 2 * LAST_PLACE + abs(self.told) * SURE
+        return not is_whole and abs(self.told - Decimal(repr(self.shown))) < most
 
 
 def told_by(each: Break) -> dict[str, Any]:

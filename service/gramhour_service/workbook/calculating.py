@@ -39,7 +39,7 @@ from gramhour_service.calculation.failures import Chances
 from gramhour_service.calculation.job import Piece
 from gramhour_service.calculation.rules import RULES
 from gramhour_service.resolve import kinds, measured, product
-from gramhour_service.workbook import choices, estimates, packs, roundings
+from gramhour_service.workbook import choices, estimates, packs, roundings, sale
 from gramhour_service.workbook.figures import CELL, Figure, formula, named, plain
 from gramhour_service.workbook.members import FigureMembers
 from gramhour_service.workbook.rebinding import rebound
@@ -123,7 +123,7 @@ AS_FORMULAS: dict[str, Any] = {
     "part_build": part_build,
     "Members": FigureMembers,
     "full_build": estimates.full_build,
-    "postage": choices.postage_of,
+    "postage": sale.postage_of,
     "purchase": packs.purchase,
     **{
         function.__name__: by_rule(function)
@@ -141,11 +141,11 @@ AS_FORMULAS: dict[str, Any] = {
             choices.wasted_by_hours,
             choices.failed_starts,
             choices.learning_factor,
-            choices.goods_value,
-            choices.margin_pct,
-            choices.markup_pct,
-            choices.contribution_per_machine_hour,
-            choices.contribution_per_labour_hour,
+            sale.goods_value,
+            sale.margin_pct,
+            sale.markup_pct,
+            sale.contribution_per_machine_hour,
+            sale.contribution_per_labour_hour,
             packs.usual_price_per_piece,
             packs.whole_need,
         )

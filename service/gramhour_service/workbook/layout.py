@@ -44,7 +44,6 @@ class Layout:
         self.members: dict[str, Figure] = {}
         self.steps: list[Step] = []
         self.places: dict[int, Place] = dict(shown)
-        self._shown = shown
         self._rows: dict[tuple[str, int], int] = {}
         self._varies: dict[int, bool] = {}
 
@@ -63,10 +62,13 @@ class Layout:
             self.places[id(figure)] = Place(WORKING, len(self.steps), None)
             self.steps.append(Step(label, figure.rule, about(figure), figure))
             return
-        seen[label] += 1
-        row = self._rows.setdefault((label, seen[label]), len(self.steps))
-        if row == len(self.steps):
-            self.steps.append(Step(label, figure.rule, about(figure)))
+        while True:
+            seen[label] += 1
+            row = self._rows.setdefault((label, seen[label]), len(self.steps))
+            if row == len(self.steps):
+                self.steps.append(Step(label, figure.rule, about(figure)))
+            if column not in self.steps[row].by_column:
+                break
         self.steps[row].by_column[column] = figure
         self.places[id(figure)] = Place(WORKING, row, column)
 

@@ -44,7 +44,7 @@ SAYS = (
     "needed stand on Working, each computed back; if none of them meets the aim, #N/A is shown.",
     "What was estimated from a shape (grams, minutes, pieces on a plate) stands on Description as "
     "it was estimated; another shape needs a fresh quote.",
-    "No ready date is computed here.",
+    "No ready date is computed here, and no list of what is to be bought: the quote has them.",
     "Rounding: spreadsheets compute in binary, where 0.00005 is not exactly half of 0.0001. Cost "
     "lines are rounded half even to 4 decimals: what 12 decimals cannot tell from a tie is one. "
     "Prices, fees and tax are rounded half up: (1+2E-15) lifts a tie that came out a last binary "
