@@ -63,6 +63,7 @@ EXAMPLES: dict[str, Sequence[str]] = {
     "seals recall": ('gramhour seals recall --revision 1 --note "a wage was mistyped"',),
     "store check": ("gramhour store check",),
     "store backup": ("gramhour store backup my-copy.sqlite",),
+    "store trail": ("gramhour store trail --limit 20",),
     "store restore": ("gramhour store restore my-copy.sqlite --store my-restored.sqlite",),
     "serve": (
         "gramhour serve --port 8751",
