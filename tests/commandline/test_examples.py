@@ -47,6 +47,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         ("shop/compare-nozzles.toml", "my-nozzles.toml"),
         ("shop/dearer-asa.toml", "my-changes.toml"),
         ("shop/seed-tray-label.stl", "my-part.stl"),
+        ("shop/timed-builds.toml", "my-builds.toml"),
     ):
         shutil.copy(demo.FOLDER / name, tmp_path / target)
     Path("my-toolpath.gcode").write_bytes(CUBE_GCODE)
