@@ -63,7 +63,6 @@ EXAMPLES: dict[str, Sequence[str]] = {
     "seals distrust": ('gramhour seals distrust KEY --note "a laptop was lost"',),
     "seals recall": ('gramhour seals recall --revision 1 --note "a wage was mistyped"',),
     "store check": ("gramhour store check",),
-    "store trail": ("gramhour store trail --limit 5",),
     "store backup": ("gramhour store backup my-copy.sqlite",),
     "store trail": ("gramhour store trail --limit 20",),
     "store restore": ("gramhour store restore my-copy.sqlite --store my-restored.sqlite",),
