@@ -21,6 +21,7 @@ from gramhour_service.commandline.rates import rates
 from gramhour_service.commandline.reprice import reprice
 from gramhour_service.commandline.seals import seals
 from gramhour_service.commandline.serve import serve
+from gramhour_service.commandline.workload import workload
 
 
 @click.group(
@@ -46,6 +47,7 @@ for command in (
     listings,
     prices,
     reprice,
+    workload,
     seals,
     store,
     serve,

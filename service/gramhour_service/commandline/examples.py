@@ -30,8 +30,10 @@ EXAMPLES: dict[str, Sequence[str]] = {
         "cat my-product.toml | gramhour quote - --json",
     ),
     "compare": ("gramhour compare my-nozzles.toml",),
+    "workload": ("gramhour workload large=4.5 small-1=12", "gramhour workload"),
     "measure": (
         "gramhour measure my-part.stl",
+        "gramhour measure my-part.stl --profile fine-04 --machine small-1 --material pla-chalk",
         "gramhour measure my-toolpath.gcode --machine large --material asa-green",
     ),
     "calibrate": ("gramhour calibrate my-builds.toml --rates my-rates.toml",),
