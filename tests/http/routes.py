@@ -73,6 +73,7 @@ ASKED: dict[str, dict[str, Any]] = {
 """Those that write are asked without a precondition or a body, so that nothing changes."""
 CHANGED_ONE_BY_ONE = ("/v1/rates/{kind}/{code}", "/v1/products/{code}", "/v1/listings/{sku}")
 SENT_WITHOUT_A_BODY = (
+    "/v1/calibrations",
     "/v1/comparisons",
     "/v1/rate-changes",
     "/v1/products",
