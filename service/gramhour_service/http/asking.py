@@ -52,6 +52,9 @@ class Doorkeeper(Protocol):
     def find_key(self, secret: str) -> AccessKey | None:
         """Find the key that a caller shows."""
 
+    def note_use(self, name: str, now: datetime) -> None:
+        """Note that a key was used."""
+
     def count_wrong_key(self, address: str) -> None:
         """Count a key that opens nothing. Raises ``Refused``."""
 
@@ -105,11 +108,14 @@ def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Aske
     """Tell by key, else by the doors that are open. Raises ``Refused`` if there is none."""
     authorization = connection.headers.get("authorization")
     if authorization is not None:
+        now = shop.now()
         try:
-            return _by_key(authorization, shop.find_key, shop.now())
+            asker = _by_key(authorization, shop.find_key, now)
         except Refused:
             shop.count_wrong_key(caller_of(connection))
             raise
+        shop.note_use(asker.name, now)
+        return asker
     settings = shop.settings
     if settings.cells_from and is_cell:
         if not _is_own_cell(connection, settings.cells_from):

@@ -85,14 +85,15 @@ class Shop:
 
     def find_key(self, secret: str) -> AccessKey | None:
         """Find the key that a caller shows."""
-        key = self.read(lambda store: find_key(store, secret))
-        if key is not None and key.is_good(now := self.now()):
-            self._used[key.name] = now
-            if time.monotonic() > self._keep_use_at:
-                self._keep_use_at = time.monotonic() + SECONDS_BETWEEN_NOTES
-                used, self._used = self._used, {}
-                asyncio.get_running_loop().run_in_executor(None, self._keep_use, used)
-        return key
+        return self.read(lambda store: find_key(store, secret))
+
+    def note_use(self, name: str, now: datetime) -> None:
+        """Note that a key was used; it is written down now and then, beside the requests."""
+        self._used[name] = now
+        if time.monotonic() > self._keep_use_at:
+            self._keep_use_at = time.monotonic() + SECONDS_BETWEEN_NOTES
+            used, self._used = self._used, {}
+            asyncio.get_running_loop().run_in_executor(None, self._keep_use, used)
 
     def _keep_use(self, used: dict[str, datetime]) -> None:
         """Write down when keys were used; a store that cannot be written does without."""

@@ -36,7 +36,7 @@ def table_of_key_use(store: Database) -> None:
 def note_use(store: Database, used: Mapping[str, datetime]) -> None:
     """Say when keys were used last, within ``writing``; never an earlier moment."""
     store.conn.executemany(
-        "INSERT INTO key_use VALUES (?, ?) "
+        "INSERT INTO key_use SELECT name, ?2 FROM access_key WHERE name = ?1 "
         "ON CONFLICT (name) DO UPDATE SET used_at = max(used_at, excluded.used_at)",
         [(name, moment.isoformat(timespec="seconds")) for name, moment in used.items()],
     )
