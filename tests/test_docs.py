@@ -80,6 +80,7 @@ def commands_of_the_readme() -> list[str]:
             begun = ""
         elif begun:
             begun += "\n"
+    assert not begun, f"this command has no end that can be seen: {begun}"
     return commands
 
 
