@@ -36,6 +36,8 @@ from gramhour_service.http.wire import (
 from gramhour_service.http.work import check_batch, computed
 
 MOST_REQUESTS = 1_000
+LARGE = 100_000
+"""Bytes that take so long to be read that others are answered meanwhile."""
 LONGEST_REFERENCE = 200
 MOST_LINES = 2 * MOST_REQUESTS
 ENCODER = msgspec.json.Encoder()
@@ -95,7 +97,8 @@ async def batch(request: Asked) -> Response[bytes] | Stream:
     gives = media_type_wanted(request, (JSON, NDJSON) if sent == JSON else (NDJSON, JSON))
     shop.count(asker)
     body = await request.body()
-    items = _listed(body) if sent == JSON else _lines(body)
+    read = _listed if sent == JSON else _lines
+    items = read(body) if len(body) < LARGE else await asyncio.to_thread(read, body)
     if len(items) > 1:
         shop.count(asker, len(items) - 1)
     if any(is_asked(item.sent) for item in items):
