@@ -20,8 +20,9 @@ from gramhour_service.pages.drawing.shares import shares
 from gramhour_service.sheets.history import past_of
 from gramhour_service.store.opening import open_store
 from tests import demo
-from tests.desk.at_desk import signed_in
+from tests.desk.at_desk import Seen, signed_in
 from tests.http.door import Door
+from tests.http.repriced import describe, listed
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 
@@ -161,6 +162,26 @@ def test_a_rates_past_says_who_changed_it_when_why_and_what(door: Door, store: P
     assert re.findall(r"<del>(.*?)</del> → <ins>(.*?)</ins>", shown) == [
         ("33.00", "34.00"), ("32.00", "33.00")
     ]  # fmt: skip
+
+
+def test_a_listing_of_a_shape_stands_on_the_bench_in_its_own_filament(door: Door) -> None:
+    cube = {"box": {"x_mm": 20, "y_mm": 20, "z_mm": 20}, "volume_cm3": 8, "area_cm2": 24}
+    piece = {"machine": "small-1", "profile": "fine-04", "material": "pla-chalk", "geometry": cube}
+    clear = {"name": "clear", "materials": {"pla-chalk": "petg-clear"}}
+    describe(door, "cube", {"pieces": [piece]}, clear)
+    sold = {"product": "cube", "channel": "own-shop"}
+    listed(door, {"sku": "C", **sold}, {"sku": "C-CLEAR", "variant": "clear", **sold})
+    desk = signed_in(door, "listings")
+    materials = {}
+    for name in ("cube", "C", "C-CLEAR"):
+        page = desk.get(f"/desk/bench?load={name}")
+        assert page.status_code == 200, page.text
+        materials[name] = Seen(page.text).fields["/product/pieces/0/material"]
+    assert materials == {"cube": ["pla-chalk"], "C": ["pla-chalk"], "C-CLEAR": ["petg-clear"]}
+    saved = desk.send(
+        "/desk/bench", {"save": "product", "product-code": "cube"}, "/desk/bench?load=C-CLEAR"
+    )
+    assert "These are the filaments of the variant clear" in saved.text
 
 
 @pytest.mark.parametrize("name", demo.NAMES)

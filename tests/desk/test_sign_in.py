@@ -186,6 +186,16 @@ def test_signing_in_anew_ends_what_the_browser_had(door: Door) -> None:
     assert before.get("/desk").status_code == 303
 
 
+def test_who_tries_many_keys_at_the_desk_is_told_to_wait_and_a_good_key_opens_it(
+    store: Path,
+) -> None:
+    with opened(Settings(store=store, wrong_keys_a_minute=2)) as door:
+        answers = [sign_in(door, f"no-such-key-{n}").status_code for n in range(3)]
+        assert answers == [401, 401, 429]
+        assert door.ask("GET", "/v1/rates", "nobody").status_code == 429
+        assert sign_in(door, secret("cost")).status_code == 303
+
+
 @pytest.mark.parametrize(
     "place",
     ["https://example.org/desk", "//example.org", "/docs", "/desk/../docs", "/desk\\@example.org",

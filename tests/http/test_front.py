@@ -175,6 +175,8 @@ def test_a_network_of_ipv6_is_one_caller(
         assert door.ask("POST", "/v1/quotes", peer=one, **LISTED).status_code == 404
         second = door.ask("POST", "/v1/quotes", peer=other, **LISTED).status_code
         assert second == (429 if are_one else 404)
+        page = door.ask("GET", "/", peer=other, params={"sku": "HP-1", "quantity": "1"})
+        assert page.status_code == 429  # pages and programs count together
 
 
 class Clock:

@@ -119,11 +119,32 @@ def test_many_are_quoted_with_others(shop: Door, token: str) -> None:
     ]
 
 
-def test_a_sealed_price_of_a_part_is_for_that_file(shop: Door) -> None:
+def test_a_sealed_price_of_a_part_is_for_that_file_made_so_and_in_that_material(
+    shop: Door,
+) -> None:
     told = measured(shop)
-    seal = quoted(shop, "price", told["measurement"], seal=True).json()["seal"]
-    verdict = shop.ask("POST", "/v1/seals/verify", json={"seal": seal}).json()
-    assert (verdict["status"], verdict["offer"]["file_sha256"]) == ("valid", told["digest"])
+    for material in SERVICE["materials"]:
+        asked = {"material": material, "seal": True}
+        seal = quoted(shop, "price", told["measurement"], **asked).json()["seal"]
+        verdict = shop.ask("POST", "/v1/seals/verify", json={"seal": seal}).json()
+        offer = verdict["offer"]
+        assert (verdict["status"], offer["file_sha256"]) == ("valid", told["digest"])
+        assert (offer["service"], offer["material"]) == ("own-parts", material)
+
+
+def test_a_part_that_is_packed_in_nothing_has_no_cautions_of_the_channels_packing(
+    own_shop: Door,
+) -> None:
+    token = measured(own_shop)["measurement"]
+    (packing, *_) = CHANNEL["packing"]
+    component = {**SHEET["components"][packing["component"]], "hazards": ["food contact"]}
+    overrides = {
+        "components": {packing["component"]: component},
+        "services": {"own-parts": {**SERVICE, "packing": []}},
+    }
+    plain = msgspec.json.decode(msgspec.json.encode(overrides))
+    quote = quoted(own_shop, "cost", token, rate_overrides=plain).json()
+    assert (quote["at_quantity"]["cost"]["packaging"], quote["cautions"]) == ("0.0000", [])
 
 
 def laid_in(token: str) -> str:

@@ -33,8 +33,9 @@ class SealedOffer(Answered, frozen=True, kw_only=True):
 
     ``iss`` is who promises; ``iat`` and ``exp`` are when it was signed and when it ends, ``nbf``
     when it begins if that is later, all in seconds since 1970. It is for one of ``sku``,
-    ``product`` (its name) and ``file_sha256``. ``breaks`` hold ``from`` their quantity up to the
-    next one, or ``at`` their quantity only.
+    ``product`` (its name) and ``file_sha256``; of a file only as the ``service`` makes it in the
+    ``material``. ``breaks`` hold ``from`` their quantity up to the next one, or ``at`` their
+    quantity only.
     """
 
     iss: str
@@ -44,6 +45,8 @@ class SealedOffer(Answered, frozen=True, kw_only=True):
     sku: str | UnsetType = UNSET
     product: str | UnsetType = UNSET
     file_sha256: str | UnsetType = UNSET
+    service: str | UnsetType = UNSET
+    material: str | UnsetType = UNSET
     channel: str
     currency: str
     prices_include_tax: bool

@@ -136,7 +136,7 @@ def public_asker(connection: Connection, shop: Doorkeeper) -> Asker | None:
     """
     if not shop.settings.public_quotes or not shop.has_store():
         return None
-    return Asker("public", _address(connection), OPENS["price"], shop.public_channels())
+    return Asker("public", caller_of(connection), OPENS["price"], shop.public_channels())
 
 
 def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:

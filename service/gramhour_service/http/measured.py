@@ -1,8 +1,8 @@
 """A quote of a measured file: the part that is shown, and what a service asks for making it."""
 
+from collections.abc import Mapping
 from typing import Final, NamedTuple
 
-from msgspec import UNSET
 from msgspec.structs import replace
 
 from gramhour.contract.answer import Quote
@@ -30,12 +30,15 @@ def caller_of(asker: Asker) -> Caller:
 
 
 class PartAsked(NamedTuple):
-    """A request of what a service makes of a measured file, and the sheet to price it by."""
+    """A request of what a service makes of a measured file, and the sheet to price it by.
+
+    ``sealed_for`` says what a seal is for, if one is asked for: the same file in another material,
+    or made by another service, has another price.
+    """
 
     asked: Asked
     own: OwnPart
-    digest: str
-    is_sealed: bool
+    sealed_for: Mapping[str, str] | None
 
 
 def part_asked(
@@ -61,7 +64,12 @@ def part_asked(
     made = quoted_as(request, part, found.in_force.sheet, caller_of(asker))
     in_force = found.in_force
     asked = Asked(made.request, in_force.sheet, in_force.revision, found.on, in_force.kept)
-    return PartAsked(asked, made.own, part.digest, request.seal not in (UNSET, False))
+    sealed_for = {
+        "file_sha256": part.digest,
+        "service": request.service,
+        "material": request.material,
+    }
+    return PartAsked(asked, made.own, sealed_for if request.seal is True else None)
 
 
 def measured_quote(shop: Shop, part: PartAsked, *, explain: bool) -> Quote:
@@ -77,6 +85,6 @@ def measured_quote(shop: Shop, part: PartAsked, *, explain: bool) -> Quote:
         explain=explain,
         own=part.own,
     )
-    if not part.is_sealed:
+    if part.sealed_for is None:
         return quote
-    return replace(quote, seal=part_seal(shop, asked, quote, part.digest))
+    return replace(quote, seal=part_seal(shop, asked, quote, part.sealed_for))

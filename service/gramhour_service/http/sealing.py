@@ -4,6 +4,7 @@ Signing needs a key, and the first one has to be written: that is made ready bef
 answered, so that answering one writes nothing.
 """
 
+from collections.abc import Mapping
 from contextlib import suppress
 from typing import Any
 
@@ -58,11 +59,14 @@ def quote_seal(shop: Shop, asked: Asked, quote: Quote) -> str:
     return sealed(quoted_offer(asked.request, asked.sheet, quote, found, shop.now()), found)
 
 
-def part_seal(shop: Shop, asked: Asked, quote: Quote, digest: str) -> str:
-    """Seal the quote of a measured file. Raises ``Refused`` with why it is not sealed."""
+def part_seal(shop: Shop, asked: Asked, quote: Quote, made: Mapping[str, str]) -> str:
+    """Seal the quote of a measured file; ``made`` says which, by which service, in what material.
+
+    Raises ``Refused`` with why it is not sealed.
+    """
     found = shop.read(standing)
     assert found is not None, "the part was signed by the store's key"
-    offer = quoted_offer(asked.request, asked.sheet, quote, found, shop.now(), file_sha256=digest)
+    offer = quoted_offer(asked.request, asked.sheet, quote, found, shop.now(), **made)
     return sealed(offer, found)
 
 

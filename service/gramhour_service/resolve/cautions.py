@@ -36,19 +36,19 @@ SAYS: dict[Hazard, str] = {
 
 
 def cautions_of(
-    request: QuoteRequest, sheet: RateSheet, packing: list[Packing] | UnsetType | None = None
+    request: QuoteRequest, sheet: RateSheet, packing: list[Packing] | UnsetType = UNSET
 ) -> tuple[Caution, ...]:
     """Gather the cautions of a product, its components and its packing, each once.
 
-    ``packing`` stands in place of the channel's where there is one.
+    ``packing`` stands in place of the channel's where it is given, an empty one too.
     """
     product = request.product
     hazards: list[Hazard] = [] if product.hazards is UNSET else list(product.hazards)
     channel = None if sheet.channels is UNSET else sheet.channels[request.channel]
     used = [] if product.components is UNSET else [use.component for use in product.components]
-    if not packing and channel is not None:
+    if packing is UNSET and channel is not None:
         packing = channel.packing
-    used += [each.component for each in packing or ()]
+    used += [] if packing is UNSET else [each.component for each in packing]
     if sheet.components is not UNSET:
         for code in used:
             own = sheet.components[code].hazards

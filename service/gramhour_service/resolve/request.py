@@ -49,7 +49,7 @@ def resolve(
     rates = Rates(sheet, notes, request.rate_overrides, kept)
     job = _job(Members(request, (), notes), rates, own)
     _raise_if(notes.faults)
-    cautions = cautions_of(request, sheet, None if own is None else own.service.packing)
+    cautions = cautions_of(request, sheet, UNSET if own is None else own.service.packing)
     return Resolved(job, sheet, tuple(notes.basis), cautions)
 
 

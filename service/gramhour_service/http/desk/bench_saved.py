@@ -4,10 +4,14 @@ from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
+import msgspec
+
+from gramhour.contract.listing import ProductEntry
 from gramhour_service.http.desk.api import Told, ask
 from gramhour_service.http.desk.serving import Form
 from gramhour_service.http.desk.sheet import Sheet
 from gramhour_service.http.wire import Asked
+from gramhour_service.listings.variants import variants_of
 
 OF_THE_LISTING = ("channel", "aim", "breaks")
 NOTHING: Mapping[str, Any] = {}
@@ -86,21 +90,11 @@ def _request(sheet: Sheet, product: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _in_variant(entry: Mapping[str, Any], name: str) -> Mapping[str, Any]:
-    swaps = next(
-        (each["materials"] for each in entry.get("variants", []) if each["name"] == name), NOTHING
-    )
-    product: Mapping[str, Any] = entry["product"]
-    pieces = [
-        {
-            **piece,
-            "feed": [
-                {**feed, "material": swaps.get(feed["material"], feed["material"])}
-                for feed in piece["feed"]
-            ],
-        }
-        for piece in product.get("pieces", [])
-    ]
-    return {**product, "pieces": pieces} if pieces else product
+    """Describe a stored product in a variant's filaments, by the rule that listings have."""
+    stored = msgspec.convert(entry, ProductEntry)
+    in_variant = variants_of(stored).get(name, stored.product)
+    described: Mapping[str, Any] = msgspec.to_builtins(in_variant)
+    return described
 
 
 async def save_product(
@@ -112,7 +106,7 @@ async def save_product(
     place = f"/v1/products/{quote(loaded.code, safe='')}"
     stored = await ask(request, "GET", place)
     entry = {} if stored.document is None else stored.document["entry"]
-    if loaded.variant and _in_variant(entry, loaded.variant) != entry.get("product"):
+    if entry and loaded.variant and _in_variant(entry, loaded.variant) != entry["product"]:
         says = (
             f"These are the filaments of the variant {loaded.variant}; load {loaded.code} "
             "itself to change the product of all its variants."

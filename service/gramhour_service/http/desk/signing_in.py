@@ -9,7 +9,7 @@ from http import HTTPStatus
 from litestar import Response, route
 from litestar.datastructures import Cookie
 
-from gramhour_service.http.asking import LONGEST_KEY
+from gramhour_service.http.asking import LONGEST_KEY, caller_of
 from gramhour_service.http.desk.serving import (
     MOST_FORM_BYTES,
     SIGN_IN,
@@ -52,7 +52,10 @@ async def sign_in(request: Asked) -> Response[bytes]:
     include_in_schema=False,
 )
 async def begin_sign_in(request: Asked) -> Response[bytes]:
-    """Sign in by a key; hand on what was typed before, if there is anything."""
+    """Sign in by a key; hand on what was typed before, if there is anything.
+
+    Wrong keys are counted as everywhere. Raises ``Refused`` for too many.
+    """
     check_origin(request)
     shop: Shop = request.app.state.shop
     form = await fields_of(request)
@@ -60,6 +63,8 @@ async def begin_sign_in(request: Asked) -> Response[bytes]:
     kept = Form({name[len(KEPT) :]: form.fields[name] for name in form.fields if KEPT in name[:5]})
     key, fault = _key(shop, form.one("key"))
     if key is None:
+        if fault == WRONG:
+            shop.count_wrong_key(caller_of(request))
         return sign_in_page(
             request, status=HTTPStatus.UNAUTHORIZED, then=then, kept=kept, fault=fault
         )
