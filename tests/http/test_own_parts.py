@@ -3,6 +3,7 @@
 import base64
 import json
 from collections.abc import Iterator
+from contextlib import closing
 from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +17,9 @@ from gramhour_service.http.settings import Settings
 from gramhour_service.http.wire import ODS
 from gramhour_service.own_parts.signed import DAYS
 from gramhour_service.resolve.sheet import sound_sheet
+from gramhour_service.seals.turning import distrust
+from gramhour_service.store.entries import Written
+from gramhour_service.store.opening import open_store
 from tests import demo
 from tests.cube import CUBE
 from tests.http.asking import change
@@ -185,6 +189,23 @@ def test_an_edited_or_foreign_or_expired_measurement_is_refused(
     assert faults == [
         {"pointer": "/measurement", "detail": f"is older than {DAYS} days: measure the file again"}
     ]
+
+
+def test_after_a_copy_of_the_store_is_gone_no_measurement_of_before_has_a_price(
+    own_shop: Door,
+) -> None:
+    token = measured(own_shop)["measurement"]
+    seal = quoted(own_shop, "price", token, seal=True).json()["seal"]
+    (key,) = own_shop.ask("GET", "/.well-known/jwks.json").json()["keys"]
+    store = open_store(own_shop.app.state.shop.settings.store)
+    with closing(store):
+        distrust(store, key["kid"], "a laptop is gone", Written("ada", NOW))
+    _, faults = problem_of(quoted(own_shop, "price", token))
+    assert faults == [{"pointer": "/measurement", "detail": NOT_OURS}]
+    verdict = own_shop.ask("POST", "/v1/seals/verify", json={"seal": seal}).json()
+    assert verdict == {"status": "not_genuine"}
+    again = measured(own_shop)["measurement"]
+    assert quoted(own_shop, "price", again, seal=True).status_code == 200
 
 
 def test_a_profile_that_prints_otherwise_now_wants_the_file_measured_again(

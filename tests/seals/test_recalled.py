@@ -163,6 +163,17 @@ def test_of_a_key_that_is_believed_no_more_nothing_is_genuine(shop: Door, store:
         distrust(store, "no-such-key", "", ADA)
 
 
+def test_with_a_key_those_before_it_are_believed_no_more_since_a_copy_has_them_too(
+    shop: Door, store: Database
+) -> None:
+    old = quote(shop)["seal"]
+    rotate(store, ADA)
+    distrust(store, keys(shop)[0], "a copy of the store is gone", ADA)
+    assert verified(shop, old) == {"status": "not_genuine"}
+    assert len(keys(shop)) == 1
+    assert verified(shop, quote(shop)["seal"])["status"] == "valid"
+
+
 def test_key_of_before_can_be_believed_no_more_while_the_one_of_today_signs_on(
     shop: Door, store: Database
 ) -> None:

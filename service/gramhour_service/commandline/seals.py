@@ -109,7 +109,8 @@ def recall_revisions(
 def distrust_key(*, kid: str, note: str, store_path: Path, as_json: bool) -> None:
     """Believe nothing that KEY signed, from now on: somebody else has it, or a copy of the store.
 
-    All prices are signed anew by another key.
+    Nor what keys before it signed, and no measurement of a file: the copy has those keys too. All
+    prices are signed anew by another key; customers have their files measured again.
     """
     with opened(store_path) as store:
         try:

@@ -32,8 +32,6 @@ from gramhour_service.resolve.sheet import check_minor_unit
 from gramhour_service.sheets.asked import Asked, FindSheet, sheet_asked
 from gramhour_service.sheets.workload import outside_of
 
-AT_THE_MARKET = ("margin", "contribution_per_machine_hour", "contribution_per_labour_hour")
-
 
 class Way(NamedTuple):
     """An alternative as it is computed.

@@ -1,7 +1,7 @@
 """A quote of a measured file: the part that is shown, and what a service asks for making it."""
 
 from collections.abc import Mapping
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -12,16 +12,15 @@ from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.sealing import part_seal
 from gramhour_service.http.shop import Shop
-from gramhour_service.keyring.turning import keyring
 from gramhour_service.own_parts.asked import quoted_as
 from gramhour_service.own_parts.offered import Caller
 from gramhour_service.own_parts.signed import part_shown
 from gramhour_service.resolve.measured import OwnPart
+from gramhour_service.seals.standing import believed_of_measurements
 from gramhour_service.sheets.asked import Asked, FindSheet, sheet_asked
 from gramhour_service.sheets.workload import outside_of, stored_workload
 
 SENT = dict[str, object]
-PURPOSE: Final = "measurements"
 
 
 def caller_of(asker: Asker) -> Caller:
@@ -59,8 +58,8 @@ def part_asked(
     if faults:
         raise Refused("invalid-request", faults)
     assert found is not None, "the reader asks for rates"
-    known = shop.read(lambda store: keyring(store, PURPOSE).known) or {}
-    part = part_shown(request.measurement, known, shop.now())
+    believed = shop.read(believed_of_measurements) or {}
+    part = part_shown(request.measurement, believed, shop.now())
     made = quoted_as(request, part, found.in_force.sheet, caller_of(asker))
     in_force = found.in_force
     asked = Asked(made.request, in_force.sheet, in_force.revision, found.on, in_force.kept)

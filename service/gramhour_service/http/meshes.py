@@ -14,7 +14,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.service import Service
 from gramhour_service.http.asking import Asker
-from gramhour_service.http.measured import PURPOSE, caller_of
+from gramhour_service.http.measured import caller_of
 from gramhour_service.http.operation import Parameter
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
@@ -35,6 +35,7 @@ from gramhour_service.own_parts.estimates import Wish, check_codes, estimates
 from gramhour_service.own_parts.offered import not_open, open_services, rooms_of, too_large
 from gramhour_service.own_parts.profiles import laid_by
 from gramhour_service.own_parts.signed import part_of, signed_part
+from gramhour_service.seals.standing import MEASUREMENTS
 
 LIMITS = Limits(file_bytes=MOST_FILE_BYTES)
 OF_NAME: dict[str, MeshType] = {".stl": "model/stl", ".3mf": "model/3mf"}
@@ -206,7 +207,7 @@ async def _signed(
 ) -> Measurement:
     """Sign what a quote needs of a measurement; the first time the key for it is made."""
     part = part_of(measurement.digest, found.measured, {profile: found.laid[0]}, shop.now())
-    key = shop.read(lambda store: keyring(store, PURPOSE).signs)
+    key = shop.read(lambda store: keyring(store, MEASUREMENTS).signs)
     if key is None:
-        key = await shop.write(lambda store: key_to_sign(store, PURPOSE, shop.now()))
+        key = await shop.write(lambda store: key_to_sign(store, MEASUREMENTS, shop.now()))
     return replace(measurement, measurement=signed_part(part, key), valid_until=part.valid_until)

@@ -15,6 +15,7 @@ from gramhour_service.store.seals import distrusts, issuer_of, put_issuer, recal
 from gramhour_service.store.signing_keys import KeyRow
 
 PURPOSE: Final = "prices"
+MEASUREMENTS: Final = "measurements"
 MOST_DAYS: Final = 90
 """For so many days a promise may be given; a key that signs no more is told for longer."""
 OVERLAP: Final = timedelta(days=MOST_DAYS + 2)
@@ -48,6 +49,13 @@ class Standing(NamedTuple):
             and row.kid not in self.distrusted
             and (row.retired_at is None or now < datetime.fromisoformat(row.retired_at) + OVERLAP)
         ]
+
+
+def believed_of_measurements(store: Database) -> dict[str, OKPKey]:
+    """Read the keys whose measurements count, by their ids: prices are made of them, and sealed."""
+    distrusted = {distrust.kid for distrust in distrusts(store)}
+    known = keyring(store, MEASUREMENTS).known.items()
+    return {kid: key for kid, key in known if kid not in distrusted}
 
 
 def standing(store: Database) -> Standing:

@@ -6,8 +6,8 @@ from typing import Final
 
 from sqlite_utils import Database
 
-from gramhour_service.keyring.turning import key_to_sign, turn_over
-from gramhour_service.seals.standing import PURPOSE, Standing, made_ready, standing
+from gramhour_service.keyring.turning import key_to_sign, keyring, turn_over
+from gramhour_service.seals.standing import MEASUREMENTS, PURPOSE, Standing, made_ready, standing
 from gramhour_service.store.entries import Written
 from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import newest_revision
@@ -62,14 +62,23 @@ def recall(store: Database, revisions: Collection[int], note: str, written: Writ
 
 
 def distrust(store: Database, kid: str, note: str, written: Written) -> Standing:
-    """Believe nothing that a key signed: somebody else has it. Raises ``NoSuchKey``."""
+    """Believe nothing that a key signed: somebody else has it. Raises ``NoSuchKey``.
+
+    Whoever has it has a copy of the store, and with it the keys before it and those of
+    measurements, of which any price could be made: none of them is believed.
+    """
     with writing(store):
-        found = standing(store)
-        if kid not in found.ring.known:
+        rows = standing(store).ring.rows
+        place = next((n for n, row in enumerate(rows) if row.kid == kid), None)
+        if place is None:
             raise NoSuchKey(kid)
-        add_distrust(store, Distrust(kid, written.stamp, written.by, note))
-        if found.ring.rows[0].kid == kid:
+        of_measurements = keyring(store, MEASUREMENTS).rows
+        for row in (*rows[place:], *of_measurements):
+            add_distrust(store, Distrust(row.kid, written.stamp, written.by, note))
+        if not place:
             turn_over(store, PURPOSE, written.at)
+        if of_measurements:
+            turn_over(store, MEASUREMENTS, written.at)
         key_to_sign(store, PURPOSE, written.at)
     return standing(store)
 

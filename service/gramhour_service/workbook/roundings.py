@@ -11,7 +11,6 @@ from gramhour_service.calculation import arithmetic
 from gramhour_service.workbook.figures import Figure, formula, in_its_cell, plain
 
 NOISE_PLACES = 12
-BINARY_NOISE = "1E-15"
 LIFT = "(1+2E-15)"
 
 

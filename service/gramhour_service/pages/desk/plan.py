@@ -91,16 +91,11 @@ def plan_of(struct: type[msgspec.Struct]) -> tuple[Member, ...]:
     return tuple(map(_member, described.fields))
 
 
-def member_of(described: Any, name: str, says: str = "") -> Member:
-    """Describe a value that stands by itself, such as a rate of the whole sheet."""
-    return _described(name, inspect.type_info(described), says=says)
-
-
 def _member(field: inspect.Field) -> Member:
     return _described(field.encode_name, field.type, is_required=field.required)
 
 
-def _described(name: str, described: Any, *, says: str = "", is_required: bool = True) -> Member:
+def _described(name: str, described: Any, *, is_required: bool = True) -> Member:
     extra: dict[str, Any] = {}
     while True:
         match described:
@@ -116,7 +111,7 @@ def _described(name: str, described: Any, *, says: str = "", is_required: bool =
     return Member(
         name=name,
         label=_label(name, unit),
-        says=extra.get("says", says),
+        says=extra.get("says", ""),
         unit="" if unit in UNSAID else unit,
         kind=kind,
         is_required=is_required,

@@ -39,13 +39,6 @@ OUTCOMES = {
     "held": "held",
     "failed": "failed",
 }
-STATES = {
-    "running": "running",
-    "finished": "finished",
-    "failed": "failed",
-    "broken_off": "broken off",
-    "applied": "applied",
-}
 CRITERIA = {
     "unit_cost": "cost a unit",
     "unit_price": "price a unit",
