@@ -130,3 +130,14 @@ def test_what_somebody_writes_stays_text(public: Door) -> None:
     evil = '"><script>alert(1)</script>'
     answer = public.ask("GET", "/", params={"sku": evil, "quantity": evil, "by": evil})
     assert "<script>alert" not in answer.text
+
+
+def test_files_at_the_page_are_counted_whatever_is_in_them(own_path: Path) -> None:
+    settings = Settings(store=own_path, public_quotes=True, quotes_a_minute=1)
+    sent = {"data": {"quantity": "2"}, "files": {"file": ("part.txt", bytes(200_000))}}
+    with opened(settings) as door:
+        told = [door.ask("POST", "/own-part", **sent).status_code for _ in range(2)]
+        assert told == [422, 429]
+        assert (
+            door.ask("POST", "/v1/quotes", json={"sku": "HP-W", "quantity": 1}).status_code == 429
+        )

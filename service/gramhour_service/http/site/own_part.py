@@ -80,7 +80,7 @@ async def _answered(request: Asked, template: str) -> Response[bytes]:
         return page(request, "closed.html")
     wish, part, told, error = NOTHING, None, None, None
     try:
-        async with _place(request):
+        async with _place(request, shop, asker):
             form = await request.form()
             wish = wish_of({name: _text(form, name) for name in TEXTS}, NEEDED)
             way = _way(wish, ways)
@@ -126,11 +126,16 @@ def _page(
     )
 
 
-def _place(request: Asked) -> Any:
-    """Wait for a place to measure in, before a file is taken in; what is small has none."""
+def _place(request: Asked, shop: Shop, asker: Asker) -> Any:
+    """Count a file, and wait for a place to measure in, before it is taken in.
+
+    What is small may have none: that is seen, and counted, when it is read. Raises ``Refused``.
+    """
     length = request.headers.get("content-length", "")
-    is_small = length.isdecimal() and int(length) <= SMALL
-    return nullcontext() if is_small else request.app.state.measuring
+    if length.isdecimal() and int(length) <= SMALL:
+        return nullcontext()
+    shop.count(asker)
+    return request.app.state.measuring
 
 
 def _text(form: Mapping[str, Any], name: str) -> str:
@@ -160,9 +165,11 @@ async def _part(shop: Shop, asker: Asker, way: Made, form: Mapping[str, Any]) ->
         raise refused("cannot-be-measured", OTHER_KIND)
     found = shop.pinned_today()
     assert found is not None, "there is a service"
-    shop.count(asker)
+    content = await file.read()
+    if len(content) <= SMALL:
+        shop.count(asker)
     asked = for_service(way.service, asker, found.in_force.sheet)
-    measured = await measured_as(shop, asker, asked, kind, await file.read())
+    measured = await measured_as(shop, asker, asked, kind, content)
     assert measured.measurement is not UNSET, "it is signed for a service"
     return Part(name, measured, measured.measurement)
 
