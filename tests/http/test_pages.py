@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -134,7 +135,10 @@ def test_what_somebody_writes_stays_text(public: Door) -> None:
 
 def test_files_at_the_page_are_counted_whatever_is_in_them(own_path: Path) -> None:
     settings = Settings(store=own_path, public_quotes=True, quotes_a_minute=1)
-    sent = {"data": {"quantity": "2"}, "files": {"file": ("part.txt", bytes(200_000))}}
+    sent: dict[str, Any] = {
+        "data": {"quantity": "2"},
+        "files": {"file": ("part.txt", bytes(200_000))},
+    }
     with opened(settings) as door:
         told = [door.ask("POST", "/own-part", **sent).status_code for _ in range(2)]
         assert told == [422, 429]

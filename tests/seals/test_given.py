@@ -196,6 +196,19 @@ def test_planned_price_is_sealed_from_its_day_on(shop: Door, clock: list[datetim
     assert verified(shop, old)["status"] == "valid"
 
 
+def test_price_planned_for_long_after_is_sealed_once_its_key_outlives_the_promise(
+    shop: Door, clock: list[datetime]
+) -> None:
+    far = "2027-02-09"  # 70 days after NOW
+    assert change(shop, LABOUR, effective_from=far).status_code == 201
+    apply(shop, repriced(shop, rates_on=far)["id"])
+    assert ["seal" in each for each in for_sale(shop)] == [True, False]
+    clock[0] = NOW + DAY
+    _, planned = for_sale(shop)
+    said = claims(planned["seal"])
+    assert datetime.fromtimestamp(said["exp"], UTC) <= clock[0] + 92 * DAY
+
+
 def test_price_that_stands_for_long_is_signed_anew_while_14_days_are_left(
     shop: Door, clock: list[datetime]
 ) -> None:

@@ -21,6 +21,7 @@ from gramhour_service.seals.listed import (
     Ground,
     good_seals,
     ground,
+    is_near,
     seal_listed,
     seal_of,
     sign_and_keep,
@@ -89,8 +90,9 @@ async def with_seals(shop: Shop, items: list[PriceItem]) -> list[PriceItem]:
         return items
     await make_ready(shop)
     prices = shop.read(lambda store: prices_numbered(store, changes)) or []
-    seals = good_seals(sealing_ground(shop), prices)
-    missing = [price for price in prices if price.change not in seals]
+    on = sealing_ground(shop)
+    seals = good_seals(on, prices)
+    missing = [price for price in prices if price.change not in seals and is_near(on, price)]
     if missing:
         seals |= await _signed_now(shop, missing)
     return [replace(item, seal=seals.get(item.change, UNSET)) for item in items]

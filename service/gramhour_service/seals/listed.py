@@ -5,13 +5,14 @@ world and its revision is not recalled. Else the price is signed anew by whoever
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from sqlite_utils import Database
 
 from gramhour.contract.problem import Refused
 from gramhour_service.seals.offers import (
+    DAYS_LISTED,
     ListedBy,
     end_after,
     listed_offer,
@@ -19,7 +20,7 @@ from gramhour_service.seals.offers import (
     sealed,
     usual_days,
 )
-from gramhour_service.seals.standing import Standing, made_ready, standing
+from gramhour_service.seals.standing import MOST_DAYS, Standing, made_ready, standing
 from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
 from gramhour_service.store.opening import writing
 from gramhour_service.store.prices import PriceChange, prices_between
@@ -77,10 +78,19 @@ def seal_of(on: Ground, price: PriceChange) -> str:
     return made.seal
 
 
+def is_near(on: Ground, price: PriceChange) -> bool:
+    """Say whether a price begins so soon that its promise ends while its key is told for sure."""
+    begins = date.fromisoformat(price.effective_from)
+    return begins - on.today.on <= timedelta(days=MOST_DAYS - DAYS_LISTED)
+
+
 def signed_anew(on: Ground, price: PriceChange) -> KeptSeal | None:
-    """Sign a listed price; none whose revision was recalled. Raises ``Refused`` without a key."""
+    """Sign a listed price; none that is planned for long after, or whose revision was recalled.
+
+    Raises ``Refused`` without a key.
+    """
     by = _listed_by(on, price)
-    if by is None:
+    if by is None or not is_near(on, price):
         return None
     issuer = on.standing.issuer or ""
     offer = listed_offer(price, by, issuer, on.now, on.today.in_force.sheet)
