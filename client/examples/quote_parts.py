@@ -49,7 +49,7 @@ def main(parts: Path, quotes: Path) -> None:
             writer.writerow([*rows[number], *told(answer)])
             if sys.stderr.isatty():
                 print(f"\r{number + 1} of {len(rows)}", end="", file=sys.stderr)
-    print(f"{len(rows)} rows, {len(done)} of them quoted before", file=sys.stderr)
+    print(f"Rows: {len(rows)}; quoted before: {len(done)}", file=sys.stderr)
 
 
 if __name__ == "__main__":

@@ -19,7 +19,8 @@ def shown(line: RepricingLine) -> str:
     """Say in a line what a listing costs, and would."""
     steps = [
         f"{each.from_quantity}: {each.old_unit_price or '-'} -> {each.unit_price}"
-        f" (margin {each.margin_if_kept_pct or '-'} -> {each.margin_pct or '-'} %)"
+        f" (least margin {each.least_margin_if_kept_pct or '-'} -> "
+        f"{each.least_margin_pct or '-'} %)"
         for each in line.breaks
     ]
     return f"{line.sku}, {line.channel}: {line.outcome}; from {', '.join(steps)}"

@@ -86,7 +86,10 @@ class Shelf:
     def _read_all(self) -> None:
         self._read_at, self._told = datetime.now(UTC), self._client.seal_keys()
         self._keys = SealKeys(self._told)
-        self._change = self._client.prices(self._channel, limit=1).change
+        first = self._client.prices(self._channel, limit=1)
+        self._change = first.change
+        tax = "with tax" if first.prices_include_tax else "without tax"
+        self.says = f"Each, in {first.currency} {tax}; postage comes on top."
         items: dict[str, list[PriceItem]] = {}
         for item in self._client.all_prices(self._channel, seal=True):
             self._put(items, item)
@@ -99,8 +102,8 @@ class Shelf:
         self._change = max(self._change, item.change)
 
 
-def page_of(goods: list[PriceItem]) -> str:
-    """Write the page."""
+def page_of(goods: list[PriceItem], says: str) -> str:
+    """Write the page, with what is said of its prices."""
     forms = [
         GOOD.format(
             name=escape(item.name),
@@ -111,7 +114,10 @@ def page_of(goods: list[PriceItem]) -> str:
         for item in goods
         if item.seal  # what is not promised is not sold here
     ]
-    return PAGE.format(goods="".join(forms) or "<p>Nothing is for sale today.</p>")
+    shown = (
+        f"<p>{escape(says)}</p>{''.join(forms)}" if forms else "<p>Nothing is for sale today.</p>"
+    )
+    return PAGE.format(goods=shown)
 
 
 def order_of(shelf: Shelf, sent: str) -> dict[str, Any]:
@@ -145,7 +151,7 @@ class Counter(BaseHTTPRequestHandler):
         if self.path != "/":
             self._answer(HTTPStatus.NOT_FOUND, "There is nothing here.")
         else:
-            self._answer(HTTPStatus.OK, page_of(self.shelf.goods()))
+            self._answer(HTTPStatus.OK, page_of(self.shelf.goods(), self.shelf.says))
 
     def do_POST(self) -> None:
         """Take an order."""

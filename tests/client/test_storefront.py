@@ -110,6 +110,7 @@ def test_price_is_shown_ordered_later_and_honoured_though_it_changed(front: Fron
     assert (
         "<h2>Herb planter, self-watering</h2><p>from 1: 46.90, from 10: 28.90</p>" in front.page()
     )
+    assert "<p>Each, in EUR with tax; postage comes on top.</p>" in front.page()
     friday = front.seal()
     reprice(front, "40.00")
     front.wait_until_shown("from 1: 51.90, from 10: 31.90")

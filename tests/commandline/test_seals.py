@@ -61,6 +61,23 @@ def test_price_that_is_applied_is_sealed_and_the_seal_is_verified(run: Run, stor
 
 
 @pytest.mark.usefixtures("priced")
+def test_seal_is_typed_or_in_a_file_and_it_is_told_what_it_promises(run: Run, store: Path) -> None:
+    seal = kept(store)
+    Path("my-seal.txt").write_text(seal + "\n")
+    promise = "ST-1 on stall, EUR without tax, from 1: 10.00; until "
+    for arguments in ((seal,), ("my-seal.txt",)):
+        result = run("seals", "verify", *arguments)
+        assert (result.exit_code, result.stdout) == (0, "valid\n")
+        assert result.stderr.startswith(promise)
+        assert result.stderr.endswith(" UTC.\n")
+    result = run("seals", "verify", seal[:-9] + "forgedBAQ")
+    assert (result.exit_code, result.stdout, result.stderr) == (1, "not_genuine\n", "")
+    result = run("seals", "verify", "no-file.txt")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "'no-file.txt': No such file or directory" in result.stderr
+
+
+@pytest.mark.usefixtures("priced")
 def test_rotated_key_is_retired_and_published_still(run: Run, store: Path) -> None:
     (before,) = told(run, "show")["keys"]
     new, old = told(run, "rotate")["keys"]

@@ -164,6 +164,17 @@ def test_a_rates_past_says_who_changed_it_when_why_and_what(door: Door, store: P
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize("path", ["/desk/bench", "/desk/bench?load=no-such"])
+def test_a_bench_on_which_nothing_is_described_yet_blames_nobody(door: Door, path: str) -> None:
+    desk = signed_in(door, "cost")
+    page = desk.get(path)
+    assert page.status_code == 200, page.text
+    assert "Fill in what is needed, and quote it." in page.text
+    assert "is missing" not in page.text
+    sent = desk.send("/desk/bench", {"quote": "true"}, path)
+    assert "The request has faults." in sent.text
+
+
 def test_a_listing_of_a_shape_stands_on_the_bench_in_its_own_filament(door: Door) -> None:
     cube = {"box": {"x_mm": 20, "y_mm": 20, "z_mm": 20}, "volume_cm3": 8, "area_cm2": 24}
     piece = {"machine": "small-1", "profile": "fine-04", "material": "pla-chalk", "geometry": cube}

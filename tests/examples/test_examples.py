@@ -2,6 +2,7 @@
 
 import csv
 import os
+import re
 import subprocess
 import sys
 import time
@@ -82,7 +83,7 @@ def test_5000_parts_are_quoted_and_an_interrupted_run_is_gone_on_with(
     at_once, in_two = tmp_path / "once.csv", tmp_path / "twice.csv"
     done = run(shop, "cost", "quote_parts.py", tmp_path / "parts.csv", at_once)
     assert (done.returncode, done.stdout) == (0, "")
-    assert done.stderr == "5000 rows, 0 of them quoted before\n"  # no progress but on a terminal
+    assert done.stderr == "Rows: 5000; quoted before: 0\n"  # no progress but on a terminal
     head, *rows = read(at_once)
     assert head == [*HEADINGS, *RESULTS]
     assert [row[: len(HEADINGS)] for row in rows] == told
@@ -95,7 +96,7 @@ def test_5000_parts_are_quoted_and_an_interrupted_run_is_gone_on_with(
     assert 0 < len(in_two.read_bytes()) < len(at_once.read_bytes())
     again = run(shop, "cost", "quote_parts.py", tmp_path / "parts.csv", in_two)
     assert again.returncode == 0, again.stderr
-    before = int(again.stderr.split(" of them")[0].split(", ")[1])
+    before = int(again.stderr.rpartition("quoted before: ")[2])
     assert 0 < before < ROWS
     assert in_two.read_bytes() == at_once.read_bytes()
 
@@ -171,9 +172,14 @@ def test_the_nightly_repricing_ends_with_1_and_names_what_fell_under_its_floor(
             found = client.wait_for(client.reprice(over="all").id)
             lines = client.all_repricing_lines(found.id)
             under = [line.sku for line in lines if line.under_floor_if_kept]
+        floors = {"own-shop": 25, "market": 20, "trade": 15}  # of the demo
         title, *told = done.stdout.split("Under its floor:\n")[1:]
         assert not told
         assert [line.split(",")[0].strip() for line in title.splitlines()] == under
+        for line in title.splitlines():
+            channel = line.split(",")[1].partition(":")[0].strip()
+            least = min(Decimal(m) for m in re.findall(r"least margin (-?[\d.]+) ->", line))
+            assert least < floors[channel], line
         applied = run(service, "listings", "reprice_nightly.py", "--apply")
         assert "prices listed" in applied.stdout
 

@@ -1,11 +1,14 @@
 """The seals commands: keys turned over, seals recalled, a key believed no more, one verified."""
 
+import re
 from pathlib import Path
 from typing import IO
 
 import click
+from msgspec import UNSET
 from sqlite_utils import Database
 
+from gramhour.contract.seals import SealedOffer
 from gramhour_service.commandline.offered import MADE_BY
 from gramhour_service.commandline.progress import shown_progress
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
@@ -34,6 +37,9 @@ from gramhour_service.store.entries import Written
 from gramhour_service.store.prices import newest_change
 from gramhour_service.store.seals import distrusts, recalls
 from gramhour_service.store.signing_keys import KeyRow
+
+A_SEAL = re.compile(r"[\w-]+\.[\w-]+\.[\w-]{86}", re.ASCII)
+"""Such a one is no file's name: three parts, the last of them a signature (RFC 7515, RFC 8037)."""
 
 note_option = click.option("--note", default="", metavar="TEXT", help="Why, for those who ask.")
 
@@ -141,19 +147,43 @@ def issuer(*, name: str, store_path: Path, as_json: bool) -> None:
         _show(store, as_json=as_json)
 
 
+def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
+    """Give the seal that was typed, or read it from the file that was named."""
+    if A_SEAL.fullmatch(said):
+        return said
+    file: IO[str] = click.File("r", encoding="utf-8").convert(said, parameter, context)
+    return file.read(LONGEST).strip()
+
+
 @seals.command("verify", short_help="Say whether a seal counts.")
-@click.argument("seal", type=click.File("r", encoding="utf-8"))
+@click.argument("shown", metavar="SEAL", callback=_read)
 @store_option
 @json_option
 @told_when_refused
-def verify(*, seal: IO[str], store_path: Path, as_json: bool) -> None:
-    """Say whether the seal in the file SEAL (- for a pipe) counts; exit 1 if it does not."""
-    shown = seal.read(LONGEST).strip()
+def verify(*, shown: str, store_path: Path, as_json: bool) -> None:
+    """Say whether a seal counts, and what it promises; exit 1 if it does not count.
+
+    SEAL is the seal itself, or a file that holds it (- for a pipe).
+    """
     with opened(store_path) as store:
         told = verdict(shown, standing(store), now())
     click.echo(written_json(told) if as_json else told.status)
+    if told.offer is not UNSET and not as_json:
+        click.echo(_promise(told.offer), err=True)
     if told.status != "valid":
         click.get_current_context().exit(1)
+
+
+def _promise(offer: SealedOffer) -> str:
+    """Say what a seal promises: of what, where, at which prices, until when."""
+    named = (offer.sku, offer.product, offer.file_sha256)
+    what = next((name for name in named if name is not UNSET), "")
+    prices = ", ".join(
+        f"{offer.breaks_hold} {each.quantity}: {each.unit_price}" for each in offer.breaks
+    )
+    tax = "with tax" if offer.prices_include_tax else "without tax"
+    until = f"{offer.expires_at:%Y-%m-%d %H:%M} UTC"
+    return f"{what} on {offer.channel}, {offer.currency} {tax}, {prices}; until {until}."
 
 
 def _seal_all(store: Database) -> int:

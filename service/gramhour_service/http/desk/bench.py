@@ -49,7 +49,7 @@ async def bench(request: Asked) -> Response[bytes]:
     """Answer the bench, empty or with what is asked to be loaded."""
     sheet = await sheet_of(request)
     document, loaded = await load(request, sheet, request.query_params.get("load", "").strip())
-    return await _shown(request, sheet, document, loaded)
+    return await _shown(request, sheet, document, loaded, is_begun=not loaded.title)
 
 
 @serves_desk("POST", PATH)
@@ -69,7 +69,7 @@ async def quote_at_bench(request: Asked) -> Response[bytes]:
         loaded, saved = await save_product(request, loaded, document, Saved)
     if form.one("save") == "listing":
         loaded, saved = await save_listing(request, loaded, document, Saved)
-    return await _shown(request, sheet, document, loaded, saved, is_changed=changed)
+    return await _shown(request, sheet, document, loaded, saved, is_begun=changed)
 
 
 def _document(form: Form, *, keep_empty: bool = False) -> dict[str, Any]:
@@ -84,12 +84,12 @@ async def _shown(
     loaded: Loaded,
     saved: Saved = Saved(),  # noqa: B008 (it is frozen)
     *,
-    is_changed: bool = False,
+    is_begun: bool = False,
 ) -> Response[bytes]:
-    """Quote a request and answer the page with all of it."""
-    asked = without_empty(document) if is_changed else document
+    """Quote a request and answer the page with all of it; one that is only begun has no faults."""
+    asked = without_empty(document) if is_begun else document
     told = await _quoted(request, asked)
-    problem = None if is_changed else told.problem
+    problem = None if is_begun else told.problem
     faults = () if problem is None else problem.errors
     form = form_of(REQUEST, document, sheet.codes, faults)
     quote = told.document
