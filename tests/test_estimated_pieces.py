@@ -152,3 +152,11 @@ def test_a_piece_is_described_or_shaped_but_not_both() -> None:
     assert faults({"profile": "usuall"})[0].detail == (
         "unknown code 'usuall': the sheet has none such in profiles; did you mean 'usual'?"
     )
+
+
+def test_what_pieces_on_one_machine_take_as_usual_is_told_once() -> None:
+    rates = sound_sheet(changed(RATES, {"/machines/m/pace": REMOVED}))
+    asked = request() | {"product": {"pieces": [PIECE, PIECE]}}
+    told = [each.pointer for each in answer_quote(asked, rates).basis]
+    assert told.count("/rates/machines/m/pace") == 1
+    assert len(told) == len(set(told))

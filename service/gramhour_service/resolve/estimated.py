@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from gramhour.contract.answer import Basis
 from gramhour.contract.problem import pointer
-from gramhour_service.calculation.arithmetic import as_line
+from gramhour_service.calculation.arithmetic import ZERO, as_line
 from gramhour_service.calculation.worked import called, computed
 from gramhour_service.measuring.estimate import (
     Laid,
@@ -41,6 +41,15 @@ class FullBuild(NamedTuple):
     pieces: int
 
 
+class Bed(NamedTuple):
+    """What an estimate needs of a machine: its room, if one is told, what stays free, its pace."""
+
+    room: Plate | None
+    spacing_mm: Decimal
+    edge_mm: Decimal
+    pace: Decimal
+
+
 class Shape(NamedTuple):
     """A piece's box, and what is laid down for one."""
 
@@ -56,13 +65,13 @@ def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> Full
     profile = rates.also("estimate", "profiles", code, profile_of)
     box, laid = shape or typed_shape(piece.part("geometry"), profile)
     material = piece.word("material")
-    machine = rates.members("machines", piece.word("machine"))
-    pieces = _pieces(piece, machine, box)
+    bed = rates.also("estimate", "machines", piece.word("machine"), _bed_of)
+    pieces = _pieces(piece, bed, box)
     volume = called(laid.volume_mm3 * pieces, "volume_mm3", *piece.place[-1:])
     layers = computed(Decimal(laid.layers), box.z, profile.layer_mm)
     nozzle = piece.word("nozzle") if piece.has("nozzle") else None
     flow = flow_mm3_s(profile, flow_limit(rates.members("profiles", code), nozzle, material))
-    minutes = printing_minutes(volume, layers, flow, machine.amount("pace"), profile.layer_change_s)
+    minutes = printing_minutes(volume, layers, flow, bed.pace, profile.layer_change_s)
     build = FullBuild(
         material=material,
         grams=_grams(piece, rates.members("materials", material), volume),
@@ -113,14 +122,20 @@ def flow_limit(profile: Members, nozzle: str | None, material: str) -> Decimal |
     return min(limits, default=None)
 
 
-def _pieces(piece: Members, machine: Members, box: Box) -> int:
-    """Say how many a full build holds: as given, else as many as fit, else one."""
+def _bed_of(machine: Members) -> Bed:
+    pace = machine.amount("pace")
     if not machine.has("build_volume"):
+        return Bed(None, ZERO, ZERO, pace)
+    room = Plate(*box_of(machine.part("build_volume")))
+    return Bed(room, machine.amount("spacing_mm"), machine.amount("edge_mm"), pace)
+
+
+def _pieces(piece: Members, bed: Bed, box: Box) -> int:
+    """Say how many a full build holds: as given, else as many as fit, else one."""
+    if bed.room is None:
         return piece.whole("pieces_per_build")
-    room = box_of(machine.part("build_volume"))
-    spacing, edge = machine.amount("spacing_mm"), machine.amount("edge_mm")
     try:
-        fit = pieces_per_build(box, Plate(*room), spacing, edge)
+        fit = pieces_per_build(box, bed.room, bed.spacing_mm, bed.edge_mm)
     except DoesNotFit as error:
         piece.refuse("geometry", str(error))
         return 1
