@@ -1,8 +1,10 @@
 """The contract's document and the service agree: schemathesis with all its checks, for every key.
 
-``tests/run --long`` gives each operation 1,000 examples instead of 50. A 422 to a body that fits
-the schema is no fault here: codes that the shop lacks, or amounts that contradict each other, are
-"well-formed but wrong". Neither are 409, 412 and 428, which depend on a state and its tag.
+``tests/run --long`` gives each operation 1,000 examples instead of 20, and those of the coverage
+phase, which are hundreds for each operation and are made before the first test. A 422 to a body
+that fits the schema is no fault here: codes that the shop lacks, or amounts that contradict each
+other, are "well-formed but wrong". Neither are 409, 412 and 428, which depend on a state and its
+tag.
 """
 
 import json
@@ -21,7 +23,8 @@ from gramhour_service.http.settings import Settings
 from tests.cube import CUBE
 from tests.http.door import NOW, make_shop, secret
 
-EXAMPLES = 1_000 if settings.get_current_profile_name() == "long" else 20
+LONG = settings.get_current_profile_name() == "long"
+EXAMPLES = 1_000 if LONG else 20
 ACCEPTED = ["2xx", "3xx", "401", "403", "404", "409", "412", "422", "428"]
 
 
@@ -29,6 +32,7 @@ FOLDER = TemporaryDirectory()
 """Stays until this module is gone: the tests are made of the document when it is read."""
 APP = create_app(Settings(store=make_shop(Path(FOLDER.name) / "gramhour.sqlite")), lambda: NOW)
 CONTRACT = schemathesis.openapi.from_asgi("/openapi.json", APP)
+CONTRACT.config.phases.coverage.enabled = LONG
 CONTRACT.config.checks.positive_data_acceptance.expected_statuses = ACCEPTED
 
 
