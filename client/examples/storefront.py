@@ -69,10 +69,17 @@ class Shelf:
         return [max(items, key=lambda i: (i.valid_from, i.change)) for items in in_force if items]
 
     def offer(self, seal: str) -> SealedOffer:
-        """Give what a seal promises; asks the service only about a key that is not known.
+        """Give what a seal promises of what is sold here. Raises ``SealRefused``.
 
-        Raises ``SealRefused``.
+        A seal may be genuine and for something else: another channel, a part of somebody's own.
         """
+        offer = self._verified(seal)
+        if not isinstance(offer.sku, str) or offer.channel != self._channel:
+            raise SealRefused("not_sold_here")
+        return offer
+
+    def _verified(self, seal: str) -> SealedOffer:
+        """Verify a seal; the service is asked only about a key that is not known."""
         try:
             return self._keys.offer_in(seal, datetime.now(UTC))
         except SealRefused as refused:

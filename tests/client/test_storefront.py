@@ -139,6 +139,16 @@ def test_price_that_somebody_edited_is_refused(front: Front) -> None:
         assert front.order(forged) == (409, "This is no price of ours.")
 
 
+def test_genuine_price_of_what_is_not_sold_here_is_refused(front: Front) -> None:
+    work = {"order_min": 5}
+    asked = {"product": {"name": "Herb planter", "work": work}, "quantity": 10, "seal": True}
+    sealed = front.shop.quote({**asked, "channel": "own-shop"}).seal
+    assert front.shop.verify_seal(str(sealed)).status == "valid"
+    assert front.order(str(sealed)) == (409, "This is no price of ours.")
+    assert front.order(front.seal(), 3)[0] == 200
+    assert front.taken()["quantity"] == 3
+
+
 def test_recalled_price_is_refused_and_the_right_one_shown_in_its_place(front: Front) -> None:
     mistyped = front.seal()
     newest = front.shop.revisions(limit=1).items[0].rates_revision
