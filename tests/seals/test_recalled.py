@@ -25,9 +25,9 @@ from gramhour_service.store.entries import Written
 from gramhour_service.store.opening import open_store
 from gramhour_service.store.prices import newest_change
 from gramhour_service.store.seals import recalls
-from tests.http.asking import change
+from tests.http.asking import MONDAY, change
 from tests.http.door import NOW, Door
-from tests.http.repriced import list_prices, listed
+from tests.http.repriced import apply, list_prices, listed, repriced
 from tests.seals.shown import (
     DAY,
     FREE,
@@ -132,6 +132,36 @@ def test_by_recalled_rates_nothing_is_sealed_until_right_ones_are_saved_and_appl
     assert item["change"] == 1, "its price did not move, but was confirmed"
     assert claims(item["seal"])["rates_revision"] == 2
     assert verified(shop, item["seal"])["status"] == "valid"
+
+
+def test_unmoved_price_is_confirmed_though_another_is_planned_after_it(
+    shop: Door, store: Database
+) -> None:
+    assert change(shop, LABOUR, effective_from=MONDAY).status_code == 201
+    apply(shop, repriced(shop, rates_on=MONDAY)["id"])
+    recall(store, [1], "", ADA)
+    assert ["seal" in item for item in for_sale(shop)] == [False, True]
+    right = {"kind": "nozzles", "code": "n10", "value": {"price": "9.50"}}
+    assert change(shop, right, based_on=2).status_code == 201
+    list_prices(shop, over="all")
+    today, planned = for_sale(shop)
+    assert (today["change"], planned["change"]) == (1, 2)
+    assert claims(today["seal"])["rates_revision"] == 3
+    assert claims(planned["seal"])["rates_revision"] == 2
+
+
+def test_planned_price_by_recalled_rates_is_not_confirmed_with_todays(
+    shop: Door, store: Database
+) -> None:
+    assert change(shop, LABOUR, effective_from=MONDAY).status_code == 201
+    apply(shop, repriced(shop, rates_on=MONDAY)["id"])
+    recall(store, [2], "44 for 24", ADA)
+    right = {"kind": "nozzles", "code": "n10", "value": {"price": "9.50"}}
+    assert change(shop, right, based_on=2).status_code == 201
+    list_prices(shop, over="all")
+    today, planned = for_sale(shop)
+    assert claims(today["seal"])["rates_revision"] == 3
+    assert "seal" not in planned
 
 
 def test_recall_names_a_revision_that_there_is(shop: Door, store: Database) -> None:

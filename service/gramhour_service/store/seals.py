@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from sqlite_utils import Database
 
+from gramhour_service.store.price_in_force import in_force
 from gramhour_service.store.schema import MIGRATIONS, SEALS
 
 
@@ -156,16 +157,17 @@ def put_issuer(store: Database, issuer: str) -> None:
 
 
 def confirmed_by(store: Database, sku: str, change: int) -> tuple[int, str] | None:
-    """Say by which rates, of a revision and a day, a listing's newest price was last looked at.
+    """Say by which rates, of a revision and a day, a listing's price was last looked at.
 
-    None where it was not, where the listing was changed since, or where newer prices are planned.
+    None where another price counts on that day, which was looked at then, or where the listing
+    was changed since.
     """
+    looked_at = in_force("p.change", "listing.sku", "listing.looked_at_day")
     row = store.conn.execute(
-        """
+        f"""
         SELECT looked_at_revision, looked_at_day FROM listing
-        WHERE sku = ?1 AND looked_at_revision IS NOT NULL
-            AND NOT EXISTS (SELECT 1 FROM price_change WHERE sku = ?1 AND change > ?2)
-        """,
+        WHERE sku = ? AND looked_at_revision IS NOT NULL AND ({looked_at}) = ?
+        """,  # noqa: S608 (our own names)
         (sku, change),
     ).fetchone()
     return None if row is None else (row[0], row[1])
