@@ -21,6 +21,7 @@ def cube(tmp_path: Path) -> Path:
 def test_a_person_reads_a_table(run: Run, cube: Path) -> None:
     told = run("measure", str(cube))
     assert told.exit_code == 0
+    assert told.stdout.startswith(f"{cube}\n"), "a long name is not broken"
     rows = [" ".join(line.split()) for line in told.stdout.splitlines()]
     assert "volume 8.000 cm³" in rows
     assert "box 20 × 20 × 20 mm" in rows

@@ -96,6 +96,9 @@ def test_each_build_of_a_machine_is_a_bead_and_none_overlaps() -> None:
     assert len(found) == len(builds) > 0
     assert all(0 < left < right <= 760 for left, right in found)
     assert machines_over_time({**lead_time, "machines": []}) == ""
+    plan = lead_time["machines"][0]
+    assert plan["builds"][0]["piece"] == "/product/pieces/0"
+    assert f"<title>{plan['machine']} {plan['number']}: piece 1, from " in drawn
 
 
 def test_stretches_are_drawn_where_they_are_and_told_in_words() -> None:

@@ -110,10 +110,11 @@ def show_mesh(told: Measurement, file: str) -> None:
     ]
     for each in told.estimates or ():
         rows += _estimated(each)
-    table = Table(title=Text(printable(file)), box=None, show_header=False, title_justify="left")
+    table = Table(box=None, show_header=False)
     for name, amount in rows:
         table.add_row(name, amount)
     console = screen()
+    console.print(Text(printable(file)), soft_wrap=True)
     console.print(table)
     for warned in told.warnings:
         console.print(Text(f"{warned.warning}: {warned.says}"))

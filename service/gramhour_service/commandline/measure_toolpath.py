@@ -144,10 +144,11 @@ def show_toolpath(told: ToolpathMeasurement, file: str) -> None:
         ("flow", f"{told.mean_flow_mm3_s:.2f} mm³/s, at most {told.peak_flow_mm3_s:.2f}"),
         ("lines, moves", f"{told.lines:,}, {told.moves:,}"),
     ]
-    table = Table(title=Text(printable(file)), box=None, show_header=False, title_justify="left")
+    table = Table(box=None, show_header=False)
     for name, amount in rows:
         table.add_row(name, amount)
     console = screen()
+    console.print(Text(printable(file)), soft_wrap=True)
     console.print(table)
     for sentence in _remarks(told):
         paragraph(console, sentence)

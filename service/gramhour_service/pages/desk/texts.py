@@ -7,6 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from gramhour_service.pages.desk import words
+from gramhour_service.pages.drawing.machines import piece_told
 
 
 def day_told(told: str) -> Markup:
@@ -56,5 +57,6 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "value_told": value_told,
     "flag_told": flag_told,
     "kind_told": kind_told,
+    "piece_told": piece_told,
     "spaced": spaced,
 }

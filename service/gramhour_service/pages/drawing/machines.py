@@ -31,6 +31,11 @@ def machines_over_time(lead_time: Mapping[str, Any]) -> Markup:
     return drawing("What the machines do until it is ready", says, (WIDTH, height), *parts)
 
 
+def piece_told(pointer: str) -> str:
+    """Name a piece as the description on the bench does: they are counted from 1 there."""
+    return f"piece {int(pointer.rpartition('/')[2]) + 1}"
+
+
 def _machine(plan: Mapping[str, Any], y: float, scale: Scale) -> Iterator[Markup]:
     name = f"{plan['machine']} {plan['number']}"
     yield text(LABELS - END, y + 5, name, "ink", "end")
@@ -39,7 +44,7 @@ def _machine(plan: Mapping[str, Any], y: float, scale: Scale) -> Iterator[Markup
             end = start.timestamp() + builds["build_min"] * 60
             left = scale.at(start.timestamp())
             right = max(scale.at(end) - BETWEEN_BUILDS, left + 0.5)
-            told = f"{name}: {builds['piece']}, from {start:%a %d %b, %H:%M}"
+            told = f"{name}: {piece_told(builds['piece'])}, from {start:%a %d %b, %H:%M}"
             yield element("g", element("title", told), line([(left, y), (right, y)], "bead"))
 
 
