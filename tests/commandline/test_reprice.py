@@ -162,8 +162,12 @@ def test_no_number_is_cut_however_narrow_the_screen(run: Run, width: str) -> Non
     price(run)
     result = run("reprice", "--propose", "dearer.toml", COLUMNS=width)
     shown = " ".join(result.stdout.split())
-    assert "1 13.44 14.60 8.0600 8.7600 34.82 40.00" in shown
-    assert "10 10.10 11.27 6.0600 6.7600 31.27 38.40" in shown
+    rows = (["1 13.44 14.60", "1 8.0600 8.7600", "1 34.82 40.00"],
+            ["10 10.10 11.27", "10 6.0600 6.7600", "10 31.27 38.40"])  # fmt: skip
+    if width != "50":  # there what is too wide goes on in tables below
+        rows = (["1 13.44 14.60 8.0600 8.7600 34.82 40.00"],
+                ["10 10.10 11.27 6.0600 6.7600 31.27 38.40"])  # fmt: skip
+    assert [part for row in rows for part in row if part not in shown] == []
 
 
 def test_what_is_under_its_floor_comes_first_and_says_so(run: Run, stocked: Path) -> None:
