@@ -115,9 +115,9 @@ class SharedCounts(Storage, SlidingWindowCounterSupport):
         raise NotImplementedError
 
     def close(self) -> None:
-        """Give the file back."""
-        self._table.close()
+        """Give the file back; what is this process's alone goes with it, and counts until then."""
         if self._file is not None:
+            self._table.close()
             os.close(self._file)
             self._file = None
 
