@@ -134,7 +134,7 @@ def test_only_get_counts_where_a_limit_is_and_the_limit_is_told_in_words(shop_pa
             told = door.ask("GET", PATH, params=query).text
             assert told == "error: sku: nothing is listed under it for this key"
         answer = door.ask("GET", PATH, params=query)
-        assert answer.text == "error: ask less often, or with a key of your own"
+        assert answer.text == "error: ask less often; Retry-After says when to go on"
         assert int(answer.headers["retry-after"]) >= 1
         assert door.ask("OPTIONS", PATH, params=query).status_code == 204
 
