@@ -16,17 +16,17 @@ from gramhour_service.http.shop import Shop
 from gramhour_service.listings.offers import Offer, find_offer, listed_quote
 from gramhour_service.listings.readiness import ready
 from gramhour_service.listings.told import told_price
-from gramhour_service.resolve.lead_time import NO_QUEUES, Outside
 from gramhour_service.sheets.in_force import Pinned
 from gramhour_service.sheets.workload import stored_workload
 
 DIFFERS = "differs_from_listing"
 
 
-def listed_price(shop: Shop, asker: Asker, sent: Any) -> PriceQuote:
+def listed_price(shop: Shop, asker: Asker, sent: Any, *, says_when: bool = True) -> PriceQuote:
     """Answer the listed price of a sku, never computed anew, and when it is ready.
 
-    Raises ``Refused``.
+    That takes a plan of builds: ``says_when`` is false where nobody is shown it. Raises
+    ``Refused``.
     """
     asked = read_listed_request(sent)
     found = _today(shop, asker)
@@ -34,8 +34,9 @@ def listed_price(shop: Shop, asker: Asker, sent: Any) -> PriceQuote:
     if found is None or offer is None or offer.price is None:
         raise _not_listed()
     quote = listed_quote(offer, asked, found)
-    outside = Outside(shop.now(), shop.read(stored_workload) or NO_QUEUES)
-    quote = replace(quote, lead_time=ready(offer, asked.quantity, found, outside))
+    if says_when:
+        when = ready(offer, asked.quantity, found, shop.now(), lambda: shop.read(stored_workload))
+        quote = replace(quote, lead_time=when)
     if asked.seal is not True:
         return quote
     return replace(quote, seal=listed_seal(shop, offer, sent))

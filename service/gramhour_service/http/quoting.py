@@ -35,11 +35,15 @@ MOST_EXPLAINED = 500
 
 
 class Wanted(NamedTuple):
-    """Who asks for a quote, and how it is to be told."""
+    """Who asks for a quote, and how it is to be told.
+
+    ``says_when`` is false where the day on which what is listed is ready is not shown.
+    """
 
     asker: Asker
     view: View
     explain: bool = False
+    says_when: bool = True
 
 
 def view_of(asker: Asker, named: str | None, *, explain: bool) -> View:
@@ -69,10 +73,8 @@ def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     if _is_of_a_part(sent):
         quote = _of_own_part(shop, wanted, sent)
         return quote if wanted.view == "cost" else price_view(quote)
-    if not wanted.asker.may_describe:
-        return listed_price(shop, wanted.asker, sent)
-    if is_by_sku and wanted.view == "price":
-        return listed_price(shop, wanted.asker, sent)
+    if not wanted.asker.may_describe or (is_by_sku and wanted.view == "price"):
+        return listed_price(shop, wanted.asker, sent, says_when=wanted.says_when)
     if is_by_sku:
         return fresh_and_listed(
             shop, wanted.asker, sent, lambda asked: _described(shop, wanted, asked)

@@ -75,7 +75,8 @@ async def unit_price(request: Asked) -> Response[bytes]:
     point = _decimal_sign(parameters, media_type)
     if "sku" in parameters and media_type != JSON:
         view = "price"  # a cell shows what a buyer pays
-    wanted = Wanted(asker, view_of(asker, view, explain=False))
+    shown = view_of(asker, view, explain=False)
+    wanted = Wanted(asker, shown, says_when=media_type == JSON)
     _check_given(parameters, asker)
     shop.count(asker, 1 if request.method == "GET" else 0)
     try:
