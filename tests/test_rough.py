@@ -15,7 +15,7 @@ from gramhour_service.calculation.job import Channel, Job, ShopRates
 from gramhour_service.calculation.stretch import counts_at
 from gramhour_service.repricing.evaluating import Making, Sold
 from gramhour_service.repricing.least import Shown, least_margins
-from gramhour_service.repricing.rough import KeptArrays, RoughCosts, weights_of
+from gramhour_service.repricing.rough import RoughCosts, shared_by, weights_of
 from gramhour_service.repricing.selling import Selling, shape_of
 from gramhour_service.resolve.request import resolve
 from tests import demo
@@ -50,7 +50,7 @@ def job_of(name: str, shop: dict[str, Any]) -> Job:
 
 def making_of(job: Job) -> Making:
     builds = builds_of_product(job.product, job.rates)
-    rough = RoughCosts(builds, weights_of(job.rates), KeptArrays())
+    rough = RoughCosts(builds, shared_by(job.rates))
     return Making(job.product, builds, shape_of(builds), rough, {})
 
 

@@ -97,9 +97,14 @@ def price_at(job: Job, quantity: int, cost: Decimal) -> Priced:
 
     Raises ``CannotBePriced`` if no price reaches the aim.
     """
-    aim = aim_at(job.aim, job.channel, quantity)
+    return price_of(job, _sale(job, quantity, cost))
+
+
+def price_of(job: Job, sale: Sale) -> Priced:
+    """Price what is sold as a job has it. Raises ``CannotBePriced`` if no price reaches the aim."""
+    aim = aim_at(job.aim, job.channel, sale.units)
     assert aim is not None, "resolve refuses a request that has no aim for a quantity"
-    return solve(_sale(job, quantity, cost), aim, job.discount_share)
+    return solve(sale, aim, job.discount_share)
 
 
 def settled_at(job: Job, quantity: int, cost: Decimal, unit_price: Decimal) -> Settled:

@@ -23,6 +23,7 @@ from gramhour_service.repricing.evaluating import (
     can_price,
     figures_by,
 )
+from gramhour_service.repricing.kept import LastMade
 from gramhour_service.repricing.target import (
     Target,
     rates_that_differ,
@@ -51,17 +52,16 @@ class Moved:
         """Compare sheets, for all listings that were priced by ``base``."""
         self.base, self.target = Makings(base), target
         self.changed = sorted(rates_that_differ(base.sheet, target.sheet))
-        self._alone: dict[Key, Makings] = {}
+        self._alone = LastMade[Key, Makings](MOST_KEPT)
 
     def alone(self, key: Key) -> Makings:
         """Take the old sheet with only one rate new; the last ones are kept."""
-        if key not in self._alone:
-            if len(self._alone) >= MOST_KEPT:
-                self._alone.clear()
-            base = self.base.target
-            only = with_only(base.sheet, self.target.sheet, key)
-            self._alone[key] = Makings(base._replace(sheet=only, kept={}))
-        return self._alone[key]
+        return self._alone.of(key, lambda: self._with_only(key))
+
+    def _with_only(self, key: Key) -> Makings:
+        base = self.base.target
+        only = with_only(base.sheet, self.target.sheet, key)
+        return Makings(base._replace(sheet=only, kept={}))
 
     def used_by(self, offered: Offered) -> list[Key]:
         """Name the changed rates that can move a listing."""

@@ -1,5 +1,6 @@
 """One listing evaluated by one sheet: its unit cost and price at each of its breaks."""
 
+from collections.abc import Hashable
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -9,14 +10,14 @@ from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Product
 from gramhour_service.calculation import job
-from gramhour_service.calculation.aim import aim_at
 from gramhour_service.calculation.arithmetic import CannotBePriced
+from gramhour_service.calculation.breaks import price_of
 from gramhour_service.calculation.builds import OrderLine, ProductBuilds, builds_of_product
 from gramhour_service.calculation.costs import DirectCosts, direct_costs, lines_of_order
-from gramhour_service.calculation.price import solve
 from gramhour_service.calculation.settle import Sale, Settled, settle, unit_cost
 from gramhour_service.listings.asked import asked_by, multiple_sold, variant_listed
-from gramhour_service.repricing.rough import KeptArrays, RoughCosts, Weights, weights_of
+from gramhour_service.repricing.kept import LastMade
+from gramhour_service.repricing.rough import RoughCosts, Shared, shared_by
 from gramhour_service.repricing.selling import Selling, Shape, shape_of
 from gramhour_service.repricing.target import Target, has_all
 from gramhour_service.resolve.members import Members, Notes
@@ -25,7 +26,6 @@ from gramhour_service.resolve.rates import Rates
 from gramhour_service.resolve.request import resolve
 from gramhour_service.store.rates import Key
 
-MOST_KEPT = 1_000
 MOST_QUANTITIES_KEPT = 50
 NO_PRODUCT = Product()
 
@@ -100,11 +100,8 @@ class Sold:
 
     def priced(self, quantity: int) -> Settled:
         """Price so many units. Raises ``Refused`` if no price reaches the aim."""
-        sold = self.selling.job
-        aim = aim_at(sold.aim, sold.channel, quantity)
-        assert aim is not None, "resolve refuses a listing that has no aim for a quantity"
         try:
-            settled = solve(self._sale(quantity), aim, sold.discount_share).settled
+            settled = price_of(self.selling.job, self._sale(quantity)).settled
         except CannotBePriced as error:
             raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
         self._settled[quantity, settled.unit_price] = settled
@@ -141,24 +138,21 @@ class Makings:
 
     def __init__(self, target: Target) -> None:
         """Resolve by the rates of ``target``."""
-        self.target, self._arrays = target, KeptArrays()
-        self._weights: Weights | None = None
-        self._last: dict[tuple[str, int, str], Making] = {}
-        self._selling: dict[object, Selling] = {}
+        self.target = target
+        self._shared: Shared | None = None
+        self._making = LastMade[tuple[str, int, str], Making]()
+        self._selling = LastMade[Hashable, Selling]()
 
     def sold(self, offered: Offered) -> Sold:
         """Resolve a listing and its product. Raises ``Refused`` with every fault found."""
-        return Sold(self._selling_of(offered), self._making_of(offered))
-
-    def _making_of(self, offered: Offered) -> Making:
         listing = offered.listing
-        key = listing.product, offered.version, variant_listed(listing)
-        making = self._last.get(key)
-        if making is None:
-            if len(self._last) >= MOST_KEPT:
-                self._last.clear()
-            making = self._last[key] = self._made(offered)
-        return making
+        breaks = None if listing.breaks is UNSET else tuple(listing.breaks)
+        policy = listing.channel, listing.aim, breaks
+        product = listing.product, offered.version, variant_listed(listing)
+        return Sold(
+            self._selling.of(policy, lambda: self._sells(listing)),
+            self._making.of(product, lambda: self._made(offered)),
+        )
 
     def _made(self, offered: Offered) -> Making:
         """Resolve a product and work out its builds."""
@@ -169,19 +163,8 @@ class Makings:
             raise Refused("invalid-request", tuple(notes.faults))
         shop = rates.shop()
         builds = builds_of_product(product, shop)
-        rough = RoughCosts(builds, self._weights_of(shop), self._arrays)
+        rough = RoughCosts(builds, self._shared_by(shop))
         return Making(product, builds, shape_of(builds), rough, {})
-
-    def _selling_of(self, offered: Offered) -> Selling:
-        listing = offered.listing
-        breaks = None if listing.breaks is UNSET else tuple(listing.breaks)
-        key = listing.channel, listing.aim, breaks
-        selling = self._selling.get(key)
-        if selling is None:
-            if len(self._selling) >= MOST_KEPT:
-                self._selling.clear()
-            selling = self._selling[key] = self._sells(listing)
-        return selling
 
     def _sells(self, listing: Listing) -> Selling:
         """Resolve a listing's policy."""
@@ -189,13 +172,13 @@ class Makings:
         asked = asked_by(listing, NO_PRODUCT, target.sheet, target.discount_pct)
         policy = resolve(asked, target.sheet, kept=target.kept).job
         multiple = multiple_sold(target.sheet, listing.channel)
-        return Selling(policy, multiple, self._weights_of(policy.rates))
+        return Selling(policy, multiple, self._shared_by(policy.rates).weights)
 
-    def _weights_of(self, rates: job.ShopRates) -> Weights:
-        """Say how the overheads of this target's one shop weigh."""
-        if self._weights is None:
-            self._weights = weights_of(rates)
-        return self._weights
+    def _shared_by(self, shop: job.ShopRates) -> Shared:
+        """Find what rough looks by this target's one shop share."""
+        if self._shared is None:
+            self._shared = shared_by(shop)
+        return self._shared
 
 
 def can_price(offered: Offered, target: Target) -> bool:

@@ -18,6 +18,7 @@ from gramhour_service.listings.asked import (
 from gramhour_service.listings.told import breaks_listed
 from gramhour_service.repricing.effects import Moved
 from gramhour_service.repricing.evaluating import Makings, Offered
+from gramhour_service.repricing.kept import LastMade
 from gramhour_service.repricing.lines import Line, Listed, line_of, written_prices
 from gramhour_service.repricing.target import Target
 from gramhour_service.sheets.in_force import Sheets
@@ -40,7 +41,7 @@ class Pricer:
         self._store, self._target = store, target
         self._sheets = Sheets(store)
         self._makings = Makings(target)
-        self._moved: dict[tuple[int, str], Moved] = {}
+        self._moved = LastMade[tuple[int, str], Moved](MOST_KEPT)
 
     def lines(self, skus: list[str]) -> list[LineRow]:
         """Price listings; those that were taken away meanwhile are left out."""
@@ -79,7 +80,10 @@ class Pricer:
         discount = Decimal(price.discount_pct or 0)
         return Listed(
             breaks=breaks_listed(price),
-            moved=self._between(price.rates_revision, price.rates_on),
+            moved=self._moved.of(
+                (price.rates_revision, price.rates_on),
+                lambda: self._since(price.rates_revision, price.rates_on),
+            ),
             is_as_described=(
                 price.product_version == product.version
                 and price.listing_version == entry.version
@@ -88,16 +92,11 @@ class Pricer:
             ),
         )
 
-    def _between(self, revision: int, day: str) -> Moved:
+    def _since(self, revision: int, day: str) -> Moved:
         """Prepare what moved since the rates of a revision and a day."""
-        key = revision, day
-        if key not in self._moved:
-            if len(self._moved) >= MOST_KEPT:
-                self._moved.clear()
-            found = self._sheets.at(revision, day)
-            base = Target(found.sheet, revision, day, found.kept, self._target.discount_pct)
-            self._moved[key] = Moved(base, self._target)
-        return self._moved[key]
+        found = self._sheets.at(revision, day)
+        base = Target(found.sheet, revision, day, found.kept, self._target.discount_pct)
+        return Moved(base, self._target)
 
 
 def _stored(line: Line, entry: Entry, product: Entry) -> LineRow:

@@ -9,20 +9,26 @@ from numpy.typing import NDArray
 
 from gramhour_service.calculation.builds import pieces_needed
 from gramhour_service.calculation.stretch import stretch_of
+from gramhour_service.repricing.kept import MOST_KEPT
 
 Floats = NDArray[np.float64]
 
-MOST_KEPT = 1_000
-
 
 class Stretches(NamedTuple):
-    """The quantities that the prices of some breaks hold for, and each break's place in them."""
+    """The quantities that the prices of some breaks hold for, and each break's place in them.
 
-    breaks: tuple[int, ...]
-    multiple: int
+    They are those of their ``key``: the breaks, and of how many units a channel sells multiples.
+    """
+
+    key: tuple[tuple[int, ...], int]
     quantities: tuple[int, ...]
     spans: tuple[range, ...]
     numbers: Floats
+
+    @property
+    def breaks(self) -> tuple[int, ...]:
+        """The quantities that prices hold from."""
+        return self.key[0]
 
     def drawn_out(self, each: Sequence[float]) -> Floats:
         """Repeat an amount of each break over all of its quantities."""
@@ -43,7 +49,7 @@ def stretches_of(breaks: tuple[int, ...], multiple: int) -> Stretches:
         spans.append(range(len(quantities), len(quantities) + len(stretch)))
         quantities += stretch
     numbers = np.array(quantities, np.float64)
-    return Stretches(breaks, multiple, tuple(quantities), tuple(spans), numbers)
+    return Stretches((breaks, multiple), tuple(quantities), tuple(spans), numbers)
 
 
 @lru_cache(MOST_KEPT)
@@ -57,4 +63,4 @@ def _counted(
 
 def builds_counted(stretches: Stretches, count: int, size: int) -> tuple[Floats, NDArray[np.intp]]:
     """Count the full builds of a piece, and the pieces left over, at all quantities."""
-    return _counted(stretches.breaks, stretches.multiple, count, size)
+    return _counted(*stretches.key, count, size)

@@ -7,7 +7,7 @@ with what all the rounding in between can amount to; if a rule ceases to add up,
 compare with every quantity say so.
 """
 
-from collections.abc import Callable, Hashable
+from collections.abc import Hashable
 from decimal import Decimal
 from operator import mul
 from typing import NamedTuple
@@ -32,12 +32,8 @@ from gramhour_service.calculation.design import design_cost
 from gramhour_service.calculation.job import ShopRates, YieldForm
 from gramhour_service.calculation.labour import LabourMinutes
 from gramhour_service.calculation.learning import learning_factor
-from gramhour_service.repricing.quantities import (
-    MOST_KEPT,
-    Floats,
-    Stretches,
-    builds_counted,
-)
+from gramhour_service.repricing.kept import LastMade
+from gramhour_service.repricing.quantities import Floats, Stretches, builds_counted
 
 ROUNDINGS_OF_AN_ORDER = 10
 """Of a settled order (net, tax, charged postage, five fees) and of those that it is judged by."""
@@ -64,52 +60,41 @@ class Weights(NamedTuple):
     design: float
 
 
-class KeptArrays:
-    """Arrays over stretches, and rates, that were made before, for all that share them."""
+class Shared(NamedTuple):
+    """What rough looks by the rates of one shop share: how lines weigh, and what was made before.
 
-    def __init__(self) -> None:
-        """Keep nothing yet."""
-        self._kept: dict[Hashable, Floats] = {}
-        self._rates: dict[Decimal, MakingRates] = {}
+    ``rates`` are by the units made again for a good one, which is all that products differ in.
+    """
 
-    def rates_of(self, made: ProductBuilds, weights: Weights) -> "MakingRates":
-        """Find what builds and minutes cost: what is made again is all that products differ in."""
-        remade = made.product.remade
-        if remade not in self._rates:
-            if len(self._rates) >= MOST_KEPT:
-                self._rates.clear()
-            self._rates[remade] = making_rates(made, weights)
-        return self._rates[remade]
+    weights: Weights
+    arrays: LastMade[Hashable, Floats]
+    rates: LastMade[Decimal, "MakingRates"]
 
-    def of(self, key: Hashable, make: Callable[[], Floats]) -> Floats:
-        """Find what a key stands for, or make it."""
-        found = self._kept.get(key)
-        if found is None:
-            if len(self._kept) >= MOST_KEPT:
-                self._kept.clear()
-            found = self._kept[key] = make()
-        return found
+
+def shared_by(shop: ShopRates) -> Shared:
+    """Begin to look at what costs by the rates of a shop. Call it within ``costing_arithmetic``."""
+    return Shared(weights_of(shop), LastMade(), LastMade())
 
 
 class RoughCosts:
     """What orders of one product cost but for their packaging, roughly."""
 
-    def __init__(self, made: ProductBuilds, weights: Weights, kept: KeptArrays) -> None:
+    def __init__(self, made: ProductBuilds, shared: Shared) -> None:
         """Look at a product's builds. Call it within ``costing_arithmetic``."""
-        self._made, self._weights, self._kept = made, weights, kept
-        self._rates = kept.rates_of(made, weights)
+        self._made, self._weights, self._arrays = made, shared.weights, shared.arrays
+        remade = made.product.remade
+        self._rates = shared.rates.of(remade, lambda: making_rates(made, shared.weights))
         self._attending = self._rates.varying_min * float(made.product.work.build_min)
         self._full = [self._of_build(full) for full in made.full]
         self._part = [np.full(full.piece.pieces_per_build, np.nan) for full in made.full]
         self._once, self._work, self._unit = self._sums()
-        self._over: dict[tuple[tuple[int, ...], int], Floats] = {}
+        self._over: dict[Hashable, Floats] = {}
 
     def over(self, stretches: Stretches) -> Floats:
         """Cost orders of all quantities of stretches."""
-        key = stretches.breaks, stretches.multiple
-        if key not in self._over:
-            self._over[key] = self._costs(stretches)
-        return self._over[key]
+        if stretches.key not in self._over:
+            self._over[stretches.key] = self._costs(stretches)
+        return self._over[stretches.key]
 
     def _costs(self, stretches: Stretches) -> Floats:
         costs = self._work * self._learning(stretches) + self._unit * stretches.numbers
@@ -122,8 +107,8 @@ class RoughCosts:
     def _learning(self, stretches: Stretches) -> Floats:
         work = self._made.product.work
         learning = work.learning_pct, work.learning_until, work.made_before
-        return self._kept.of(
-            ("learning", *learning, stretches.breaks, stretches.multiple),
+        return self._arrays.of(
+            ("learning", *learning, *stretches.key),
             lambda: np.array([float(learning_factor(q, *learning)) for q in stretches.quantities]),
         )
 
@@ -132,8 +117,8 @@ class RoughCosts:
         needs = bought_needs(self._made)
         if not needs:
             return 0.0
-        return self._kept.of(
-            ("bought", needs, stretches.breaks, stretches.multiple),
+        return self._arrays.of(
+            ("bought", needs, *stretches.key),
             lambda: np.array(
                 [
                     float(cost_of_purchases(bought_components([nothing_built(self._made, q)])))
@@ -224,7 +209,7 @@ def nothing_built(made: ProductBuilds, quantity: int) -> BuildPlan:
 
 
 def weights_of(rates: ShopRates) -> Weights:
-    """Draw the overheads on much of each line. Call it within ``costing_arithmetic``."""
+    """Draw the overheads on much of each line."""
     return Weights._make(float(with_overheads(_only(n), rates).total / MUCH) for n in range(LINES))
 
 

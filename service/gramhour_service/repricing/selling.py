@@ -14,12 +14,12 @@ from gramhour_service.calculation.feedstock import whole_pack_materials
 from gramhour_service.calculation.job import Channel, Job
 from gramhour_service.calculation.settle import Sale, sale_of, settle
 from gramhour_service.calculation.stretch import counts_at
-from gramhour_service.repricing.quantities import MOST_KEPT, Floats, stretches_of
+from gramhour_service.repricing.kept import LastMade
+from gramhour_service.repricing.quantities import Floats, stretches_of
 from gramhour_service.repricing.rough import (
     MUCH,
     ROUNDINGS_OF_AN_ORDER,
     ROUNDINGS_OF_COSTS,
-    KeptArrays,
     Weights,
     bought_needs,
     nothing_built,
@@ -78,30 +78,25 @@ class Selling:
         """Sell as a job has it, whatever its product is."""
         self.job, self._weights = job, weights
         self.stretches = stretches_of(job.breaks, multiple)
-        self._arrays = KeptArrays()
-        self._packed: dict[tuple[Hashable, int], Packed] = {}
-        self._sales: dict[tuple[Decimal, int], Sale] = {}
-        self._takings: dict[Decimal, Takings] = {}
-        self._counts: dict[tuple[Shape, int], bool] = {}
+        self._packing = LastMade[Hashable, Floats]()
+        self._packed = LastMade[tuple[Hashable, int], Packed]()
+        self._sales = LastMade[tuple[Decimal, int], Sale]()
+        self._takings = LastMade[Decimal, Takings]()
+        self._counts = LastMade[tuple[Shape, int], bool]()
 
     def packed(self, made: ProductBuilds, shape: Shape, quantity: int) -> Packed:
         """Pack an order of a product."""
-        key = shape.packaging, quantity
-        if key not in self._packed:
-            if len(self._packed) >= MOST_KEPT:
-                self._packed.clear()
-            self._packed[key] = packed(self._order(made, quantity))
-        return self._packed[key]
+        return self._packed.of(
+            (shape.packaging, quantity), lambda: packed(self._order(made, quantity))
+        )
 
     def sale(self, share: Decimal, quantity: int, cost: Decimal) -> Sale:
         """Sell so many units that cost so much, with the designer's share."""
-        key = share, quantity
-        if key not in self._sales:
-            if len(self._sales) >= MOST_KEPT:
-                self._sales.clear()
-            digits = self.job.rates.minor_digits
-            self._sales[key] = sale_of(self.job.channel, quantity, ZERO, share, digits)
-        return self._sales[key]._replace(cost=cost)
+        channel, digits = self.job.channel, self.job.rates.minor_digits
+        sale = self._sales.of(
+            (share, quantity), lambda: sale_of(channel, quantity, ZERO, share, digits)
+        )
+        return sale._replace(cost=cost)
 
     def counts(self, made: ProductBuilds, shape: Shape, place: int) -> bool:
         """Say whether the quantity at a place is looked at.
@@ -109,12 +104,7 @@ class Selling:
         It is if it is an end of its stretch, or a number of builds, packs or parcels or the
         margin break is another than at the one before.
         """
-        key = shape, place
-        if key not in self._counts:
-            if len(self._counts) >= MOST_KEPT:
-                self._counts.clear()
-            self._counts[key] = self._counts_at(made, place)
-        return self._counts[key]
+        return self._counts.of((shape, place), lambda: self._counts_at(made, place))
 
     def _counts_at(self, made: ProductBuilds, place: int) -> bool:
         if any(place in (span[0], span[-1]) for span in self.stretches.spans):
@@ -131,9 +121,11 @@ class Selling:
         """
         if shape.by_whole_packs:
             return np.full(prices.shape, -np.inf)
-        takings, unit = self._takings_of(made.product.design_fee.share), self._minor_unit
+        share, unit = made.product.design_fee.share, self._minor_unit
+        takings = self._takings.of(share, lambda: self._takings_with(share))
         goods = np.maximum(prices * self.stretches.numbers, float(self.job.channel.minimum_order))
-        spent = costs + self._weights.packaging * self._packing(made, shape)
+        packing = self._packing.of(shape.packaging, lambda: self._packing_of(made, shape))
+        spent = costs + self._weights.packaging * packing
         profit = takings.goods * goods + (takings.sent - spent)
         net = takings.net_of_goods * goods + takings.net_of_sent
         return profit / np.where(profit > 0, net + unit, np.maximum(net - unit, unit))
@@ -142,20 +134,10 @@ class Selling:
     def _minor_unit(self) -> float:
         return 10.0**-self.job.rates.minor_digits
 
-    def _packing(self, made: ProductBuilds, shape: Shape) -> Floats:
+    def _packing_of(self, made: ProductBuilds, shape: Shape) -> Floats:
         """Cost what orders are packed in."""
         quantities = self.stretches.quantities
-        return self._arrays.of(
-            ("packing", shape.packaging),
-            lambda: np.array(
-                [float(self.packed(made, shape, quantity).line) for quantity in quantities]
-            ),
-        )
-
-    def _takings_of(self, share: Decimal) -> Takings:
-        if share not in self._takings:
-            self._takings[share] = self._takings_with(share)
-        return self._takings[share]
+        return self.stretches.each([float(self.packed(made, shape, q).line) for q in quantities])
 
     def _takings_with(self, share: Decimal) -> Takings:
         each = brings(self.job.channel, share, self.job.rates.minor_digits)
