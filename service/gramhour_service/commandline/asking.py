@@ -1,7 +1,5 @@
 """Asks for a quote: with the request's rates, a sheet's or the stored ones, or a service."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,12 +11,13 @@ from gramhour.contract.answer import Quote
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import overridden
 from gramhour.contract.reading import read_request
-from gramhour.errors import GramhourError, Refusal
 from gramhour_service.answer.quoting import answer_request
 from gramhour_service.commandline.files import Document
 from gramhour_service.commandline.quoted import Quoted
-from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
+from gramhour_service.commandline.refusals import placed
+from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.store import now, opened
+from gramhour_service.commandline.stored import STORED
 from gramhour_service.resolve.days import day_at
 from gramhour_service.resolve.lead_time import Outside
 from gramhour_service.resolve.sheet import sound_sheet
@@ -27,10 +26,6 @@ from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import plain_sheet
 from gramhour_service.sheets.workload import outside_of, stored_workload
 from gramhour_service.workbook.making import workbook_of
-
-STORED = "the stored rates"
-ABOUT_THE_SERVICE = frozenset({"key-needed", "key-may-not", "no-such-path", "store-unavailable"})
-"""Refusals that are no fault of the request's."""
 
 
 def by_own_rates(request: Document, *, explain: bool) -> Quoted:
@@ -59,27 +54,15 @@ def by_sheet(request: Document, sheet: Document, *, explain: bool) -> Quoted:
 def by_service(request: Document, url: str, key: str | None, *, explain: bool) -> Quoted:
     """Ask a running service. Raises ``NotAnswered``."""
     own = request.says.get("rates") if isinstance(request.says, dict) else None
-    with _told_when_refused(request, url), Client(url=url, key=key) as client:
+    with asked_service(url, key, request.file) as client:
         answer = client.quote(request.says, explain=explain)
         sheet = own or _rates_of(client, answer)
 
     def workbook() -> bytes:
-        with _told_when_refused(request, url), Client(url=url, key=key) as client:
+        with asked_service(url, key, request.file) as client:
             return client.quote_workbook(request.says)
 
     return Quoted(answer, request.says, sheet, None if own else f"the rates of {url}", workbook)
-
-
-@contextmanager
-def _told_when_refused(request: Document, url: str) -> Iterator[None]:
-    """Tell what a service refuses, where it stands. Raises ``NotAnswered``."""
-    try:
-        yield
-    except Refusal as refusal:
-        at = url if refusal.type in ABOUT_THE_SERVICE else request.file
-        raise placed(Refused(refusal.type, tuple(refusal.faults)), at) from None
-    except (GramhourError, ValueError) as error:
-        raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
 
 
 def _rates_of(client: Client, answer: Quote) -> Any:

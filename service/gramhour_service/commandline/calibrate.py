@@ -5,40 +5,29 @@ from pathlib import Path
 import click
 from rich.table import Table
 
-from gramhour.client import Client
 from gramhour.contract.calibration import Calibration
 from gramhour.contract.problem import Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_calibration
-from gramhour.errors import GramhourError, Refusal
-from gramhour_service.commandline.asking import ABOUT_THE_SERVICE
-from gramhour_service.commandline.files import Document, read_document
+from gramhour_service.commandline.files import Document
 from gramhour_service.commandline.quote import read_one
 from gramhour_service.commandline.refusals import (
-    NotAnswered,
-    PlacedFault,
     placed,
     told_when_refused,
 )
 from gramhour_service.commandline.screen import paragraph, printable, screen
-from gramhour_service.commandline.store import opened, store_option, written_json
-from gramhour_service.commandline.stored import pinned_sheet
+from gramhour_service.commandline.service import asked_service, key_option, url_option
+from gramhour_service.commandline.store import store_option, written_json
+from gramhour_service.commandline.stored import sheet_option, sheet_wanted
 from gramhour_service.own_parts.calibrated import calibrated
-from gramhour_service.resolve.sheet import sound_sheet
 
 
 @click.command(short_help="Calibrate estimates by builds that you have timed.")
 @click.argument("file")
-@click.option(
-    "--rates", "sheet_file", metavar="SHEET", help="A rate sheet, TOML or JSON, not the stored one."
-)
+@sheet_option
 @store_option
-@click.option(
-    "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
-)
-@click.option(
-    "--key", envvar="GRAMHOUR_KEY", metavar="KEY", help="Your key there; better in GRAMHOUR_KEY."
-)
+@url_option
+@key_option
 @click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
 @told_when_refused
 def calibrate(
@@ -57,21 +46,11 @@ def calibrate(
     """
     request = read_one(file)
     if url is not None and sheet_file is None:
-        told = _by_service(request, url, key)
+        with asked_service(url, key, request.file) as client:
+            told = client.calibrate(request.says)
     else:
-        told = _here(request, _sheet(sheet_file, store_path))
+        told = _here(request, sheet_wanted(sheet_file, store_path)[0])
     click.echo(written_json(told)) if as_json else _show(told, file)
-
-
-def _sheet(sheet_file: str | None, store_path: Path) -> RateSheet:
-    """Read the sheet that is named, else that of the store. Raises ``NotAnswered``."""
-    if sheet_file is None:
-        with opened(store_path) as store:
-            return pinned_sheet(store, store_path, None, None).in_force.sheet
-    try:
-        return sound_sheet(read_document(sheet_file).says)
-    except Refused as refused:
-        raise placed(refused, sheet_file) from None
 
 
 def _here(request: Document, sheet: RateSheet) -> Calibration:
@@ -79,17 +58,6 @@ def _here(request: Document, sheet: RateSheet) -> Calibration:
         return calibrated(read_calibration(request.says, sheet), sheet)
     except Refused as refused:
         raise placed(refused, request.file) from None
-
-
-def _by_service(request: Document, url: str, key: str | None) -> Calibration:
-    try:
-        with Client(url=url, key=key) as client:
-            return client.calibrate(request.says)
-    except Refusal as refusal:
-        at = url if refusal.type in ABOUT_THE_SERVICE else request.file
-        raise placed(Refused(refusal.type, tuple(refusal.faults)), at) from None
-    except (GramhourError, ValueError) as error:
-        raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
 
 
 def _show(told: Calibration, file: str) -> None:

@@ -23,22 +23,17 @@ from gramhour_service.commandline.quote import (
 )
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.screen import screen
-from gramhour_service.commandline.service import is_typed
+from gramhour_service.commandline.service import is_typed, key_option, url_option
 from gramhour_service.commandline.store import has_store, store_option, written_json
+from gramhour_service.commandline.stored import sheet_option
 
 
 @click.command(short_help="Compare ways to make a product: nozzles, filaments, printers.")
 @click.argument("file")
-@click.option(
-    "--rates", "sheet_file", metavar="SHEET", help="A rate sheet, TOML or JSON, not the stored one."
-)
+@sheet_option
 @store_option
-@click.option(
-    "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
-)
-@click.option(
-    "--key", envvar="GRAMHOUR_KEY", metavar="KEY", help="Your key there; better in GRAMHOUR_KEY."
-)
+@url_option
+@key_option
 @click.option(
     "--json", "as_json", is_flag=True, help="The whole answer, or what is wrong, as JSON."
 )

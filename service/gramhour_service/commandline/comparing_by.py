@@ -4,15 +4,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from gramhour.client import Client
 from gramhour.contract.comparison import Comparison
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.workload import Workload
-from gramhour.errors import GramhourError, Refusal
-from gramhour_service.commandline.asking import ABOUT_THE_SERVICE
 from gramhour_service.commandline.files import Document
 from gramhour_service.commandline.progress import shown_progress
-from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
+from gramhour_service.commandline.refusals import placed
+from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.store import now, opened
 from gramhour_service.comparing.asked import sought
 from gramhour_service.comparing.evaluating import evaluated, evaluations
@@ -61,14 +59,8 @@ def by_store(request: Document, path: Path) -> Answered:
 
 def by_service(request: Document, url: str, key: str | None) -> Answered:
     """Ask a running service. Raises ``NotAnswered``."""
-    try:
-        with Client(url=url, key=key) as client:
-            return Answered(client.compare(request.says), request.says)
-    except Refusal as refusal:
-        at = url if refusal.type in ABOUT_THE_SERVICE else request.file
-        raise placed(Refused(refusal.type, tuple(refusal.faults)), at) from None
-    except (GramhourError, ValueError) as error:
-        raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
+    with asked_service(url, key, request.file) as client:
+        return Answered(client.compare(request.says), request.says)
 
 
 def _answered(

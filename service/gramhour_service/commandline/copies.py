@@ -1,6 +1,5 @@
 """The store commands: look it over, copy it while it is used, put a copy in place of a lost one."""
 
-from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -15,7 +14,7 @@ from gramhour_service.commandline.store import (
     written_json,
 )
 from gramhour_service.commandline.words import counted
-from gramhour_service.store.copies import Looked, copy_store, look_over, put_back
+from gramhour_service.store.copies import Looked, copy_store, look_over
 from gramhour_service.store.trail import trail
 from gramhour_service.store.trouble import StoreTrouble
 
@@ -66,7 +65,7 @@ def backup(*, copy: Path, store_path: Path, as_json: bool) -> None:
 
     Nothing is overwritten, and the copy is checked before it stands in its place.
     """
-    looked = _told(copy_store, store_path, copy, named=store_path)
+    looked = _copied(store_path, copy, named=store_path)
     if as_json:
         click.echo(written_json({"copy": str(copy), **_as_json(looked)}))
     else:
@@ -83,7 +82,7 @@ def restore(*, copy: Path, store_path: Path, as_json: bool) -> None:
 
     What was done after the copy was made is gone: keys revoked since then are good again.
     """
-    looked = _told(put_back, copy, store_path, named=copy)
+    looked = _copied(copy, store_path, named=copy)
     if as_json:
         click.echo(written_json({"store": str(store_path), **_as_json(looked)}))
         return
@@ -115,11 +114,12 @@ def trail_(*, limit: int, store_path: Path, as_json: bool) -> None:
         show_texts(screen(), ("When (UTC)", "By", "What", "Name", "Note"), rows)
 
 
-def _told(work: Callable[[Path, Path], Looked], path: Path, other: Path, *, named: Path) -> Looked:
+def _copied(path: Path, copy: Path, *, named: Path) -> Looked:
+    """Copy a store; what is wrong is told of ``named``, or of the place of the copy."""
     try:
-        return work(path, other)
+        return copy_store(path, copy)
     except StoreTrouble as trouble:
-        raise not_usable(trouble, other if trouble.kind == "is-there" else named) from None
+        raise not_usable(trouble, copy if trouble.kind == "is-there" else named) from None
 
 
 def _shown(path: Path) -> str:

@@ -15,6 +15,7 @@ from gramhour_service.commandline.measure_toolpath import (
     show_toolpath,
 )
 from gramhour_service.commandline.refusals import placed, told_when_refused
+from gramhour_service.commandline.service import key_option, url_option
 from gramhour_service.commandline.store import store_option, written_json
 from gramhour_service.http.measurements import media_type_of
 from gramhour_service.http.meshes import OF_NAME
@@ -34,12 +35,8 @@ from gramhour_service.http.toolpaths import ENDING, GCODE
     "--rates", "sheet_file", metavar="SHEET", help="A rate sheet that has them, not the stored one."
 )
 @store_option
-@click.option(
-    "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
-)
-@click.option(
-    "--key", envvar="GRAMHOUR_KEY", metavar="KEY", help="Your key there; better in GRAMHOUR_KEY."
-)
+@url_option
+@key_option
 @click.option("--json", "as_json", is_flag=True, help="The whole answer as JSON.")
 @told_when_refused
 def measure(

@@ -1,5 +1,6 @@
 """Measuring a mesh for the measure command: here, by a sheet or the store, or by a service."""
 
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -7,24 +8,19 @@ from rich.table import Table
 from rich.text import Text
 
 from gramhour.calls import AboutMesh, MeshType
-from gramhour.client import Client
 from gramhour.contract.measurement import Estimate, Measurement
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
-from gramhour.errors import GramhourError, Refusal
-from gramhour_service.commandline.asking import ABOUT_THE_SERVICE, STORED
-from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.measure_toolpath import placed_at_options
-from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
+from gramhour_service.commandline.refusals import placed
 from gramhour_service.commandline.screen import paragraph, printable, screen
-from gramhour_service.commandline.store import opened
-from gramhour_service.commandline.stored import pinned_sheet
+from gramhour_service.commandline.service import asked_service
+from gramhour_service.commandline.stored import sheet_wanted
 from gramhour_service.http.meshes import LIMITS, MeshAsked, measurement_of, profiles_of
 from gramhour_service.http.refused_files import PROBLEM_OF
 from gramhour_service.measuring.apart import measure_apart
 from gramhour_service.measuring.mesh import Refused as RefusedFile
 from gramhour_service.own_parts.estimates import Wish, check_codes
-from gramhour_service.resolve.sheet import sound_sheet
 
 
 class Mesh(NamedTuple):
@@ -47,22 +43,11 @@ def measured_mesh(
         return _by_service(mesh, url, key)
     if "profile" not in mesh.about:
         return _measured(mesh, MeshAsked())
-    sheet, name = _sheet(sheet_file, store_path)
+    sheet, name = sheet_wanted(sheet_file, store_path)
     try:
         return _measured(mesh, MeshAsked(_wish(mesh.about, sheet), sheet))
     except Refused as refused:
         raise placed_at_options(refused, mesh.file, name) from None
-
-
-def _sheet(sheet_file: str | None, store_path: Path) -> tuple[RateSheet, str]:
-    """Read the sheet that is named, else that of the store; say its name."""
-    if sheet_file is None:
-        with opened(store_path) as store:
-            return pinned_sheet(store, store_path, None, None).in_force.sheet, STORED
-    try:
-        return sound_sheet(read_document(sheet_file).says), sheet_file
-    except Refused as refused:
-        raise placed(refused, sheet_file) from None
 
 
 def _wish(about: AboutMesh, sheet: RateSheet) -> Wish:
@@ -84,15 +69,8 @@ def _measured(mesh: Mesh, asked: MeshAsked) -> Measurement:
 
 def _by_service(mesh: Mesh, url: str, key: str | None) -> Measurement:
     """Have a running service measure. Raises ``NotAnswered``."""
-    try:
-        with Client(url=url, key=key) as client:
-            return client.measure(mesh.content, media_type=mesh.media_type, **mesh.about)
-    except Refusal as refusal:
-        at = url if refusal.type in ABOUT_THE_SERVICE else mesh.file
-        refused = Refused(refusal.type, tuple(refusal.faults))
-        raise placed_at_options(refused, at, url) from None
-    except (GramhourError, ValueError) as error:
-        raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
+    with asked_service(url, key, mesh.file, partial(placed_at_options, sheet=url)) as client:
+        return client.measure(mesh.content, media_type=mesh.media_type, **mesh.about)
 
 
 def show_mesh(told: Measurement, file: str) -> None:

@@ -1,6 +1,7 @@
 """Measuring a toolpath for the measure command: by a sheet, by the store, or by a service."""
 
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -8,22 +9,18 @@ from msgspec import UNSET, UnsetType
 from rich.table import Table
 from rich.text import Text
 
-from gramhour.client import Client
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
-from gramhour.errors import GramhourError, Refusal
-from gramhour_service.commandline.asking import ABOUT_THE_SERVICE, STORED
-from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
 from gramhour_service.commandline.screen import paragraph, printable, screen
+from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.store import opened
-from gramhour_service.commandline.stored import pinned_sheet
+from gramhour_service.commandline.stored import STORED, pinned_sheet, sheet_of_file
 from gramhour_service.http.refused_files import PROBLEM_OF
 from gramhour_service.http.toolpaths import LIMITS, by_lines, toolpath_measurement_of
 from gramhour_service.measuring.mesh import Refused as RefusedFile
 from gramhour_service.measuring.toolpath_apart import read_toolpath_apart
-from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.resolve.toolpath import setup_of
 from gramhour_service.toolpath.faults import ToolpathRefused
 
@@ -51,11 +48,7 @@ def measured_toolpath(
 
 def _by_sheet(toolpath: Toolpath, sheet_file: str) -> ToolpathMeasurement:
     """Measure here, for a machine and materials of a sheet's file. Raises ``NotAnswered``."""
-    try:
-        sheet = sound_sheet(read_document(sheet_file).says)
-    except Refused as refused:
-        raise placed(refused, sheet_file) from None
-    return _measured(toolpath, sheet, sheet_file, UNSET, UNSET)
+    return _measured(toolpath, sheet_of_file(sheet_file), sheet_file, UNSET, UNSET)
 
 
 def _by_store(toolpath: Toolpath, path: Path) -> ToolpathMeasurement:
@@ -74,16 +67,10 @@ def _by_service(toolpath: Toolpath, url: str, key: str | None) -> ToolpathMeasur
         raise NotAnswered("invalid-request", faults)
     assert toolpath.machine is not None
     assert toolpath.material is not None
-    try:
-        with Client(url=url, key=key) as client:
-            return client.measure_toolpath(
-                toolpath.content, machine=toolpath.machine, material=toolpath.material
-            )
-    except Refusal as refusal:
-        at = url if refusal.type in ABOUT_THE_SERVICE else toolpath.file
-        raise placed_at_options(Refused(refusal.type, tuple(refusal.faults)), at, url) from None
-    except (GramhourError, ValueError) as error:
-        raise NotAnswered("no-answer", [PlacedFault(url, "", str(error))]) from None
+    with asked_service(url, key, toolpath.file, partial(placed_at_options, sheet=url)) as client:
+        return client.measure_toolpath(
+            toolpath.content, machine=toolpath.machine, material=toolpath.material
+        )
 
 
 def _measured(

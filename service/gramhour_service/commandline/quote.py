@@ -18,8 +18,9 @@ from gramhour_service.commandline.files import (
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.refusals import NotAnswered, placed, told_when_refused
 from gramhour_service.commandline.screen import screen
-from gramhour_service.commandline.service import is_typed
+from gramhour_service.commandline.service import is_typed, key_option, url_option
 from gramhour_service.commandline.store import has_store, store_option, written_json
+from gramhour_service.commandline.stored import sheet_option
 from gramhour_service.commandline.table import show_quote
 
 NO_RATES = (
@@ -36,16 +37,10 @@ TWO_SHEETS = (
 
 @click.command(short_help="Quote a product: its cost, its price, alone and in quantity.")
 @click.argument("file")
-@click.option(
-    "--rates", "sheet_file", metavar="SHEET", help="A rate sheet, TOML or JSON, not the stored one."
-)
+@sheet_option
 @store_option
-@click.option(
-    "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
-)
-@click.option(
-    "--key", envvar="GRAMHOUR_KEY", metavar="KEY", help="Your key there; better in GRAMHOUR_KEY."
-)
+@url_option
+@key_option
 @click.option(
     "--explain", is_flag=True, help="Say how each figure came about, and what was assumed."
 )

@@ -16,6 +16,14 @@ from gramhour_service.commandline.store import json_option, store_option
 Command = TypeVar("Command", bound=Callable[..., object])
 
 
+url_option = click.option(
+    "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
+)
+key_option = click.option(
+    "--key", envvar="GRAMHOUR_KEY", metavar="KEY", help="Your key there; better in GRAMHOUR_KEY."
+)
+
+
 def service_options(command: Command) -> Command:
     """Add the options that name a running service, the store, and the form of the result."""
     for option in (
@@ -52,17 +60,26 @@ def is_typed(option: str) -> bool:
     return source is ParameterSource.COMMANDLINE
 
 
+ABOUT_THE_SERVICE = frozenset({"key-needed", "key-may-not", "no-such-path", "store-unavailable"})
+"""Refusals that are no fault of the request's."""
+Place = Callable[[Refused, str], NotAnswered]
+
+
 @contextmanager
-def asked_service(url: str, key: str | None) -> Iterator[Client]:
+def asked_service(
+    url: str, key: str | None, file: str | None = None, place: Place = placed
+) -> Iterator[Client]:
     """Ask a running service for as long as a command needs it.
 
-    Raises ``NotAnswered`` with what it refuses, or why it gives no answer.
+    Raises ``NotAnswered`` with what it refuses, or why it gives no answer. Faults of a request
+    stand in the ``file`` that it came from, if it came from one; ``place`` says how.
     """
     try:
         with Client(url=url, key=key) as client:
             yield client
     except Refusal as refusal:
-        raise placed(refused_by(refusal), url) from None
+        at = url if file is None or refusal.type in ABOUT_THE_SERVICE else file
+        raise place(refused_by(refusal), at) from None
     except NotFinished as error:
         raise NotAnswered("repricing-failed", [PlacedFault(url, "", str(error))]) from None
     except (GramhourError, ValueError) as error:

@@ -9,8 +9,12 @@ import click
 import msgspec
 from sqlite_utils import Database
 
-from gramhour_service.commandline.refusals import NotAnswered, PlacedFault
-from gramhour_service.commandline.store import now
+from gramhour.contract.problem import Refused
+from gramhour.contract.rates import RateSheet
+from gramhour_service.commandline.files import read_document
+from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
+from gramhour_service.commandline.store import now, opened
+from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.sheets.asked import no_such_sheet
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned, Sheets
 from gramhour_service.sheets.rows import plain_value
@@ -23,6 +27,31 @@ on_option = click.option(
 revision_option = click.option(
     "--revision", type=click.IntRange(1), metavar="N", help="As known at that revision."
 )
+
+
+sheet_option = click.option(
+    "--rates", "sheet_file", metavar="SHEET", help="A rate sheet, TOML or JSON, not the stored one."
+)
+STORED = "the stored rates"
+
+
+def sheet_wanted(sheet_file: str | None, store_path: Path) -> tuple[RateSheet, str]:
+    """Read the sheet that is named, else that of the store; say its name.
+
+    Raises ``NotAnswered``.
+    """
+    if sheet_file is not None:
+        return sheet_of_file(sheet_file), sheet_file
+    with opened(store_path) as store:
+        return pinned_sheet(store, store_path, None, None).in_force.sheet, STORED
+
+
+def sheet_of_file(sheet_file: str) -> RateSheet:
+    """Read a rate sheet of a file. Raises ``NotAnswered`` with every fault found."""
+    try:
+        return sound_sheet(read_document(sheet_file).says)
+    except Refused as refused:
+        raise placed(refused, sheet_file) from None
 
 
 def pinned_sheet(store: Database, path: Path, revision: int | None, on: datetime | None) -> Pinned:

@@ -12,6 +12,7 @@ from gramhour.contract.workload import StoredWorkload
 from gramhour.errors import GramhourError, Refusal
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import paragraph, printable, screen
+from gramhour_service.commandline.service import key_option, url_option
 from gramhour_service.commandline.store import json_option, opened, store_option, written_json
 
 QUEUE = re.compile(r"([a-z0-9][a-z0-9-]{0,62})=([0-9.]+(?:,[0-9.]+)*)")
@@ -21,12 +22,8 @@ QUEUE = re.compile(r"([a-z0-9][a-z0-9-]{0,62})=([0-9.]+(?:,[0-9.]+)*)")
 @click.argument("queues", nargs=-1, metavar="[MACHINE=HOURS]...")
 @click.option("--free", is_flag=True, help="No machine is promised to anybody.")
 @store_option
-@click.option(
-    "--url", envvar="GRAMHOUR_URL", metavar="URL", help="Ask a running service; or GRAMHOUR_URL."
-)
-@click.option(
-    "--key", envvar="GRAMHOUR_KEY", metavar="KEY", help="Your key there; better in GRAMHOUR_KEY."
-)
+@url_option
+@key_option
 @json_option
 @told_when_refused
 def workload(
