@@ -2,15 +2,15 @@
 
 import shlex
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 import msgspec
 from litestar import Response
 
-from gramhour.contract.problem import Problem
 from gramhour_service.http.desk.api import Told, ask
 from gramhour_service.http.desk.bench_saved import (
     Loaded,
+    Saved,
     load,
     loaded_from,
     save_listing,
@@ -37,13 +37,6 @@ PATH = "/desk/bench"
 QUOTES = "/v1/quotes"
 
 
-class Saved(NamedTuple):
-    """What came of saving: what it says, or why it was refused."""
-
-    says: str = ""
-    problem: Problem | None = None
-
-
 @serves_desk("GET", PATH)
 async def bench(request: Asked) -> Response[bytes]:
     """Answer the bench, empty or with what is asked to be loaded."""
@@ -66,9 +59,9 @@ async def quote_at_bench(request: Asked) -> Response[bytes]:
         document = without_row(document, form.one("remove"))
     saved = Saved()
     if form.one("save") == "product":
-        loaded, saved = await save_product(request, loaded, document, Saved)
+        loaded, saved = await save_product(request, loaded, document)
     if form.one("save") == "listing":
-        loaded, saved = await save_listing(request, loaded, document, Saved)
+        loaded, saved = await save_listing(request, loaded, document)
     return await _shown(request, sheet, document, loaded, saved, is_begun=changed)
 
 
@@ -93,29 +86,26 @@ async def _shown(
     faults = () if problem is None else problem.errors
     form = form_of(REQUEST, document, sheet.codes, faults)
     quote = told.document
+    shown = None if quote is None else shown_quote(quote)
     return desk_page(
         request,
         "bench-result.html" if PART in request.headers else "bench.html",
         title=loaded.title,
         form=form,
-        at={field.member.name: field for field in (*form.shown, *form.more)},
+        at=form.by_name,
         sheet=sheet,
         currency=sheet.currency,
         loaded=loaded,
         saved=saved,
         quote=quote,
         problem=problem,
-        shown=None if quote is None else shown_quote(quote),
-        drawing=None if quote is None else _drawing(quote),
+        shown=shown,
+        drawing=None if shown is None else shares(shown.columns, quote["currency"]),
         machines=_machines(quote),
         as_json=_pretty(asked),
         as_curl=_curl(str(request.base_url), asked),
         offered=await offered(request),
     )
-
-
-def _drawing(quote: Mapping[str, Any]) -> Any:
-    return shares(shown_quote(quote).columns, quote["currency"])
 
 
 def _machines(quote: Mapping[str, Any] | None) -> Any:

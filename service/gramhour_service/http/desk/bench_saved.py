@@ -1,12 +1,13 @@
 """What the bench loads from the shop and saves to it, with the tag of what was seen."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
 import msgspec
 
 from gramhour.contract.listing import ProductEntry
+from gramhour.contract.problem import Problem
 from gramhour_service.http.desk.api import Told, ask
 from gramhour_service.http.desk.serving import Form
 from gramhour_service.http.desk.sheet import Sheet
@@ -15,6 +16,13 @@ from gramhour_service.listings.variants import variants_of
 
 OF_THE_LISTING = ("channel", "aim", "breaks")
 NOTHING: Mapping[str, Any] = {}
+
+
+class Saved(NamedTuple):
+    """What came of saving: what it says, or why it was refused."""
+
+    says: str = ""
+    problem: Problem | None = None
 
 
 class Loaded(NamedTuple):
@@ -98,11 +106,11 @@ def _in_variant(entry: Mapping[str, Any], name: str) -> Mapping[str, Any]:
 
 
 async def save_product(
-    request: Asked, loaded: Loaded, document: Mapping[str, Any], told_as: Callable[..., Any]
-) -> tuple[Loaded, Any]:
+    request: Asked, loaded: Loaded, document: Mapping[str, Any]
+) -> tuple[Loaded, Saved]:
     """Put what is described in place of a stored product, or add it."""
     if not loaded.code:
-        return loaded, told_as("Give the product a code first: letters, digits and hyphens.")
+        return loaded, Saved("Give the product a code first: letters, digits and hyphens.")
     place = f"/v1/products/{quote(loaded.code, safe='')}"
     stored = await ask(request, "GET", place)
     entry = {} if stored.document is None else stored.document["entry"]
@@ -111,22 +119,22 @@ async def save_product(
             f"These are the filaments of the variant {loaded.variant}; load {loaded.code} "
             "itself to change the product of all its variants."
         )
-        return loaded, told_as(says)
+        return loaded, Saved(says)
     sent = {**entry, "product": document.get("product", {})}
     done = await ask(request, "PUT", place, sent=sent, headers=_seen(loaded.product_tag))
     if done.problem is not None:
-        return loaded, told_as(problem=done.problem)
+        return loaded, Saved(problem=done.problem)
     saved = f"Product {loaded.code} is saved."
     known = (loaded.code, loaded.known[1])
-    return loaded._replace(product_tag=done.tag, known=known), told_as(saved)
+    return loaded._replace(product_tag=done.tag, known=known), Saved(saved)
 
 
 async def save_listing(
-    request: Asked, loaded: Loaded, document: Mapping[str, Any], told_as: Callable[..., Any]
-) -> tuple[Loaded, Any]:
+    request: Asked, loaded: Loaded, document: Mapping[str, Any]
+) -> tuple[Loaded, Saved]:
     """Put channel, aim and breaks in place of a listing's, or add one of the product."""
     if not loaded.sku or not loaded.code:
-        return loaded, told_as("Give the listing a sku, and the code of a product that is saved.")
+        return loaded, Saved("Give the listing a sku, and the code of a product that is saved.")
     place = f"/v1/listings/{quote(loaded.sku, safe='')}"
     stored = await ask(request, "GET", place)
     before = {} if stored.document is None else stored.document["listing"]
@@ -139,10 +147,10 @@ async def save_listing(
     }
     done = await ask(request, "PUT", place, sent=sent, headers=_seen(loaded.listing_tag))
     if done.problem is not None:
-        return loaded, told_as(problem=done.problem)
+        return loaded, Saved(problem=done.problem)
     says = f"Listing {loaded.sku} is saved; its price changes when a repricing is applied."
     known = (loaded.known[0], loaded.sku)
-    return loaded._replace(listing_tag=done.tag, known=known), told_as(says)
+    return loaded._replace(listing_tag=done.tag, known=known), Saved(says)
 
 
 def _seen(tag: str) -> dict[str, str]:

@@ -90,7 +90,7 @@ async def _page(
         title=title,
         load_fault=fault,
         form=form,
-        at={field.member.name: field for field in (*form.shown, *form.more)},
+        at=form.by_name,
         sheet=sheet,
         currency=sheet.currency,
         problem=problem,

@@ -13,6 +13,7 @@ from litestar import Response
 from litestar.params import FromPath
 
 from gramhour.contract.problem import Fault, Problem
+from gramhour.contract.repricing import ApplyRequest
 from gramhour_service.http.desk.api import ask
 from gramhour_service.http.desk.serving import (
     PART,
@@ -26,11 +27,12 @@ from gramhour_service.http.desk.sheet import sheet_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.forms import BETWEEN
 from gramhour_service.pages.desk.report_shown import shown_lines
+from gramhour_service.resolve.members import defaults_of
 
 PATH = "/desk/repricings/{name:str}"
 ROUTE = "/v1/repricings"
 MOST_LINES = 1_000
-MOST_CHANGE = "30"
+MOST_CHANGE = str(defaults_of(ApplyRequest)["max_change_pct"])
 """What the contract takes if it is not told."""
 
 

@@ -56,7 +56,7 @@ async def _page(
         sheet=sheet,
         currency=sheet.currency,
         form=form,
-        at={field.member.name: field for field in (*form.shown, *form.more)},
+        at=form.by_name,
         problem=problem,
         repricings=needed(told) if request.state.desk.may("listings") else {"items": []},
         once=secrets.token_hex(16),

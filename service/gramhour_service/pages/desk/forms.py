@@ -58,6 +58,11 @@ class Field(NamedTuple):
         return self.number > 0 and self.value == {}
 
     @property
+    def by_name(self) -> dict[str, "Field"]:
+        """Find the fields of a section by the names of their members."""
+        return {field.member.name: field for field in (*self.shown, *self.more)}
+
+    @property
     def described_by(self) -> str:
         """Name the elements that say what it means and what is wrong with it."""
         told = (("help", self.member.says), ("fault", self.error))
