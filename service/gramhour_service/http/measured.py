@@ -1,6 +1,7 @@
 """A quote of a measured file: the part that is shown, and what a service asks for making it."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -73,17 +74,23 @@ def part_asked(
 
 def measured_quote(shop: Shop, part: PartAsked, *, explain: bool) -> Quote:
     """Quote what a service makes of a measured file, in the cost view. Raises ``Refused``."""
-    asked = part.asked
-    quote = answer_request(
+    quote = answered_as(shop, part.asked, shop.now(), explain=explain, own=part.own)
+    if part.sealed_for is None:
+        return quote
+    return replace(quote, seal=part_seal(shop, part.asked, quote, part.sealed_for))
+
+
+def answered_as(
+    shop: Shop, asked: Asked, now: datetime, *, explain: bool, own: OwnPart | None = None
+) -> Quote:
+    """Answer what was read, behind the workload that is stored. Raises ``Refused``."""
+    return answer_request(
         asked.request,
         asked.sheet,
         revision=asked.revision,
         on=asked.on,
         kept=asked.kept,
-        outside=outside_of(asked, shop.now(), lambda: shop.read(stored_workload)),
+        outside=outside_of(asked, now, lambda: shop.read(stored_workload)),
         explain=explain,
-        own=part.own,
+        own=own,
     )
-    if part.sealed_for is None:
-        return quote
-    return replace(quote, seal=part_seal(shop, asked, quote, part.sealed_for))

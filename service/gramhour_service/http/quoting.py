@@ -1,5 +1,7 @@
 """One quote for whoever asks: what they may send, the sheet it is priced by, the view they get."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, Literal, NamedTuple
 
 from msgspec import UNSET, UnsetType
@@ -9,15 +11,13 @@ from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.request import ListedRequest
 from gramhour_service.answer.price_view import price_view
-from gramhour_service.answer.quoting import answer_request
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.by_sku import asked_as_listed, fresh_and_listed, listed_price
-from gramhour_service.http.measured import measured_quote, part_asked
+from gramhour_service.http.measured import answered_as, measured_quote, part_asked
 from gramhour_service.http.sealing import is_asked, quote_seal
 from gramhour_service.http.shop import Shop
 from gramhour_service.listings.variants import filaments_of_piece
 from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
-from gramhour_service.sheets.workload import outside_of, stored_workload
 from gramhour_service.workbook.making import workbook_of
 
 View = Literal["cost", "price"]
@@ -138,36 +138,30 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
     asked = read_asked(find, now, sent, names_codes=wanted.view == "cost")
     if wanted.explain:
         _check_work(asked, "explain")
-    try:
-        quote = answer_request(
-            asked.request,
-            asked.sheet,
-            revision=asked.revision,
-            on=asked.on,
-            kept=asked.kept,
-            outside=outside_of(asked, now, lambda: shop.read(stored_workload)),
-            explain=wanted.explain,
-        )
+    with _refusing(wanted, SPOKEN_OF_TO_BUYERS):
+        quote = answered_as(shop, asked, now, explain=wanted.explain)
         if asked.request.seal is not True:
             return quote
         return replace(quote, seal=quote_seal(shop, asked, quote))
-    except Refused as refused:
-        if wanted.view == "price":
-            raise _for_buyers(refused, SPOKEN_OF_TO_BUYERS) from None
-        raise
 
 
 def _of_own_part(shop: Shop, wanted: Wanted, sent: dict[str, Any]) -> Quote:
     """Answer a measured file; in the price view refusals too are as a buyer may see them."""
-    sees_codes = wanted.view == "cost"
-    try:
-        find = sheets_for(shop, wanted.asker)
-        part = part_asked(shop, wanted.asker, find, sent, names_codes=sees_codes)
+    find = sheets_for(shop, wanted.asker)
+    with _refusing(wanted, SPOKEN_OF_A_PART):
+        part = part_asked(shop, wanted.asker, find, sent, names_codes=wanted.view == "cost")
         return measured_quote(shop, part, explain=wanted.explain)
+
+
+@contextmanager
+def _refusing(wanted: Wanted, spoken_of_to_buyers: tuple[str, ...]) -> Iterator[None]:
+    """Refuse in the price view as a buyer may see it; in the cost view with every fault."""
+    try:
+        yield
     except Refused as refused:
-        if sees_codes:
+        if wanted.view == "cost":
             raise
-        raise _for_buyers(refused, SPOKEN_OF_A_PART) from None
+        raise _for_buyers(refused, spoken_of_to_buyers) from None
 
 
 def _check_work(asked: Asked, parameter: str | UnsetType = UNSET) -> None:

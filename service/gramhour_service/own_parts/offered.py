@@ -1,16 +1,16 @@
 """Which services are open to a caller, and what fits them."""
 
 from collections.abc import Collection
-from decimal import Decimal
 from typing import NamedTuple
 
 from msgspec import UNSET
 
 from gramhour.contract.leaves import shown
-from gramhour.contract.rates import Machine, RateSheet
+from gramhour.contract.rates import RateSheet
 from gramhour.contract.service import Service
 from gramhour_service.measuring.plate import Plate, fits, size_of
 from gramhour_service.measuring.size import Box, Warned
+from gramhour_service.resolve.own_parts import room_of
 
 
 class Caller(NamedTuple):
@@ -43,7 +43,7 @@ def room_for_parts(service: Service, sheet: RateSheet) -> Plate:
         largest = service.largest_box
         return Plate(largest.x_mm, largest.y_mm, largest.z_mm)
     assert sheet.machines is not UNSET, "the sheet is sound"
-    room = _room_of(sheet.machines[service.machine])
+    room = room_of(sheet.machines[service.machine])
     assert room is not None, "the sheet is sound"
     return room
 
@@ -51,15 +51,7 @@ def room_for_parts(service: Service, sheet: RateSheet) -> Plate:
 def rooms_of(sheet: RateSheet) -> list[Plate]:
     """List the rooms of all machines of which one is told."""
     machines = {} if sheet.machines is UNSET else sheet.machines
-    return [room for each in machines.values() if (room := _room_of(each)) is not None]
-
-
-def _room_of(machine: Machine) -> Plate | None:
-    room = machine.build_volume
-    if room is UNSET:
-        return None
-    edge = Decimal(0) if machine.edge_mm is UNSET else machine.edge_mm
-    return Plate(room.x_mm - 2 * edge, room.y_mm - 2 * edge, room.z_mm)
+    return [room for each in machines.values() if (room := room_of(each)) is not None]
 
 
 def too_large(box: Box, service: Service, sheet: RateSheet) -> Warned | None:

@@ -31,7 +31,7 @@ UPRIGHT = Decimal(90)
 """The lean at which nothing is supported."""
 
 
-class FullBuild(NamedTuple):
+class EstimatedBuild(NamedTuple):
     """A full build as it is estimated; ``per_build_min`` are those that it takes however full."""
 
     material: str
@@ -57,7 +57,7 @@ class Shape(NamedTuple):
     laid: Laid
 
 
-def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> FullBuild:
+def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> EstimatedBuild:
     """Estimate a full build of a piece that has a profile, of its geometry unless ``shape`` is
     known from a mesh. Faults are noted, and stand-ins used in their place.
     """
@@ -72,7 +72,7 @@ def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> Full
     nozzle = piece.word("nozzle") if piece.has("nozzle") else None
     flow = flow_mm3_s(profile, flow_limit(rates.members("profiles", code), nozzle, material))
     minutes = printing_minutes(volume, layers, flow, bed.pace, profile.layer_change_s)
-    build = FullBuild(
+    build = EstimatedBuild(
         material=material,
         grams=_grams(piece, rates.members("materials", material), volume),
         print_min=minutes,
@@ -153,7 +153,7 @@ def _grams(piece: Members, material: Members, volume: Decimal) -> Decimal:
     return volume
 
 
-def _say_estimated(piece: Members, build: FullBuild) -> None:
+def _say_estimated(piece: Members, build: EstimatedBuild) -> None:
     _estimated(piece, "print_min", f"{as_line(build.print_min):f}")
     _estimated(piece, "per_build_min", f"{as_line(build.per_build_min):f}")
     _estimated(piece, "mass_g", f"{as_line(build.grams):f}")

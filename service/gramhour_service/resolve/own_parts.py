@@ -4,6 +4,7 @@ Shapes, bounds and codes were checked when the sheet was read.
 """
 
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 from msgspec import UNSET
@@ -12,6 +13,8 @@ from gramhour.contract.problem import Fault, pointer
 from gramhour.contract.profile import Profile
 from gramhour.contract.rates import Machine, RateSheet
 from gramhour.contract.service import Service
+from gramhour_service.measuring.plate import Plate, fits
+from gramhour_service.measuring.size import Box
 
 Place = tuple[str | int, ...]
 Placed = Callable[..., Place]
@@ -79,15 +82,24 @@ def _check_sizes(service: Service, sheet: RateSheet, place: Place, faults: list[
     if largest is UNSET:
         return
     edge = 0 if machine.edge_mm is UNSET else machine.edge_mm
-    across = sorted((largest.x_mm, largest.y_mm))
-    free = sorted((room.x_mm - 2 * edge, room.y_mm - 2 * edge))
-    if largest.z_mm > room.z_mm or across[0] > free[0] or across[1] > free[1]:
+    free = room_of(machine)
+    assert free is not None, "it has one"
+    if not fits(Box(largest.x_mm, largest.y_mm, largest.z_mm), free):
         detail = (
             f"{largest.x_mm} × {largest.y_mm} × {largest.z_mm} mm do not fit the machine "
             f"'{service.machine}', which has {room.x_mm} × {room.y_mm} × {room.z_mm} mm and keeps "
             f"{edge} mm free along each side; name a smaller box"
         )
         faults.append(Fault(pointer(*place, "largest_box"), detail))
+
+
+def room_of(machine: Machine) -> Plate | None:
+    """Say what a machine's plate leaves for parts, its edge kept free; none if it is not told."""
+    room = machine.build_volume
+    if room is UNSET:
+        return None
+    edge = Decimal(0) if machine.edge_mm is UNSET else machine.edge_mm
+    return Plate(room.x_mm - 2 * edge, room.y_mm - 2 * edge, room.z_mm)
 
 
 def _entries(kind: Any) -> Any:

@@ -1,6 +1,6 @@
 """How sealing stands: who promises, with which key, what counts no more; made at first need."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Final, NamedTuple
 from uuid import uuid4
@@ -37,8 +37,7 @@ class Standing(NamedTuple):
     @property
     def believed(self) -> dict[str, OKPKey]:
         """The keys whose signatures count, by their ids."""
-        known = self.ring.known.items()
-        return {kid: key for kid, key in known if kid not in self.distrusted}
+        return _believed(self.ring, self.distrusted)
 
     def told(self, now: datetime) -> Sequence[KeyRow]:
         """List the keys that the world is told: the one that signs, and those before it a while."""
@@ -53,9 +52,15 @@ class Standing(NamedTuple):
 
 def believed_of_measurements(store: Database) -> dict[str, OKPKey]:
     """Read the keys whose measurements count, by their ids: prices are made of them, and sealed."""
-    distrusted = {distrust.kid for distrust in distrusts(store)}
-    known = keyring(store, MEASUREMENTS).known.items()
-    return {kid: key for kid, key in known if kid not in distrusted}
+    return _believed(keyring(store, MEASUREMENTS), _distrusted(store))
+
+
+def _believed(ring: Keyring, distrusted: Collection[str]) -> dict[str, OKPKey]:
+    return {kid: key for kid, key in ring.known.items() if kid not in distrusted}
+
+
+def _distrusted(store: Database) -> frozenset[str]:
+    return frozenset(distrust.kid for distrust in distrusts(store))
 
 
 def standing(store: Database) -> Standing:
@@ -64,17 +69,19 @@ def standing(store: Database) -> Standing:
         issuer_of(store),
         keyring(store, PURPOSE),
         frozenset(recall.revision for recall in recalls(store)),
-        frozenset(distrust.kid for distrust in distrusts(store)),
+        _distrusted(store),
     )
 
 
 def made_ready(store: Database, now: datetime) -> Standing:
     """Make the first key and a name, where there are none. Raises ``StoreTrouble``."""
-    if standing(store).signs is None:
-        with writing(store):
-            key_to_sign(store, PURPOSE, now)
-            if issuer_of(store) is None:
-                put_issuer(store, f"urn:uuid:{uuid4()}")
+    found = standing(store)
+    if found.signs is not None:
+        return found
+    with writing(store):
+        key_to_sign(store, PURPOSE, now)
+        if issuer_of(store) is None:
+            put_issuer(store, f"urn:uuid:{uuid4()}")
     return standing(store)
 
 

@@ -121,11 +121,6 @@ def copy_store(path: Path, copy: Path) -> Looked:
     return looked
 
 
-def put_back(copy: Path, path: Path) -> Looked:
-    """Put a copy where no store is. Raises ``StoreTrouble``."""
-    return copy_store(copy, path)
-
-
 def _refuse_what_is_there(place: Path) -> None:
     for name in (place, *(place.with_name(place.name + end) for end in BESIDE)):
         if is_there(name) or name.is_symlink():

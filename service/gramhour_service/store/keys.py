@@ -62,7 +62,7 @@ def add_key(
         store.table("access_key").insert(
             {
                 "name": name,
-                "hash": _hash(secret),
+                "hash": hash_of(secret),
                 "scopes": json.dumps(sorted(scopes)),
                 "channels": json.dumps(sorted(channels)) if channels else None,
                 "added_at": now.isoformat(timespec="seconds"),
@@ -117,7 +117,7 @@ def list_keys(store: Database) -> list[AccessKey]:
 
 def find_key(store: Database, secret: str) -> AccessKey | None:
     """Find the key that a caller shows, whether or not it is still good."""
-    shown = _hash(secret)
+    shown = hash_of(secret)
     row = store.conn.execute(WITH_HASH, (shown,)).fetchone()
     # Compared once more without haste or halt; how far a guess came in the index tells little.
     if row is None or not hmac.compare_digest(row[-1], shown):
@@ -131,7 +131,8 @@ def key_named(store: Database, name: str) -> AccessKey | None:
     return None if row is None else _key(row)
 
 
-def _hash(secret: str) -> bytes:
+def hash_of(secret: str) -> bytes:
+    """Hash a secret as it is kept."""
     return hashlib.sha256(secret.encode("utf-8", "surrogateescape")).digest()
 
 

@@ -4,13 +4,12 @@ The browser holds a random word; only its hash is kept, as of a key. A sign-in n
 key: which one it stands for is looked up with it, each time.
 """
 
-import hashlib
 from datetime import datetime
 from typing import NamedTuple
 
 from sqlite_utils import Database
 
-from gramhour_service.store.keys import AccessKey, key_named
+from gramhour_service.store.keys import AccessKey, hash_of, key_named
 from gramhour_service.store.opening import writing
 
 
@@ -33,14 +32,14 @@ def begin_sign_in(
         store.conn.execute("DELETE FROM desk_sign_in WHERE ends_at < ?", (_written(now),))
         store.conn.execute(
             "INSERT INTO desk_sign_in VALUES (?, ?, ?, ?)",
-            (_hash(secret), key.name, _written(now), _written(ends_at)),
+            (hash_of(secret), key.name, _written(now), _written(ends_at)),
         )
 
 
 def find_sign_in(store: Database, secret: str) -> SignIn | None:
     """Find the sign-in of a word, whether or not it is still good."""
     row = store.conn.execute(
-        "SELECT key_name, ends_at FROM desk_sign_in WHERE hash = ?", (_hash(secret),)
+        "SELECT key_name, ends_at FROM desk_sign_in WHERE hash = ?", (hash_of(secret),)
     ).fetchone()
     if row is None:
         return None
@@ -52,11 +51,7 @@ def find_sign_in(store: Database, secret: str) -> SignIn | None:
 def end_sign_in(store: Database, secret: str) -> None:
     """End a sign-in; one that has ended already stays so."""
     with writing(store):
-        store.conn.execute("DELETE FROM desk_sign_in WHERE hash = ?", (_hash(secret),))
-
-
-def _hash(secret: str) -> bytes:
-    return hashlib.sha256(secret.encode("utf-8", "surrogateescape")).digest()
+        store.conn.execute("DELETE FROM desk_sign_in WHERE hash = ?", (hash_of(secret),))
 
 
 def _written(moment: datetime) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 
 from gramhour.contract.problem import pointer
 from gramhour_service.resolve import estimated
-from gramhour_service.resolve.estimated import FullBuild, Shape
+from gramhour_service.resolve.estimated import EstimatedBuild, Shape
 from gramhour_service.resolve.members import Members, Notes
 from gramhour_service.resolve.rates import Rates
 from gramhour_service.workbook.figures import Figure, cell
@@ -19,7 +19,7 @@ SAYS = {
 }
 
 
-def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> FullBuild:
+def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> EstimatedBuild:
     """Take a full build as it is estimated, and let its numbers be edited."""
     notes = Notes(explain=False)
     plain = Members(piece.struct, piece.place, notes)
