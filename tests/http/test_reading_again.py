@@ -144,6 +144,8 @@ def test_head_answers_as_get_does_without_the_body(
 ) -> None:
     got, head = (shop.ask(method, path, key, **sent) for method in ("GET", "HEAD"))
     assert (head.status_code, head.content) == (got.status_code, b"")
+    ids = {answer.headers.pop("X-Request-Id") for answer in (got, head)}
+    assert len(ids) == 2
     assert dict(head.headers) == dict(got.headers)
 
 

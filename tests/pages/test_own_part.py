@@ -46,8 +46,6 @@ def quoted(shop_at: str, content: bytes, quantity: int, material: str = CHALK) -
 def test_a_file_gets_a_price_and_the_next_quantity_needs_no_file(
     look: Looking, shop_at: str
 ) -> None:
-    sent: list[int] = []
-    look.page.on("request", lambda request: sent.append(len(request.post_data_buffer or b"")))
     look.go("/")
     look.page.get_by_role("link", name="A part of your own").click()
     look.page.get_by_label("how many").fill("7")
@@ -58,11 +56,11 @@ def test_a_file_gets_a_price_and_the_next_quantity_needs_no_file(
     part = look.page.locator("#part")
     expect(part).to_contain_text("It measures 40 × 12 × 2 mm and holds 0,96 cm³ if it were solid.")
     expect(look.page.get_by_role("status")).to_contain_text("For 7 of seed-tray-label.stl in PLA")
-    sent.clear()
-    look.page.get_by_label("which material").select_option(label="PETG, water clear")
+    with look.page.expect_request(lambda request: request.method == "POST") as asked:
+        look.page.get_by_label("which material").select_option(label="PETG, water clear")
     expected = quoted(shop_at, content, 7, CLEAR)
     expect(total).to_have_attribute("value", expected["order_gross"])
-    assert 0 < sum(sent) < len(content) + 2_000
+    assert 0 < len(asked.value.post_data_buffer or b"") < len(content) + 2_000
     ready = look.page.locator("#answer section").first.locator("time")
     expect(ready).to_have_attribute("datetime", expected["ready_on"])
 
