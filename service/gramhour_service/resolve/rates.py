@@ -5,7 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, Struct, UnsetType
 
 from gramhour.contract.answer import Basis
 from gramhour.contract.rates import RateOverrides, RateSheet
@@ -20,7 +20,7 @@ from gramhour_service.calculation.job import (
 )
 from gramhour_service.resolve import kinds
 from gramhour_service.resolve.currency import minor_digits
-from gramhour_service.resolve.members import Members, Notes, place_of_rate
+from gramhour_service.resolve.members import Members, Notes, Place, place_of_rate
 
 R = TypeVar("R")
 
@@ -89,7 +89,7 @@ class Rates:
 
     def _shop(self, notes: Notes) -> ShopRates:
         def amount(name: str) -> Decimal:
-            return Members(self.sheet, self.placed(name)[:-1], notes).amount(name)
+            return self._read(self.sheet, self.placed(name)[:-1], notes).amount(name)
 
         return ShopRates(
             minor_digits=self.digits,
@@ -116,7 +116,11 @@ class Rates:
     def _members(self, kind: str, code: str, notes: Notes) -> Members:
         entries = getattr(self.sheet, kind)
         assert entries is not UNSET, "the reader lets only codes through that the sheet has"
-        return Members(entries[code], self.placed(kind, code), notes)
+        return self._read(entries[code], self.placed(kind, code), notes)
+
+    def _read(self, struct: Struct, place: Place, notes: Notes) -> Members:
+        """Read the sheet, or a rate of it, as all of its members are read here."""
+        return Members(struct, place, notes)
 
     def _once(self, kind: str, code: str, make: Callable[[str, Members], R]) -> R:
         return self._keep((kind, code), lambda notes: make(code, self._members(kind, code, notes)))

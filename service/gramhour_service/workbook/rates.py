@@ -1,13 +1,14 @@
 """A sheet's rates, resolved by the calculation's rules on figures."""
 
-from decimal import Decimal
 from typing import Any
 
-from gramhour_service.calculation.job import Component, Machine, Material, Nozzle, ShopRates
-from gramhour_service.resolve.members import Members, Notes
+from msgspec import Struct
+
+from gramhour_service.calculation.job import Component, Machine, Material, Nozzle
+from gramhour_service.resolve.members import Members, Notes, Place
 from gramhour_service.resolve.rates import HowMany, Rates, how_many
 from gramhour_service.workbook.calculating import bound
-from gramhour_service.workbook.members import FigureMembers, as_figures
+from gramhour_service.workbook.members import FigureMembers
 
 
 class FigureRates(Rates):
@@ -39,18 +40,5 @@ class FigureRates(Rates):
         ]
         return bound.channel(members, self.digits), packing
 
-    def _shop(self, notes: Notes) -> ShopRates:
-        def amount(name: str) -> Decimal:
-            return FigureMembers(self.sheet, self.placed(name)[:-1], notes).amount(name)
-
-        return ShopRates(
-            minor_digits=self.digits,
-            labour_rate_per_hour=amount("labour_rate_per_hour"),
-            price_per_kwh=amount("price_per_kwh"),
-            material_overhead_pct=amount("material_overhead_pct"),
-            production_overhead_pct=amount("production_overhead_pct"),
-            admin_overhead_pct=amount("admin_overhead_pct"),
-        )
-
-    def _members(self, kind: str, code: str, notes: Notes) -> Members:
-        return as_figures(super()._members(kind, code, notes))
+    def _read(self, struct: Struct, place: Place, notes: Notes) -> Members:
+        return FigureMembers(struct, place, notes)
