@@ -97,7 +97,9 @@ class Driver:
 
     def read(self, where):
         """Give what cells hold: a number, a text, or their error."""
-        block = self._range(where)
+        return self._held(self._range(where))
+
+    def _held(self, block):
         rows = [list(row) for row in block.getDataArray()]
         origin = block.getRangeAddress()
         for each in block.queryFormulaCells(WITH_ERRORS).getRangeAddresses():
@@ -107,6 +109,14 @@ class Driver:
                     told = {"error": cell.getError(), "shown": cell.getString()}
                     rows[y][x - origin.StartColumn] = told
         return rows
+
+    def read_sheet(self, sheet):
+        """Give what all cells of a sheet hold that are in use."""
+        cells = self.document.getSheets().getByName(sheet)
+        cursor = cells.createCursor()
+        cursor.gotoEndOfUsedArea(False)
+        end = cursor.getRangeAddress()
+        return self._held(cells.getCellRangeByPosition(0, 0, end.EndColumn, end.EndRow))
 
     def formulas(self, where):
         return [list(row) for row in self._range(where).getFormulaArray()]
