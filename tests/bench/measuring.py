@@ -30,7 +30,7 @@ OURS = """
 import sys
 from pathlib import Path
 from gramhour_service.measuring.apart import measure_apart
-from gramhour_service.measuring.mesh import Limits
+from gramhour_service.measuring.bounds import Limits
 from gramhour_service.measuring.profile import Profile
 from decimal import Decimal as D
 usual = Profile(D("0.2"), D("0.45"), 3, 4, D(20), D(45), D(60), D(1))

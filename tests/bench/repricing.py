@@ -22,7 +22,8 @@ from gramhour.contract.changes import RateChange, RateChanges
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour_service.repricing.applying import apply
 from gramhour_service.repricing.asking import add_asked, new_name
-from gramhour_service.repricing.running import held, run
+from gramhour_service.repricing.holding import held
+from gramhour_service.repricing.running import run
 from gramhour_service.repricing.starting import processes
 from gramhour_service.sheets.changing import change_rates
 from gramhour_service.sheets.saving import Dated

@@ -20,9 +20,9 @@ with atheris.instrument_imports(include=["gramhour", "gramhour_service"]):
     from gramhour_service.answer.quoting import answer_quote
     from gramhour_service.http.batch import _lines
     from gramhour_service.listings.csv_rows import read_listing_rows
+    from gramhour_service.measuring.bounds import Limits
+    from gramhour_service.measuring.bounds import Refused as RefusedFile
     from gramhour_service.measuring.measurement import measure, read_mesh
-    from gramhour_service.measuring.mesh import Limits
-    from gramhour_service.measuring.mesh import Refused as RefusedFile
     from gramhour_service.resolve.sheet import sound_sheet
     from gramhour_service.sheets.csv_kind import read_rows, written_rows
     from gramhour_service.toolpath.faults import ToolpathRefused

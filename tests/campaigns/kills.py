@@ -174,7 +174,8 @@ def main(times: int, seed: int) -> int:
         f"{times} kills, seed {seed}: {kept.answers} quotes answered at {len(kept.quotes)} "
         f"revisions and computed again, {len(kept.acknowledged)} changes acknowledged, "
         f"{kept.broken} calls cut off; answers again after {statistics.median(starts):.2f} s "
-        f"(median), {max(starts):.2f} s (most); {len(faults)} faults\n"
+        f"(median), {max(starts):.2f} s (most), at a load of {os.getloadavg()[1]:.1f} "
+        f"on {os.cpu_count()} cores; {len(faults)} faults\n"
     )
     sys.stdout.writelines(f"{fault}\n" for fault in faults[:20])
     return bool(faults)

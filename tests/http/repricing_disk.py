@@ -16,7 +16,7 @@ from pathlib import Path
 from gramhour.contract.repricing import RepricingRequest
 from gramhour_service.http.settings import Settings
 from gramhour_service.repricing.asking import add_asked, new_name
-from gramhour_service.repricing.running import lock_of
+from gramhour_service.repricing.holding import lock_of
 from gramhour_service.store.entries import Written
 from gramhour_service.store.opening import open_store, writing
 from tests.http.disk import check_sound, fill, mount

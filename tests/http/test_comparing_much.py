@@ -12,7 +12,7 @@ from msgspec.json import encode
 from gramhour.contract.documents import parse_toml
 from gramhour_service.comparing.running import run
 from gramhour_service.http.settings import Settings
-from gramhour_service.repricing.running import held, lock_of
+from gramhour_service.repricing.holding import held, lock_of
 from gramhour_service.store.comparisons import Row, add_comparison, comparison_of
 from gramhour_service.store.keys import add_key
 from gramhour_service.store.opening import open_store, writing

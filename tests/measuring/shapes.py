@@ -9,9 +9,11 @@ from typing import Any
 import numpy as np
 import trimesh
 
-from gramhour_service.measuring.measurement import Found, Measured, measure, read_mesh
-from gramhour_service.measuring.mesh import Limits, Surface
+from gramhour_service.measuring.bounds import Limits
+from gramhour_service.measuring.measurement import Found, measure, read_mesh
+from gramhour_service.measuring.mesh import Surface
 from gramhour_service.measuring.profile import Profile
+from gramhour_service.measuring.size import Measured
 
 STL, THREEMF = "model/stl", "model/3mf"
 LIMITS = Limits()

@@ -7,7 +7,7 @@ import pytest
 import trimesh
 
 from gramhour_service.measuring.apart import measure_apart
-from gramhour_service.measuring.mesh import Limits, Refused
+from gramhour_service.measuring.bounds import Limits, Refused
 from tests.measuring.shapes import (
     LIMITS,
     STL,

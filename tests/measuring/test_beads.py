@@ -12,7 +12,7 @@ import pytest
 import trimesh
 
 from gramhour_service.measuring.beads import Beads, beads_by_layers
-from gramhour_service.measuring.mesh import Refused
+from gramhour_service.measuring.bounds import Refused
 from tests.measuring.shapes import USUAL, block, found, solid, stl_of
 
 RING = 3 * 0.45

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from gramhour_service.measuring.measurement import Measured
+from gramhour_service.measuring.size import Measured
 from tests.measuring.shapes import THREEMF, measured
 
 SAMPLES = Path(__file__).parent / "samples"

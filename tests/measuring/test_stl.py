@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from gramhour_service.measuring.mesh import Limits, Refused
+from gramhour_service.measuring.bounds import Limits, Refused
 from tests.measuring.shapes import block, measured, stl_of
 
 CUBE = stl_of(block(20, 20, 20))

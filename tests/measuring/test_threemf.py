@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gramhour_service.measuring.mesh import Limits, Refused
+from gramhour_service.measuring.bounds import Limits, Refused
 from tests.measuring.shapes import THREEMF, block, measured, mesh_object, model, package
 
 CUBE = mesh_object(1, block(10, 10, 10))

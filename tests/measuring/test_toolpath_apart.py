@@ -2,7 +2,7 @@
 
 import pytest
 
-from gramhour_service.measuring.mesh import Refused
+from gramhour_service.measuring.bounds import Refused
 from gramhour_service.measuring.toolpath_apart import ToolpathLimits, read_toolpath_apart
 from gramhour_service.toolpath.faults import ToolpathFault, ToolpathRefused
 from gramhour_service.toolpath.reading import read_toolpath

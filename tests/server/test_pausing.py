@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from msgspec import json
 
+from gramhour_service.repricing.holding import goes_on
 from gramhour_service.repricing.pausing import SECONDS_TO_PAUSE, take_up_runs
-from gramhour_service.repricing.running import goes_on
 from gramhour_service.store.opening import open_to_read
 from gramhour_service.store.repricings import PAUSED, computed_skus, paused, repricing_of
 from tests.server.running import serving, wait_until

@@ -2,6 +2,7 @@
 
 import os
 import signal
+import socket
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -18,7 +19,7 @@ from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.store.keys import add_key
 from gramhour_service.store.opening import open_store
 from tests import demo
-from tests.http.door import NOW, secret
+from tests.http.door import HERE, NOW, secret
 from tests.server.running import (
     QUOTE,
     Service,
@@ -140,7 +141,9 @@ def test_every_worker_finds_a_store_that_is_made_after_the_start(tmp_path: Path)
             assert ask(connection, "POST", "/v1/quotes", body=QUOTE).status == 401
 
 
-def test_a_worker_that_is_killed_is_replaced_and_the_other_goes_on_meanwhile(store: Path) -> None:
+def test_a_worker_that_is_killed_is_replaced_and_none_outlives_a_killed_service(
+    store: Path,
+) -> None:
     with serving(store, "--workers", "2") as service:
         (killed, _), (kept, (to_kept,)) = service.to_each_worker(2).items()
         os.kill(int(killed), signal.SIGKILL)
@@ -159,3 +162,20 @@ def test_a_worker_that_is_killed_is_replaced_and_the_other_goes_on_meanwhile(sto
         wait_until(is_replaced)
         assert ask(to_kept, "GET", "/v1/rates", "cost").worker == kept
         assert killed not in seen
+        service.process.kill()
+        wait_until(lambda: not is_listening(service))
+
+
+def is_listening(service: Service) -> bool:
+    try:
+        socket.create_connection((HERE, service.port)).close()
+    except ConnectionRefusedError:
+        return False
+    return True
+
+
+def test_a_worker_has_not_loaded_what_only_measuring_and_repricing_need(two: Two) -> None:
+    for worker in two.service.to_each_worker(2):
+        loaded = Path(f"/proc/{worker}/maps").read_text()
+        found = {name for name in ("msgspec", "numpy", "shapely", "lib3mf") if name in loaded}
+        assert found == {"msgspec"}

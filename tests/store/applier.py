@@ -18,7 +18,8 @@ from gramhour_service.listings.keeping import Ground
 from gramhour_service.listings.rows import SentRow, put_rows
 from gramhour_service.repricing.applying import apply
 from gramhour_service.repricing.asking import add_asked, new_name
-from gramhour_service.repricing.running import held, run
+from gramhour_service.repricing.holding import held
+from gramhour_service.repricing.running import run
 from gramhour_service.sheets.changing import change_rate
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.saving import Dated

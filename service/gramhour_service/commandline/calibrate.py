@@ -9,13 +9,14 @@ from gramhour.contract.calibration import Calibration
 from gramhour.contract.problem import Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_calibration
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.files import Document
 from gramhour_service.commandline.quote import read_one
 from gramhour_service.commandline.refusals import (
     placed,
     told_when_refused,
 )
-from gramhour_service.commandline.screen import paragraph, printable, screen
+from gramhour_service.commandline.screen import paragraph, screen
 from gramhour_service.commandline.service import asked_service, key_option, url_option
 from gramhour_service.commandline.store import store_option, written_json
 from gramhour_service.commandline.stored import sheet_option, sheet_wanted

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import click
 
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
-from gramhour_service.commandline.screen import printable, screen, show_texts
+from gramhour_service.commandline.screen import screen, show_texts
 from gramhour_service.commandline.store import (
     json_option,
     not_usable,

@@ -75,19 +75,21 @@ EXAMPLES: dict[str, Sequence[str]] = {
 }
 
 
-def show_examples(main: click.Group) -> None:
+def show_examples(command: click.Command, name: str) -> None:
     """Put each command's examples below its help."""
-    for name, command in commands_of(main):
-        if name in EXAMPLES:
+    for called, each in commands_of(command, name):
+        if called in EXAMPLES:
             # \b keeps the lines as they stand.
-            command.epilog = "\n".join(("\b", "Examples:", *map("  {}".format, EXAMPLES[name])))
+            each.epilog = "\n".join(("\b", "Examples:", *map("  {}".format, EXAMPLES[called])))
 
 
-def commands_of(group: click.Group, name: str = "") -> Iterator[tuple[str, click.Command]]:
+def commands_of(command: click.Command, name: str = "") -> Iterator[tuple[str, click.Command]]:
     """List the commands that do something, with the words that they are called by."""
-    for own, command in group.commands.items():
-        called = f"{name} {own}".strip()
-        if isinstance(command, click.Group):
-            yield from commands_of(command, called)
-        else:
-            yield called, command
+    if not isinstance(command, click.Group):
+        yield name, command
+        return
+    with click.Context(command) as context:
+        for own in command.list_commands(context):
+            found = command.get_command(context, own)
+            assert found is not None, "it is listed"
+            yield from commands_of(found, f"{name} {own}".strip())

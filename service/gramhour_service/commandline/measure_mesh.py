@@ -11,15 +11,16 @@ from gramhour.calls import AboutMesh, MeshType
 from gramhour.contract.measurement import Estimate, Measurement
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.measure_toolpath import placed_at_options
 from gramhour_service.commandline.refusals import placed
-from gramhour_service.commandline.screen import paragraph, printable, screen
+from gramhour_service.commandline.screen import paragraph, screen
 from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.stored import sheet_wanted
 from gramhour_service.http.meshes import LIMITS, MeshAsked, measurement_of, profiles_of
 from gramhour_service.http.refused_files import PROBLEM_OF
 from gramhour_service.measuring.apart import measure_apart
-from gramhour_service.measuring.mesh import Refused as RefusedFile
+from gramhour_service.measuring.bounds import Refused as RefusedFile
 from gramhour_service.own_parts.estimates import Wish, check_codes
 
 

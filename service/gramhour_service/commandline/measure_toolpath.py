@@ -12,14 +12,15 @@ from rich.text import Text
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
-from gramhour_service.commandline.screen import paragraph, printable, screen
+from gramhour_service.commandline.screen import paragraph, screen
 from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.store import opened
 from gramhour_service.commandline.stored import STORED, pinned_sheet, sheet_of_file
 from gramhour_service.http.refused_files import PROBLEM_OF
 from gramhour_service.http.toolpaths import LIMITS, by_lines, toolpath_measurement_of
-from gramhour_service.measuring.mesh import Refused as RefusedFile
+from gramhour_service.measuring.bounds import Refused as RefusedFile
 from gramhour_service.measuring.toolpath_apart import read_toolpath_apart
 from gramhour_service.resolve.toolpath import setup_of
 from gramhour_service.toolpath.faults import ToolpathRefused

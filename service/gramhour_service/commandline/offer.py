@@ -12,9 +12,9 @@ from gramhour.calls_of_listings import ListingFilter
 from gramhour.client import Client
 from gramhour.contract.problem import Refused
 from gramhour.contract.stored_listing import RowOutcomes
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.offered import rates_today, take_into_service, take_into_store
 from gramhour_service.commandline.refusals import placed, told_when_refused
-from gramhour_service.commandline.screen import printable
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import opened, written_json
 from gramhour_service.http.listings import RATE_USED

@@ -12,8 +12,8 @@ import msgspec
 from msgspec import UNSET
 
 from gramhour.contract.problem import Refused
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.files import shown
-from gramhour_service.commandline.screen import printable
 from gramhour_service.http.problems import PROBLEMS
 
 NARROWEST = 40

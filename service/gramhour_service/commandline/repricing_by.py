@@ -21,7 +21,8 @@ from gramhour_service.commandline.service import asked_service, refused_by
 from gramhour_service.commandline.store import now, opened
 from gramhour_service.repricing.applying import apply
 from gramhour_service.repricing.asking import add_asked, new_name
-from gramhour_service.repricing.running import held, run
+from gramhour_service.repricing.holding import held
+from gramhour_service.repricing.running import run
 from gramhour_service.repricing.starting import processes
 from gramhour_service.repricing.told import told_repricing
 from gramhour_service.seals.listed import seal_listed

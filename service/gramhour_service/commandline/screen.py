@@ -12,11 +12,12 @@ import textwrap
 from collections.abc import Collection, Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
-from unicodedata import category
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
+
+from gramhour_service.commandline.characters import printable
 
 WIDTH_OF_A_FILE = 100
 WIDEST_TEXT = 100
@@ -24,8 +25,6 @@ NARROWEST = 40
 LEAST_TEXT = 20
 WIDER_THAN_ANY = 10_000
 GAP = 2
-REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
-LINE_ENDS = "\N{LINE SEPARATOR}\N{PARAGRAPH SEPARATOR}"
 WHOLE_NUMBER = re.compile(r"-?[0-9]+")
 
 
@@ -37,13 +36,6 @@ def screen() -> Console:
     wide = sys.stdout.isatty() or "COLUMNS" in os.environ
     width = max(NARROWEST, shutil.get_terminal_size().columns) if wide else WIDTH_OF_A_FILE
     return Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
-
-
-def printable(text: str) -> str:
-    """Replace what would steer a terminal or hide on it instead of being shown."""
-    return "".join(
-        REPLACEMENT if category(char)[0] == "C" or char in LINE_ENDS else char for char in text
-    )
 
 
 def paragraph(

@@ -17,7 +17,7 @@ from gramhour_service.store.copies import (
 from gramhour_service.store.keys import list_keys
 from gramhour_service.store.trouble import StoreTrouble
 
-SECONDS_TO_LOOK = 2.0
+SECONDS_TO_LOOK = 0.5
 """How long a start may look for damage; ``gramhour store check`` reads all of it."""
 DAMAGED = (
     "it cannot be read as it should; see gramhour store check, move it away, and restore a copy: "

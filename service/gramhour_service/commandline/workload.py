@@ -10,8 +10,9 @@ from rich.table import Table
 from gramhour.client import Client
 from gramhour.contract.workload import StoredWorkload
 from gramhour.errors import GramhourError, Refusal
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
-from gramhour_service.commandline.screen import paragraph, printable, screen
+from gramhour_service.commandline.screen import paragraph, screen
 from gramhour_service.commandline.service import key_option, url_option
 from gramhour_service.commandline.store import json_option, opened, store_option, written_json
 

@@ -18,7 +18,7 @@ from gramhour.contract.workload import Workload
 from gramhour_service.comparing.asked import Sought, sought
 from gramhour_service.comparing.evaluating import evaluated, evaluations
 from gramhour_service.comparing.told import told
-from gramhour_service.repricing.running import goes_on, held, lock_of, removed_when_refused
+from gramhour_service.repricing.holding import goes_on, held, lock_of, removed_when_refused
 from gramhour_service.repricing.starting import start
 from gramhour_service.sheets.asked import FindSheet
 from gramhour_service.sheets.in_force import Pinned, Sheets

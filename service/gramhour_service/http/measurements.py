@@ -19,13 +19,13 @@ from gramhour_service.http.problems import refused
 from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.toolpaths import ENDING, GCODE, PARAMETERS, measured_toolpath
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_sent, media_type_wanted
-from gramhour_service.measuring.measurement import READERS
+from gramhour_service.measuring.bounds import MESHES
 
 ENCODER = msgspec.json.Encoder()
 MULTIPART = "multipart/form-data"
 UNTOLD = ("application/octet-stream", "")
 """What browsers say of a file whose kind they do not know; its name says it then."""
-UNDERSTOOD = (*READERS, GCODE)
+UNDERSTOOD = (*MESHES, GCODE)
 TakeIn = Callable[[], Awaitable[bytes]]
 BINARY = {"type": "string", "format": "binary"}
 PARAMETERS_OF_BOTH = (*OF_MESHES, *PARAMETERS)

@@ -25,8 +25,8 @@ from gramhour_service.http.toolpaths import CODE, sheet_named
 from gramhour_service.http.wire import Asked
 from gramhour_service.keyring.turning import key_to_sign, keyring
 from gramhour_service.measuring.apart import MeasuredApart, measure_apart
-from gramhour_service.measuring.mesh import Limits
-from gramhour_service.measuring.mesh import Refused as RefusedFile
+from gramhour_service.measuring.bounds import Limits
+from gramhour_service.measuring.bounds import Refused as RefusedFile
 from gramhour_service.measuring.plate import size_warning
 from gramhour_service.measuring.profile import Profile
 from gramhour_service.measuring.size import Box

@@ -2,7 +2,7 @@
 
 from gramhour.contract.problem import Refused
 from gramhour_service.http.problems import refused
-from gramhour_service.measuring.mesh import Refused as RefusedFile
+from gramhour_service.measuring.bounds import Refused as RefusedFile
 
 PROBLEM_OF = {
     "unreadable": "cannot-be-measured",

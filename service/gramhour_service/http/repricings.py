@@ -26,7 +26,7 @@ from gramhour_service.http.wire import (
     tag_of_body,
 )
 from gramhour_service.repricing.asking import add_asked, new_name
-from gramhour_service.repricing.running import goes_on, held, lock_of, removed_when_refused
+from gramhour_service.repricing.holding import goes_on, held, lock_of, removed_when_refused
 from gramhour_service.repricing.starting import start
 from gramhour_service.repricing.told import told_repricing
 from gramhour_service.store.answered import Answer

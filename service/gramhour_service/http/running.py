@@ -13,12 +13,12 @@ from pathlib import Path
 import msgspec
 import uvicorn
 from litestar import Litestar
-from uvicorn.supervisors import Multiprocess
 
 from gramhour_service.http.app import create_app
 from gramhour_service.http.metrics import share_counts
 from gramhour_service.http.settings import Settings
 from gramhour_service.http.work import take_turns
+from gramhour_service.http.workers import serve_by_workers
 from gramhour_service.repricing.pausing import pause_runs, take_up_runs
 from gramhour_service.store.opening import is_there
 from gramhour_service.store.trouble import StoreTrouble
@@ -97,7 +97,7 @@ def _serve(store: Path | None, listening: socket.socket, workers: int, proxies: 
             with suppress(KeyboardInterrupt):
                 uvicorn.Server(config).run(sockets=[listening])
         else:
-            Multiprocess(config, sockets=[listening]).run()
+            serve_by_workers(config, listening)
     finally:
         pause(store)
 

@@ -27,7 +27,7 @@ from gramhour_service.http.refused_files import refused_file
 from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import Asked
-from gramhour_service.measuring.mesh import Refused as RefusedFile
+from gramhour_service.measuring.bounds import Refused as RefusedFile
 from gramhour_service.measuring.toolpath_apart import ToolpathLimits, read_toolpath_apart
 from gramhour_service.resolve.toolpath import Setup, setup_of
 from gramhour_service.sheets.asked import no_such_sheet

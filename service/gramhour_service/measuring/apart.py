@@ -8,17 +8,17 @@ from typing import NamedTuple
 
 import msgspec
 
-from gramhour_service.measuring.estimate import Laid
-from gramhour_service.measuring.measurement import Measured
-from gramhour_service.measuring.mesh import (
+from gramhour_service.measuring.bounds import (
     Limits,
     RefusalKind,
     Refused,
     takes_too_long,
     too_many_bytes,
 )
+from gramhour_service.measuring.estimate import Laid
 from gramhour_service.measuring.own_process import Broken, OutOfMemory, OutOfTime, ask_process
 from gramhour_service.measuring.profile import Profile
+from gramhour_service.measuring.size import Measured
 
 PROCESS = "gramhour_service.measuring.process"
 

@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from gramhour_service.measuring.mesh import Refused, Surface
+from gramhour_service.measuring.bounds import Refused
+from gramhour_service.measuring.mesh import Surface
 from gramhour_service.measuring.profile import Profile
 from gramhour_service.measuring.sections import EMPTY, Areas, sections
 from gramhour_service.measuring.size import Warned

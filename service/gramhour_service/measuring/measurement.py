@@ -6,16 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gramhour_service.measuring.bounds import MESHES, Limits, Refused, too_many_bytes, unreadable
 from gramhour_service.measuring.meeting import Meeting, bodies_of, meeting_of, wound_alike
-from gramhour_service.measuring.mesh import (
-    FileRead,
-    Limits,
-    Refused,
-    Surface,
-    too_many_bytes,
-    unreadable,
-)
-from gramhour_service.measuring.size import Box, Warned
+from gramhour_service.measuring.mesh import FileRead, Surface
+from gramhour_service.measuring.size import Box, Measured, Warned
 from gramhour_service.measuring.solids import Solids, areas_of, solids_of
 from gramhour_service.measuring.stl import read_stl
 from gramhour_service.measuring.threemf import read_threemf
@@ -25,30 +19,9 @@ SMALLEST_LIKELY_MM = 5.0
 LARGEST_LIKELY_MM = 2_000.0
 CUBIC_MM = Decimal(1).scaleb(-3)
 
-READERS: dict[str, Callable[[bytes, Limits], FileRead]] = {
-    "model/stl": read_stl,
-    "model/3mf": read_threemf,
-}
-"""The registered media types of what can be measured."""
-
-
-class Measured(NamedTuple):
-    """What a mesh holds, in mm³, mm² and mm, to 3 decimals.
-
-    The volume, and the wall with it, is absent where the surface is not watertight: what an open
-    surface holds depends on where one looks from. ``mean_wall_mm`` is 2·V/A, which is the wall's
-    thickness of thin-walled shapes only.
-    """
-
-    volume_mm3: Decimal | None
-    area_mm2: Decimal
-    box: Box
-    triangles: int
-    bodies: int
-    hollows: int
-    watertight: bool
-    mean_wall_mm: Decimal | None
-    warnings: tuple[Warned, ...]
+READERS: dict[str, Callable[[bytes, Limits], FileRead]] = dict(
+    zip(MESHES, (read_stl, read_threemf), strict=True)
+)
 
 
 class Found(NamedTuple):

@@ -1,10 +1,11 @@
-"""What every reader of a mesh gives, and how it says that it cannot."""
+"""What every reader of a mesh gives."""
 
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gramhour_service.measuring.bounds import unreadable
 from gramhour_service.measuring.size import Warned
 
 Points = NDArray[np.float64]
@@ -15,18 +16,6 @@ Floats = NDArray[np.float64]
 
 FARTHEST_MM = 1e6
 """No coordinate is farther from the origin: beyond a kilometre it is no part for a printer."""
-
-RefusalKind = Literal["unreadable", "too-large", "takes-too-long", "other-media-type"]
-
-
-class Refused(Exception):
-    """A file cannot be measured: the kind is for programs, the words for people."""
-
-    def __init__(self, kind: RefusalKind, detail: str) -> None:
-        """Keep what kind of refusal it is, and why."""
-        super().__init__(detail)
-        self.kind = kind
-        self.detail = detail
 
 
 class Surface(NamedTuple):
@@ -44,30 +33,6 @@ class FileRead(NamedTuple):
     warnings: tuple[Warned, ...] = ()
 
 
-class Limits(NamedTuple):
-    """How much a file may ask of the machine that measures it."""
-
-    file_bytes: int = 100_000_000
-    unpacked_bytes: int = 500_000_000
-    triangles: int = 2_000_000
-    memory_bytes: int = 1 << 30
-    seconds: int = 60
-
-
-def unreadable(detail: str) -> Refused:
-    """Say that a file is not what it should be."""
-    return Refused("unreadable", detail)
-
-
-def too_many_triangles(count: int, limits: Limits) -> Refused:
-    """Say that a file has more triangles than are read."""
-    return Refused(
-        "too-large",
-        f"the file has {count:,} triangles, at most {limits.triangles:,} are read; "
-        "export it with a coarser resolution",
-    )
-
-
 def checked_coordinates(vertices: NDArray[Any], what: str) -> Points:
     """Give coordinates as they are computed with. Raises ``Refused`` where one is no length."""
     points = vertices.astype(np.float64)
@@ -83,21 +48,3 @@ def checked_coordinates(vertices: NDArray[Any], what: str) -> Points:
             "and move the part to the origin"
         )
     return points + 0.0  # minus zero and zero are one place
-
-
-def too_many_bytes(count: int, limits: Limits) -> Refused:
-    """Say that a file is larger than what is read."""
-    return Refused(
-        "too-large",
-        f"the file has {count:,} bytes, at most {limits.file_bytes:,} are read; "
-        "export it with a coarser resolution",
-    )
-
-
-def takes_too_long(limits: Limits) -> Refused:
-    """Say that a file takes more time than there is."""
-    return Refused(
-        "takes-too-long",
-        f"measuring the file takes more than {limits.seconds} s; export it with a coarser "
-        "resolution, or split it",
-    )

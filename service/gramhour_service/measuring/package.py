@@ -6,7 +6,7 @@ from collections import defaultdict
 from io import BytesIO
 from xml.parsers import expat
 
-from gramhour_service.measuring.mesh import Limits, Refused, unreadable
+from gramhour_service.measuring.bounds import Limits, Refused, unreadable
 
 MOST_ENTRIES = 10_000
 MOST_INSTANCES = 100_000

@@ -12,9 +12,9 @@ import msgspec
 
 from gramhour_service.measuring.apart import MeasuredApart, RefusedApart, Task
 from gramhour_service.measuring.beads import Beads, beads_by_layers
+from gramhour_service.measuring.bounds import Refused
 from gramhour_service.measuring.estimate import Laid
 from gramhour_service.measuring.measurement import CUBIC_MM, measure, read_mesh
-from gramhour_service.measuring.mesh import Refused
 from gramhour_service.measuring.own_process import OUT_OF_MEMORY, Bounds, bound
 
 

@@ -17,3 +17,22 @@ class Warned(NamedTuple):
 
     word: str
     says: str
+
+
+class Measured(NamedTuple):
+    """What a mesh holds, in mm³, mm² and mm, to 3 decimals.
+
+    The volume, and the wall with it, is absent where the surface is not watertight: what an open
+    surface holds depends on where one looks from. ``mean_wall_mm`` is 2·V/A, which is the wall's
+    thickness of thin-walled shapes only.
+    """
+
+    volume_mm3: Decimal | None
+    area_mm2: Decimal
+    box: Box
+    triangles: int
+    bodies: int
+    hollows: int
+    watertight: bool
+    mean_wall_mm: Decimal | None
+    warnings: tuple[Warned, ...]

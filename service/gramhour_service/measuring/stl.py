@@ -9,14 +9,8 @@ import re
 
 import numpy as np
 
-from gramhour_service.measuring.mesh import (
-    FileRead,
-    Limits,
-    Surface,
-    checked_coordinates,
-    too_many_triangles,
-    unreadable,
-)
+from gramhour_service.measuring.bounds import Limits, too_many_triangles, unreadable
+from gramhour_service.measuring.mesh import FileRead, Surface, checked_coordinates
 
 HEADER_BYTES = 80
 COUNT_BYTES = 4

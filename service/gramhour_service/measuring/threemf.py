@@ -10,14 +10,8 @@ import lib3mf
 import numpy as np
 from lib3mf import Lib3MF
 
-from gramhour_service.measuring.mesh import (
-    FileRead,
-    Limits,
-    Surface,
-    checked_coordinates,
-    too_many_triangles,
-    unreadable,
-)
+from gramhour_service.measuring.bounds import Limits, too_many_triangles, unreadable
+from gramhour_service.measuring.mesh import FileRead, Surface, checked_coordinates
 from gramhour_service.measuring.package import (
     MOST_INSTANCES,
     check_package,

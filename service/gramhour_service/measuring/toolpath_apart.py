@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from gramhour_service.measuring.mesh import Refused
+from gramhour_service.measuring.bounds import Refused
 from gramhour_service.measuring.own_process import (
     Bounds,
     Broken,

@@ -16,9 +16,8 @@ from msgspec import Struct
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.measuring.estimate import Laid
-from gramhour_service.measuring.measurement import Measured
 from gramhour_service.measuring.profile import Profile
-from gramhour_service.measuring.size import Box
+from gramhour_service.measuring.size import Box, Measured
 from gramhour_service.signing.tokens import NotGenuine, signed, verified
 
 TYP: Final = "gramhour-measurement+jws"

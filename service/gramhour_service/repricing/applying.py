@@ -20,7 +20,7 @@ from gramhour.contract.repricing import (
     RepricingRequest,
 )
 from gramhour_service.calculation.rules import VERSION
-from gramhour_service.repricing.running import ASKED
+from gramhour_service.repricing.asking import ASKED
 from gramhour_service.repricing.target import keys_touched
 from gramhour_service.resolve.members import defaults_of
 from gramhour_service.sheets.changing import told_in_words

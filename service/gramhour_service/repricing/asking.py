@@ -9,7 +9,7 @@ from sqlite_utils import Database
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import RepricingRequest
-from gramhour_service.repricing.running import lock_of
+from gramhour_service.repricing.holding import lock_of
 from gramhour_service.repricing.target import target_of
 from gramhour_service.store.entries import Written, entry_of
 from gramhour_service.store.opening import path_of
@@ -18,6 +18,7 @@ from gramhour_service.store.repricings import Row, add_repricing, forget_before
 
 KEPT = timedelta(days=30)
 MOST_NAMED = 20
+ASKED = json.Decoder(RepricingRequest)
 
 
 def new_name() -> str:

@@ -9,7 +9,7 @@ import time
 from contextlib import closing, suppress
 from pathlib import Path
 
-from gramhour_service.repricing.running import goes_on, held, lock_of
+from gramhour_service.repricing.holding import goes_on, held, lock_of
 from gramhour_service.repricing.starting import start
 from gramhour_service.store.opening import open_to_read, read_only
 from gramhour_service.store.repricings import paused, unfinished

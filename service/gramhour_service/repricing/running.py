@@ -4,8 +4,6 @@ The run itself is one process that writes; it holds a lock on a file for as long
 that others can tell a run that goes on from one that broke off.
 """
 
-import errno
-import fcntl
 import gc
 import multiprocessing
 import os
@@ -15,7 +13,6 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache, partial
 from multiprocessing.process import BaseProcess
@@ -26,8 +23,9 @@ from msgspec import json
 from sqlite_utils import Database
 
 from gramhour.contract.problem import Refused
-from gramhour.contract.repricing import RepricingRequest
 from gramhour_service.repricing.affected import skus_to_look_at
+from gramhour_service.repricing.asking import ASKED
+from gramhour_service.repricing.holding import lock_of
 from gramhour_service.repricing.pricer import Pricer
 from gramhour_service.repricing.target import target_of
 from gramhour_service.sheets.in_force import Sheets
@@ -42,7 +40,7 @@ from gramhour_service.store.repricings import (
     repricing_of,
     set_lines,
 )
-from gramhour_service.store.trouble import Kind, StoreTrouble
+from gramhour_service.store.trouble import StoreTrouble
 
 CHUNK = 250
 FEW = 2 * CHUNK
@@ -52,56 +50,7 @@ GARBAGE_LOOKED_FOR = 100_000
 """So many new objects before they are looked through for cycles."""
 WAIT_SECONDS = 60.0
 """A run waits longer for other writers than a caller does."""
-ASKED = json.Decoder(RepricingRequest)
 COUNTS = json.Decoder(dict[str, int])
-
-
-def lock_of(store: Path, name: str) -> Path:
-    """Name the file that a run holds locked."""
-    return store.with_name(f"{store.name}-repricing-{name}")
-
-
-@contextmanager
-def held(store: Path, name: str) -> Iterator[int]:
-    """Hold the lock of a run; a process that inherits the descriptor holds it too.
-
-    Raises ``StoreTrouble`` if there is no place for it.
-    """
-    try:
-        descriptor = os.open(lock_of(store, name), os.O_CREAT | os.O_RDWR, 0o600)
-    except OSError as error:
-        kind: Kind = "store-full" if error.errno == errno.ENOSPC else "store-read-only"
-        raise StoreTrouble(kind, f"no file can be made beside {store}: {error.strerror}") from None
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX)
-        yield descriptor
-    finally:
-        os.close(descriptor)
-
-
-@contextmanager
-def removed_when_refused(store: Path, name: str) -> Iterator[None]:
-    """Leave no file behind for a run that is not begun."""
-    try:
-        yield
-    except BaseException:
-        lock_of(store, name).unlink()
-        raise
-
-
-def goes_on(store: Path, name: str) -> bool:
-    """Say whether some process runs a repricing."""
-    try:
-        descriptor = os.open(lock_of(store, name), os.O_RDONLY)
-    except FileNotFoundError:
-        return False
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return True
-    finally:
-        os.close(descriptor)
-    return False
 
 
 class Paused(Exception):

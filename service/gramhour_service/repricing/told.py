@@ -7,7 +7,8 @@ from msgspec import UNSET, json
 from sqlite_utils import Database
 
 from gramhour.contract.repricing import Counts, Repricing
-from gramhour_service.repricing.running import ASKED, goes_on
+from gramhour_service.repricing.asking import ASKED
+from gramhour_service.repricing.holding import goes_on
 from gramhour_service.store.opening import path_of
 from gramhour_service.store.repricings import PAUSED, Row, repricing_of
 

@@ -1,0 +1,60 @@
+"""How much a file may ask for, and how a reader says that it cannot read it. Needs no arrays."""
+
+from typing import Literal, NamedTuple
+
+MESHES = ("model/stl", "model/3mf")
+"""The registered media types of what can be measured."""
+
+RefusalKind = Literal["unreadable", "too-large", "takes-too-long", "other-media-type"]
+
+
+class Refused(Exception):
+    """A file cannot be measured: the kind is for programs, the words for people."""
+
+    def __init__(self, kind: RefusalKind, detail: str) -> None:
+        """Keep what kind of refusal it is, and why."""
+        super().__init__(detail)
+        self.kind = kind
+        self.detail = detail
+
+
+class Limits(NamedTuple):
+    """How much a file may ask of the machine that measures it."""
+
+    file_bytes: int = 100_000_000
+    unpacked_bytes: int = 500_000_000
+    triangles: int = 2_000_000
+    memory_bytes: int = 1 << 30
+    seconds: int = 60
+
+
+def unreadable(detail: str) -> Refused:
+    """Say that a file is not what it should be."""
+    return Refused("unreadable", detail)
+
+
+def too_many_triangles(count: int, limits: Limits) -> Refused:
+    """Say that a file has more triangles than are read."""
+    return Refused(
+        "too-large",
+        f"the file has {count:,} triangles, at most {limits.triangles:,} are read; "
+        "export it with a coarser resolution",
+    )
+
+
+def too_many_bytes(count: int, limits: Limits) -> Refused:
+    """Say that a file is larger than what is read."""
+    return Refused(
+        "too-large",
+        f"the file has {count:,} bytes, at most {limits.file_bytes:,} are read; "
+        "export it with a coarser resolution",
+    )
+
+
+def takes_too_long(limits: Limits) -> Refused:
+    """Say that a file takes more time than there is."""
+    return Refused(
+        "takes-too-long",
+        f"measuring the file takes more than {limits.seconds} s; export it with a coarser "
+        "resolution, or split it",
+    )
