@@ -7,7 +7,11 @@ from hypothesis import given
 
 from gramhour.contract.reading import read_request
 from gramhour_service.answer.quoting import answer_request
+from gramhour_service.calculation.arithmetic import costing_arithmetic
+from gramhour_service.calculation.orders import MOST_QUANTITIES
+from gramhour_service.resolve import described
 from gramhour_service.resolve.rates import Kept
+from gramhour_service.resolve.request import resolve
 from gramhour_service.resolve.sheet import sound_sheet
 from tests import demo
 from tests.orders import orders
@@ -44,3 +48,56 @@ def test_overrides_and_own_rates_neither_use_nor_change_what_is_kept() -> None:
         answer_request(read_request(sent, demo.sheet()), demo.sheet()).at_quantity.cost.labour
     )
     assert kept == before
+
+
+def asked_of(name: str, **more: Any) -> Any:
+    return read_request({**demo.request(name), **more}, demo.sheet())
+
+
+def test_a_product_described_again_is_resolved_once_whatever_else_is_asked() -> None:
+    kept: Kept = {}
+    asked = [
+        asked_of("herb-planter", quantity=quantity, aim={"markup_pct": markup})
+        for quantity, markup in ((3, 50), (40, 50), (3, 80))
+    ]
+    orders = [resolve(each, demo.sheet(), kept=kept).orders for each in asked]
+    assert orders[0] is orders[1] is orders[2]
+    for each in asked:
+        assert answer_request(each, demo.sheet(), kept=kept) == answer_request(each, demo.sheet())
+
+
+def test_a_product_on_another_channel_or_described_otherwise_is_another_one() -> None:
+    kept: Kept = {}
+    product = demo.request("herb-planter")["product"]
+    others = (
+        asked_of("herb-planter"),
+        asked_of("herb-planter", channel="market"),
+        asked_of("herb-planter", product={**product, "reject_pct": 3}),
+    )
+    orders = {id(resolve(each, demo.sheet(), kept=kept).orders) for each in others}
+    assert len(orders) == len(others)
+
+
+def test_only_so_many_products_are_kept_and_no_long_one() -> None:
+    kept: Kept = {}
+    product = demo.request("herb-planter")["product"]
+
+    def products_kept(**changed: Any) -> int:
+        request = asked_of("herb-planter", product={**product, **changed})
+        resolve(request, demo.sheet(), kept=kept)
+        return len(kept["described", ""][0])
+
+    counts = [products_kept(name=str(n)) for n in range(described.MOST_KEPT + 1)]
+    assert counts == [*range(1, described.MOST_KEPT + 1), 1]
+    assert products_kept(pieces=product["pieces"] * 20) == 1
+
+
+def test_only_so_many_quantities_of_a_product_are_kept() -> None:
+    with costing_arithmetic():
+        orders = resolve(asked_of("herb-planter"), demo.sheet(), kept={}).orders
+        first = orders.of(1)
+        assert orders.of(1) is first
+        for quantity in range(2, MOST_QUANTITIES + 2):
+            orders.of(quantity)
+        assert orders.of(1) is not first
+        assert orders.of(1) == first

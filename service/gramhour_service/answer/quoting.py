@@ -81,7 +81,7 @@ def answer_request(  # noqa: PLR0913 - what a quote depends on, each by its name
     try:
         with costing_arithmetic():
             resolved = resolve(request, sheet, kept=kept, explain=explain, own=own)
-            priced = quote(resolved.job)
+            priced = quote(resolved.job, resolved.orders)
             told = _answer(resolved, priced, explain=explain)
             told = with_lead_time(told, request, resolved, priced, outside, kept)
     except CannotBePriced as error:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Literal, NamedTuple
 
 from gramhour_service.calculation.aim import aim_at
-from gramhour_service.calculation.builds import Order, OrderLine, ProductBuilds, builds_of_product
+from gramhour_service.calculation.builds import Order, OrderLine, ProductBuilds
 from gramhour_service.calculation.contribution import (
     contribution,
     contribution_per_labour_hour,
@@ -21,6 +21,7 @@ from gramhour_service.calculation.flags import (
     postage_pays_for_goods,
 )
 from gramhour_service.calculation.job import Job
+from gramhour_service.calculation.orders import Ordered, Orders, ordered_of
 from gramhour_service.calculation.price import Priced, solve
 from gramhour_service.calculation.settle import (
     Sale,
@@ -29,10 +30,9 @@ from gramhour_service.calculation.settle import (
     markup_pct,
     sale_of,
     settle,
-    unit_cost,
     unit_price_net,
 )
-from gramhour_service.calculation.use import Use, use_of_order
+from gramhour_service.calculation.use import Use
 
 
 class Break(NamedTuple):
@@ -74,14 +74,15 @@ class Quote(NamedTuple):
     breaks: tuple[FlaggedBreak, ...]
 
 
-def quote(job: Job) -> Quote:
+def quote(job: Job, orders: Orders | None = None) -> Quote:
     """Price a job: the asked quantity and every break. Call it within ``costing_arithmetic``.
 
-    Raises ``CannotBePriced`` if no price reaches an aim, or an amount reaches 10^15.
+    ``orders`` are those of its product on its channel, if some were worked out before. Raises
+    ``CannotBePriced`` if no price reaches an aim, or an amount reaches 10^15.
     """
-    made = builds_of_product(job.product, job.rates)
+    orders = orders or Orders(job.product, job.channel, job.rates)
     quantities = sorted({*job.breaks, job.quantity})
-    priced = {quantity: priced_at(job, made, quantity) for quantity in quantities}
+    priced = {quantity: priced_order(job, orders.of(quantity)) for quantity in quantities}
     listed = [priced[quantity] for quantity in job.breaks]
     flagged = {n: _flagged(job, each, listed) for n, each in priced.items()}
     return Quote(flagged[job.quantity], tuple([flagged[n] for n in job.breaks]))
@@ -122,9 +123,16 @@ def priced_at(job: Job, made: ProductBuilds, quantity: int) -> Break:
 
     Raises ``CannotBePriced`` if no price reaches the aim.
     """
-    costs = costs_at(job, made, quantity)
-    cost, use = costs.lines.total, use_of_order(costs.plans, costs.minutes)
-    priced = price_at(job, quantity, cost)
+    return priced_order(job, ordered_of(made, job.channel, quantity))
+
+
+def priced_order(job: Job, ordered: Ordered) -> Break:
+    """Price what is ordered of a job's product on its channel.
+
+    Raises ``CannotBePriced`` if no price reaches the aim.
+    """
+    quantity, costs, use, unit_cost, sale = ordered
+    priced = price_of(job, sale)
     settled = priced.settled
     brings = contribution(settled.net, settled.fees.total, costs.variable)
     return Break(
@@ -133,9 +141,9 @@ def priced_at(job: Job, made: ProductBuilds, quantity: int) -> Break:
         use=use,
         priced=priced,
         unit_price_net=unit_price_net(settled.goods_net, quantity),
-        unit_cost=unit_cost(cost, quantity),
+        unit_cost=unit_cost,
         margin_pct=margin_pct(settled.profit, settled.net),
-        markup_pct=markup_pct(settled.profit, cost),
+        markup_pct=markup_pct(settled.profit, sale.cost),
         contribution_per_machine_hour=contribution_per_machine_hour(brings, use.machine_h),
         contribution_per_labour_hour=contribution_per_labour_hour(
             brings, use.labour_min, job.rates.labour_rate_per_hour

@@ -5,12 +5,15 @@ from typing import NamedTuple
 
 from gramhour_service.calculation.build import Build, BuildAmounts, amounts_of_builds, build_of
 from gramhour_service.calculation.job import Channel, Product, ShopRates
+from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.labour import (
     labour_cost,
     nozzle_change_minutes,
     once_minutes,
 )
 from gramhour_service.calculation.rules import rule
+
+MOST_PART_BUILDS = 256
 
 
 class PlannedBuild(NamedTuple):
@@ -24,7 +27,7 @@ class ProductBuilds(NamedTuple):
     """A product's builds, each worked out once whatever the quantities ordered.
 
     ``full`` are its pieces' full builds, in their order. ``part`` has the part-filled ones that
-    were needed so far, by piece and how many pieces they hold, and gets more. ``attending`` is
+    were needed last, by piece and how many pieces they hold, and gets more. ``attending`` is
     the money for people's work at one build, ``once_min`` their minutes once an order, ``again``
     the units made for each good one: itself, and those made again.
     """
@@ -35,7 +38,7 @@ class ProductBuilds(NamedTuple):
     once_min: Decimal
     again: Decimal
     full: tuple[Build, ...]
-    part: dict[tuple[int, int], Build]
+    part: LastMade[tuple[int, int], Build]
 
 
 class OrderLine(NamedTuple):
@@ -101,7 +104,7 @@ def builds_of_product(product: Product, rates: ShopRates) -> ProductBuilds:
         once_min=once_minutes(work.order_min, nozzle_change_minutes(product)),
         again=1 + product.remade,
         full=full,
-        part={},
+        part=LastMade(MOST_PART_BUILDS),
     )
 
 
@@ -128,7 +131,4 @@ def build_plan(line: OrderLine) -> BuildPlan:
 def part_build(made: ProductBuilds, full: Build, pieces: int) -> Build:
     """Find the part-filled build of a piece that holds so many; worked out once."""
     key = full.piece.number, pieces
-    found = made.part.get(key)
-    if found is None:
-        found = made.part[key] = build_of(full.piece, pieces, made.rates, made.attending, full)
-    return found
+    return made.part.of(key, lambda: build_of(full.piece, pieces, made.rates, made.attending, full))

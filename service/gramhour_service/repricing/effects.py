@@ -14,6 +14,7 @@ from msgspec import UNSET, UnsetType
 
 from gramhour.contract.problem import Refused
 from gramhour.contract.repricing import Effect, RateEffect
+from gramhour_service.calculation.kept import LastMade
 from gramhour_service.listings.variants import channels_packing
 from gramhour_service.repricing.evaluating import (
     NOTHING,
@@ -23,7 +24,6 @@ from gramhour_service.repricing.evaluating import (
     can_price,
     figures_by,
 )
-from gramhour_service.repricing.kept import LastMade
 from gramhour_service.repricing.target import (
     Target,
     rates_that_differ,

@@ -14,9 +14,9 @@ from gramhour_service.calculation.arithmetic import CannotBePriced
 from gramhour_service.calculation.breaks import price_of
 from gramhour_service.calculation.builds import OrderLine, ProductBuilds, builds_of_product
 from gramhour_service.calculation.costs import DirectCosts, direct_costs, lines_of_order
+from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.settle import Sale, Settled, settle, unit_cost
 from gramhour_service.listings.asked import asked_by, multiple_sold, variant_listed
-from gramhour_service.repricing.kept import LastMade
 from gramhour_service.repricing.rough import RoughCosts, Shared, shared_by
 from gramhour_service.repricing.selling import Selling, Shape, shape_of
 from gramhour_service.repricing.target import Target, has_all

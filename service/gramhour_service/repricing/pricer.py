@@ -8,6 +8,7 @@ from msgspec import UNSET, json
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing
+from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.listings.asked import (
     stored_listing,
@@ -18,7 +19,6 @@ from gramhour_service.listings.asked import (
 from gramhour_service.listings.told import breaks_listed
 from gramhour_service.repricing.effects import Moved
 from gramhour_service.repricing.evaluating import Makings, Offered
-from gramhour_service.repricing.kept import LastMade
 from gramhour_service.repricing.lines import Line, Listed, line_of, written_prices
 from gramhour_service.repricing.target import Target
 from gramhour_service.sheets.in_force import Sheets

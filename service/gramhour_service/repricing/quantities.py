@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gramhour_service.calculation.builds import pieces_needed
+from gramhour_service.calculation.kept import MOST_KEPT
 from gramhour_service.calculation.stretch import stretch_of
-from gramhour_service.repricing.kept import MOST_KEPT
 
 Floats = NDArray[np.float64]
 

@@ -30,9 +30,9 @@ from gramhour_service.calculation.components import (
 from gramhour_service.calculation.costs import CostLines, making_costs, with_overheads
 from gramhour_service.calculation.design import design_cost
 from gramhour_service.calculation.job import ShopRates, YieldForm
+from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.labour import LabourMinutes
 from gramhour_service.calculation.learning import learning_factor
-from gramhour_service.repricing.kept import LastMade
 from gramhour_service.repricing.quantities import Floats, Stretches, builds_counted
 
 ROUNDINGS_OF_AN_ORDER = 10

@@ -12,9 +12,9 @@ from gramhour_service.calculation.builds import Order, OrderLine, ProductBuilds
 from gramhour_service.calculation.costs import Packed, packed
 from gramhour_service.calculation.feedstock import whole_pack_materials
 from gramhour_service.calculation.job import Channel, Job
+from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.settle import Sale, sale_of, settle
 from gramhour_service.calculation.stretch import counts_at
-from gramhour_service.repricing.kept import LastMade
 from gramhour_service.repricing.quantities import Floats, stretches_of
 from gramhour_service.repricing.rough import (
     MUCH,

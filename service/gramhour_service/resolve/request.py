@@ -10,19 +10,20 @@ from gramhour.contract.rates import RateSheet, overridden
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.aim import aim_at
 from gramhour_service.calculation.job import Job
-from gramhour_service.resolve.cautions import cautions_of
+from gramhour_service.calculation.orders import Orders
+from gramhour_service.resolve.described import Described, described
 from gramhour_service.resolve.kinds import aim_of
-from gramhour_service.resolve.measured import OwnPart, packed, resolve_part
+from gramhour_service.resolve.measured import OwnPart
 from gramhour_service.resolve.members import Members, Notes, place_of_rate
-from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Kept, Rates
 from gramhour_service.resolve.sheet import check_minor_unit, faults_of_sheet
 
 
 class Resolved(NamedTuple):
-    """A job, and what the answer says beside its numbers."""
+    """A job, the orders of its product, and what the answer says beside its numbers."""
 
     job: Job
+    orders: Orders
     sheet: RateSheet
     basis: tuple[Basis, ...]
     cautions: tuple[Caution, ...]
@@ -47,10 +48,10 @@ def resolve(
     sheet = _sheet_of(request, sheet)
     notes = Notes(explain)
     rates = Rates(sheet, notes, request.rate_overrides, kept)
-    job = _job(Members(request, (), notes), rates, own)
+    found = described(request, rates, own)
+    job = _job(Members(request, (), notes), rates, found)
     _raise_if(notes.faults)
-    cautions = cautions_of(request, sheet, UNSET if own is None else own.service.packing)
-    return Resolved(job, sheet, tuple(notes.basis), cautions)
+    return Resolved(job, found.orders, sheet, tuple(notes.basis), found.cautions)
 
 
 def _sheet_of(request: QuoteRequest, sheet: RateSheet | None) -> RateSheet:
@@ -73,27 +74,19 @@ def _raise_if(faults: list[Fault]) -> None:
         raise Refused("invalid-request", tuple(faults))
 
 
-def _job(request: Members, rates: Rates, own: OwnPart | None) -> Job:
-    code = request.word("channel")
-    channel = rates.channel(code)
+def _job(request: Members, rates: Rates, found: Described) -> Job:
     asked = request.struct
     assert isinstance(asked, QuoteRequest)
-    if own is None:
-        product = resolve_product(request.part("product"), rates)
-    else:
-        product, channel = resolve_part(own, asked.product, rates), packed(own, channel, rates)
     if asked.aim is not UNSET:
         check_minor_unit(
             asked.aim.unit_price, ("aim", "unit_price"), rates.digits, request.notes.faults
         )
-    multiple = rates.members("channels", code).whole("multiple_of")
-    breaks = _breaks(request, rates.sheet, multiple)
     job = Job(
-        product=product,
+        product=found.product,
         quantity=asked.quantity,
-        breaks=breaks,
-        channel=channel,
-        rates=rates.shop(),
+        breaks=_breaks(request, rates.sheet, found.multiple),
+        channel=found.channel,
+        rates=found.shop,
         aim=aim_of(request.part("aim")) if request.has("aim") else None,
         discount_share=request.share("discount_pct"),
     )
