@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
     from gramhour.contract.measurement import Measurement
     from gramhour.contract.prices import PriceItem, Prices
+    from gramhour.contract.services import OfferedMaterial, OpenService, OpenServices
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product
     from gramhour.contract.rates import RateOverrides, RateSheet
@@ -117,6 +118,9 @@ __all__ = [
     "Measurement",
     "NotCompared",
     "NotFinished",
+    "OfferedMaterial",
+    "OpenService",
+    "OpenServices",
     "Outlay",
     "Piece",
     "PieceChange",
@@ -205,6 +209,7 @@ _ROOMS = {
     "contract.problem": ("Fault", "Problem"),
     "contract.listing": ("Listing", "ListingRow", "ProductEntry", "ProductRow", "Variant"),
     "contract.prices": ("PriceItem", "Prices"),
+    "contract.services": ("OfferedMaterial", "OpenService", "OpenServices"),
     "contract.repricing": ("Applied", "Repricing", "RepricingLine", "RepricingLines", "Repricings"),
     "contract.stored_listing": (
         "PriceHistory",

@@ -49,6 +49,8 @@ def every_call(client: Client) -> dict[str, Callable[[], object]]:
         "all_listing_prices": lambda: next(client.all_listing_prices("X")),
         "prices": client.prices,
         "all_prices": lambda: next(client.all_prices()),
+        "services": client.services,
+        "all_services": lambda: next(client.all_services()),
         "verify_seal": lambda: client.verify_seal("x"),
         "seal_keys": client.seal_keys,
         "reprice": client.reprice,

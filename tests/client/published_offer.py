@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from gramhour import (
     Applied,
+    OpenServices,
     PriceHistory,
     Prices,
     PublicKeys,
@@ -75,6 +76,7 @@ OF_THE_OFFER = [
     of("listing-rows.json", calls_of_listings.put_listings(SOME_ROWS, all_or_none=False), *LISTED),
     of("listing-prices.json", calls_of_listings.listing_prices("HP-1", None, None), *PRICED),
     of("prices.json", calls_of_listings.prices("own-shop", None, None, None), *PRICED),
+    of("services.json", calls_of_listings.services(None, None)),
     of("seal-verdict.json", calls_of_seals.verify_seal("not.a.seal")),
     of("seal-keys.json", calls_of_seals.seal_keys(), *PRICED),
     of("started-repricing.json", FIRST, *LISTED),
@@ -101,6 +103,7 @@ TYPES_OF_THE_OFFER = {
     "listing-rows.json": RowOutcomes,
     "listing-prices.json": PriceHistory,
     "prices.json": Prices,
+    "services.json": OpenServices,
     "seal-verdict.json": SealVerdict,
     "seal-keys.json": PublicKeys,
     "started-repricing.json": Repricing,

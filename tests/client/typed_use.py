@@ -25,6 +25,8 @@ from gramhour import (
     Listing,
     ListingRow,
     NotFinished,
+    OpenService,
+    OpenServices,
     Piece,
     PriceBatchAnswer,
     PriceHistory,
@@ -122,6 +124,8 @@ def each_call_about_the_offer_has_its_type(client: Client) -> None:
     assert_type(client.all_listing_prices("S-1"), Generator[ListedPrice, None, None])
     assert_type(client.prices("own-shop", changed_since=3), Prices)
     assert_type(client.all_prices(), Generator[PriceItem, None, None])
+    assert_type(client.services(), OpenServices)
+    assert_type(client.all_services(), Generator[OpenService, None, None])
 
 
 def each_call_about_repricing_has_its_type(client: Client) -> None:

@@ -109,6 +109,7 @@ OFFERED = [
         "?channel=fair&changed_since=1&seal=true", "?channel=fair&seal=quetza",
         "?channel=fair&changed_since=-1",
         "?channel=quetza-market", "?channel=fair&limit=1", "?chanel=quetza", "?cursor=quetza")),
+    *(f"/v1/services{each}" for each in ("", "?limit=0", "?cursor=quetza", "?chanel=quetza")),
     *(f"/v1/comparisons/{each}" for each in ("0" * 16, "quetza")),
     *(f"/v1/repricings{each}" for each in (
         "", "?limit=0", f"/{'0' * 16}", f"/{'0' * 16}/lines", "/quetza", "/quetza/lines")),

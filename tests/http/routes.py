@@ -38,6 +38,7 @@ NEEDS: dict[tuple[str, str], str | None] = {
     ("DELETE", "/v1/listings/{sku}"): "listings",
     ("GET", "/v1/listings/{sku}/prices"): "cost",
     ("GET", "/v1/prices"): "price",
+    ("GET", "/v1/services"): "price",
     ("POST", "/v1/repricings"): "listings",
     ("GET", "/v1/repricings"): "listings",
     ("GET", "/v1/repricings/{name}"): "listings",

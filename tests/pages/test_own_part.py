@@ -54,7 +54,7 @@ def test_a_file_gets_a_price_and_the_next_quantity_needs_no_file(
     content = LABEL.read_bytes()
     expect(total).to_have_attribute("value", quoted(shop_at, content, 7)["order_gross"])
     part = look.page.locator("#part")
-    expect(part).to_contain_text("It measures 40 × 12 × 2 mm and holds 0,96 cm³ if it were solid.")
+    expect(part).to_contain_text("It measures 40 × 12 × 2 mm; solid volume 0,96 cm³.")
     expect(look.page.get_by_role("status")).to_contain_text("For 7 of seed-tray-label.stl in PLA")
     with look.page.expect_request(lambda request: request.method == "POST") as asked:
         look.page.get_by_label("which material").select_option(label="PETG, water clear")

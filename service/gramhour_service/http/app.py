@@ -30,6 +30,7 @@ from gramhour_service.http import (
     repricings,
     revisions,
     seals,
+    services,
     unit_price,
     workload,
 )
@@ -64,6 +65,7 @@ HANDLERS = (
     workload.workload,
     workload.change_workload,
     prices.prices,
+    services.services,
     products.products,
     products.post_products,
     products.product,

@@ -5,13 +5,10 @@ Whoever may have a part made must be told what of: the materials of a public ser
 
 from typing import NamedTuple
 
-from msgspec import UNSET
-
-from gramhour.contract.rates import RateSheet
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.measured import caller_of
 from gramhour_service.http.shop import Shop
-from gramhour_service.own_parts.offered import open_services
+from gramhour_service.own_parts.told import told_services
 
 
 class Made(NamedTuple):
@@ -34,26 +31,14 @@ def made(shop: Shop, asker: Asker) -> list[Made]:
     found = shop.pinned_today()
     if found is None:
         return []
-    sheet = found.in_force.sheet
     return [
         Made(
-            service=code,
-            material=material,
-            named=code if service.name is UNSET else service.name,
-            says=_name_of(material, sheet),
-            includes_tax=_includes_tax(service.channel, sheet),
+            service=service.service,
+            material=material.material,
+            named=service.name,
+            says=material.name,
+            includes_tax=service.prices_include_tax,
         )
-        for code, service in open_services(sheet, caller_of(asker)).items()
+        for service in told_services(found.in_force.sheet, caller_of(asker))
         for material in service.materials
     ]
-
-
-def _name_of(material: str, sheet: RateSheet) -> str:
-    assert sheet.materials is not UNSET, "the sheet is sound"
-    name = sheet.materials[material].name
-    return material if name is UNSET else name
-
-
-def _includes_tax(channel: str, sheet: RateSheet) -> bool:
-    assert sheet.channels is not UNSET, "the sheet is sound"
-    return sheet.channels[channel].prices_include_tax
