@@ -91,6 +91,11 @@ def test_a_measured_cube_costs_what_its_grams_minutes_work_and_packing_cost(
     plain = msgspec.json.decode(msgspec.json.encode(described))
     by_hand = shop.ask("POST", "/v1/quotes", "cost", json=plain).json()
     fresh = quoted(shop, "cost", token, quantity=70, breaks=[1, 64]).json()
+    builds = [each for plan in by_hand["lead_time"]["machines"] for each in plan["builds"]]
+    for each in builds:
+        assert each["piece"] == "/product/pieces/0"
+        each["piece"] = "/measurement"  # which is what the asker sent
+    assert builds
     for name in ("at_quantity", "breaks", "lead_time"):
         assert fresh[name] == by_hand[name]
 

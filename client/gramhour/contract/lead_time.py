@@ -12,8 +12,9 @@ from gramhour.contract.workload import Workload
 class PlannedBuilds(Answered, frozen=True, kw_only=True):
     """Equal builds that a machine does one after the other, spare starts included.
 
-    ``piece`` is the pointer of what is printed; each lasts ``build_min``, warm-up included.
-    ``unattended`` of them run with nobody present for a while.
+    ``piece`` is the pointer of what is printed: a piece of the product, or ``/measurement``. Each
+    lasts ``build_min``, warm-up included; ``unattended`` of them run with nobody present for a
+    while.
     """
 
     piece: str

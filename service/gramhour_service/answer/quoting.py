@@ -83,7 +83,9 @@ def answer_request(  # noqa: PLR0913 - what a quote depends on, each by its name
             resolved = resolve(request, sheet, kept=kept, explain=explain, own=own)
             priced = quote(resolved.job, resolved.orders)
             told = _answer(resolved, priced, explain=explain)
-            told = with_lead_time(told, request, resolved, priced, outside, kept)
+            told = with_lead_time(
+                told, request, resolved, priced, outside, kept, is_measured=own is not None
+            )
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
     day = on if request.rates_on is UNSET else request.rates_on
