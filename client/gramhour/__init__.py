@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow, Variant
     from gramhour.contract.measurement import Measurement
     from gramhour.contract.prices import PriceItem, Prices
-    from gramhour.contract.services import OfferedMaterial, OpenService, OpenServices
     from gramhour.contract.problem import Fault, Problem
     from gramhour.contract.product import ComponentUse, DesignFee, Feed, Piece, Product
     from gramhour.contract.rates import RateOverrides, RateSheet
@@ -61,6 +60,7 @@ if TYPE_CHECKING:
         QuoteRequest,
     )
     from gramhour.contract.seals import PublicKeys, SealedOffer, SealVerdict
+    from gramhour.contract.services import OfferedMaterial, OpenService, OpenServices
     from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
     from gramhour.contract.stored_listing import (
         PriceHistory,

@@ -26,6 +26,7 @@ WHERE = {
     "reprice": "reprice:reprice",
     "seals": "seals:seals",
     "serve": "serve:serve",
+    "services": "services:services",
     "store": "copies:store",
     "workload": "workload:workload",
 }

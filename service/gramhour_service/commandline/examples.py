@@ -28,6 +28,7 @@ EXAMPLES: dict[str, Sequence[str]] = {
         "gramhour quote my-product.toml --rates my-rates.toml",
         "gramhour quote my-product.toml --explain",
         "cat my-product.toml | gramhour quote - --json",
+        "gramhour quote my-part.stl --service own-parts --material pla-chalk --quantity 12",
     ),
     "compare": ("gramhour compare my-nozzles.toml",),
     "workload": ("gramhour workload large=4.5 small-1=12", "gramhour workload"),
@@ -50,6 +51,7 @@ EXAMPLES: dict[str, Sequence[str]] = {
         "gramhour reprice --propose my-changes.toml",
         'gramhour reprice --apply --except BB-green-T --note "how we begin"',
     ),
+    "services": ("gramhour services",),
     "prices": ("gramhour prices own-shop", "gramhour prices own-shop --since 12"),
     "keys add": (
         "gramhour keys add desk --scope cost > my-desk.key",

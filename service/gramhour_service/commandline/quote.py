@@ -11,10 +11,13 @@ from gramhour_service.commandline.explained import show_explanations
 from gramhour_service.commandline.files import (
     STANDARD_INPUT,
     Document,
+    read_bytes,
     read_document,
     shown,
     write_file,
 )
+from gramhour_service.commandline.part_options import mesh_asked, part_options
+from gramhour_service.commandline.quote_part import Place, Wish, quoted_part, show_part
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.refusals import NotAnswered, placed, told_when_refused
 from gramhour_service.commandline.screen import screen
@@ -41,6 +44,7 @@ TWO_SHEETS = (
 @store_option
 @url_option
 @key_option
+@part_options
 @click.option(
     "--explain", is_flag=True, help="Say how each figure came about, and what was assumed."
 )
@@ -64,18 +68,31 @@ def quote(  # noqa: PLR0913 (one for each option)
     explain: bool,
     workbook_file: str | None,
     as_json: bool,
+    **of_a_part: Any,
 ) -> None:
     """Quote the product in FILE: what it costs and what to ask for it, alone and in quantity.
 
     FILE is a request in TOML or JSON; - reads it from standard input. It is priced by its own
     rates if it brings some, else by the sheet named with --rates, else by a running service's
     rates if its --url is known, else by those of the store on this machine.
+
+    Or FILE is a mesh, STL (taken in mm) or 3MF: a part that is measured, and made as a --service
+    of the rates says, its work and packing included; or, without one, as a --profile, a --machine
+    and a --nozzle print it, sold on a --channel, with nobody's work in it.
     """
     if file == sheet_file == STANDARD_INPUT:
         raise click.UsageError("standard input can be read once: as FILE or as --rates, not both")
     if key is not None and url is None and is_typed("key"):
         raise click.UsageError("--key is for a running service: name it with --url")
-    if url is not None and sheet_file is None:
+    options = {name: value for name, value in of_a_part.items() if value is not None}
+    part = None
+    if kind := mesh_asked(file, options):
+        if url is None and sheet_file is None and not has_store(store_path):
+            raise _no_rates(file, store_path)
+        at = Place(url, key, sheet_file, store_path)
+        part = quoted_part(Wish(file, _mesh(file), kind, options), at, explain=explain)
+        quoted = part.quoted
+    elif url is not None and sheet_file is None:
         quoted = by_service(read_one(file), url, key, explain=explain)
     else:
         quoted = _ask(file, sheet_file, store_path, explain=explain)
@@ -85,6 +102,8 @@ def quote(  # noqa: PLR0913 (one for each option)
         click.echo(written_json(quoted.answer))
         return
     console = screen()
+    if part is not None:
+        show_part(console, part, file)
     show_quote(console, quoted, explained=explain)
     if explain:
         show_explanations(console, quoted)
@@ -111,8 +130,19 @@ def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) 
         return by_own_rates(request, explain=explain)
     if has_store(store_path):
         return by_store(request, store_path, explain=explain)
+    raise _no_rates(file, store_path)
+
+
+def _no_rates(file: str, store_path: Path) -> NotAnswered:
     remedy = f"there is no store at {store_path}; {NO_RATES}"
-    raise placed(Refused("no-rates", (Fault("/rates", remedy),)), file)
+    return placed(Refused("no-rates", (Fault("/rates", remedy),)), file)
+
+
+def _mesh(file: str) -> bytes:
+    try:
+        return read_bytes(file)
+    except Refused as refused:
+        raise placed(refused, file) from None
 
 
 def read_one(file: str) -> Document:

@@ -1,4 +1,4 @@
-"""What is told of services to whoever may have a part made: what to ask by, and how large it may be.
+"""What is told of services to whoever may have a part made: what to ask by, how large it may be.
 
 No cost, no machine, no channel: a buyer sees this.
 """
