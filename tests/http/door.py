@@ -12,7 +12,7 @@ from litestar import Litestar
 
 from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import create_app
-from gramhour_service.http.problems import PROBLEMS
+from gramhour_service.http.problem_types import PROBLEMS
 from gramhour_service.http.settings import Settings
 from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.keys import add_key, revoke_key

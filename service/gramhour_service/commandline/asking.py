@@ -25,7 +25,6 @@ from gramhour_service.sheets.asked import Asked, FindSheet, read_asked
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import plain_sheet
 from gramhour_service.sheets.workload import outside_of, stored_workload
-from gramhour_service.workbook.making import workbook_of
 
 
 def by_own_rates(request: Document, *, explain: bool) -> Quoted:
@@ -108,5 +107,11 @@ def _quoted(
     assert sheet is not None
     if asked.request.rate_overrides is not UNSET:
         sheet = overridden(sheet, asked.request.rate_overrides)
-    workbook = partial(workbook_of, asked.request, asked.sheet)
+    workbook = partial(_workbook_of, asked)
     return Quoted(answer, request.says, plain_sheet(sheet), sheet_file, workbook)
+
+
+def _workbook_of(asked: Asked) -> bytes:
+    from gramhour_service.workbook.making import workbook_of  # noqa: PLC0415 (few ask for one)
+
+    return workbook_of(asked.request, asked.sheet)

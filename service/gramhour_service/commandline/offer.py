@@ -17,7 +17,7 @@ from gramhour_service.commandline.offered import rates_today, take_into_service,
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import opened, written_json
-from gramhour_service.http.listings import RATE_USED
+from gramhour_service.http.forms_sent import RATE_USED
 from gramhour_service.listings.exporting import listing_lines, listing_table, product_lines
 from gramhour_service.listings.variants import channels_packing
 from gramhour_service.store.entries import EntryKind, Filter

@@ -22,7 +22,7 @@ from gramhour_service.commandline.rows_in import (
 )
 from gramhour_service.commandline.service import asked_service, refused_by
 from gramhour_service.commandline.store import now, opened
-from gramhour_service.http.entries import MOST_ROWS
+from gramhour_service.http.forms_sent import MOST_ROWS
 from gramhour_service.listings.keeping import Ground
 from gramhour_service.listings.rows import NotKept, put_rows
 from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets

@@ -14,7 +14,7 @@ from msgspec import UNSET
 from gramhour.contract.problem import Refused
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.files import shown
-from gramhour_service.http.problems import PROBLEMS
+from gramhour_service.http.problem_types import PROBLEMS
 
 NARROWEST = 40
 TITLES = {

@@ -15,7 +15,7 @@ from sqlite_utils import Database
 from gramhour.contract.documents import parse_json, parse_toml
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour_service.commandline.files import read_body
-from gramhour_service.http.entries import DONE_LINE, MOST_ROWS
+from gramhour_service.http.forms_sent import DONE_LINE, MOST_ROWS
 from gramhour_service.http.settings import MOST_BODY_BYTES
 from gramhour_service.listings.csv_rows import laid_over, read_listing_rows
 from gramhour_service.listings.rows import SentRow

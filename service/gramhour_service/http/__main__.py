@@ -8,7 +8,7 @@ import sys
 
 from gramhour_service.http.app import HANDLERS
 from gramhour_service.http.document import document_of
-from gramhour_service.http.problems import problem_table
+from gramhour_service.http.problem_types import problem_table
 
 PROBLEMS_HEAD = """# Every type of problem
 

@@ -14,7 +14,8 @@ from litestar.handlers import HTTPRouteHandler
 
 from gramhour.contract.problem import Problem
 from gramhour_service.http.operation import Operation, Parameter
-from gramhour_service.http.problems import MEDIA_TYPE, PROBLEMS
+from gramhour_service.http.problem_types import PROBLEMS
+from gramhour_service.http.problems import MEDIA_TYPE
 from gramhour_service.http.schemas import Schemas
 
 TITLE = "Gramhour"

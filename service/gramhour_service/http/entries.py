@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour_service.http.asking import Asker
+from gramhour_service.http.forms_sent import DONE_LINE, MOST_ROWS
 from gramhour_service.http.once import call_of, once
 from gramhour_service.http.operation import BOOLEAN, Parameter
 from gramhour_service.http.parameters import Parameters
@@ -28,9 +29,7 @@ from gramhour_service.store.opening import writing
 
 ENCODER = msgspec.json.Encoder()
 PAGE, LARGEST_PAGE = 100, 1_000
-MOST_ROWS = 10_000
 LONGEST_CURSOR = 200
-DONE_LINE = re.compile(rb'\{"done":\s?([0-9]{1,9})\}')
 LIMIT = Parameter(
     "limit", "how many at once", {"type": "integer", "minimum": 1, "maximum": LARGEST_PAGE}
 )

@@ -18,7 +18,8 @@ from litestar.types import ASGIApp, Message, Receive, Scope, Send
 from msgspec import UNSET
 
 from gramhour.contract.problem import Fault, Refused
-from gramhour_service.http.problems import MEDIA_TYPE, PROBLEMS, problem_of
+from gramhour_service.http.problem_types import PROBLEMS
+from gramhour_service.http.problems import MEDIA_TYPE, problem_of
 from gramhour_service.http.settings import Settings
 
 ID_BYTES = 8

@@ -1,6 +1,5 @@
 """GET, POST /v1/listings: what is for sale on which channel, and how its price is made."""
 
-import re
 from collections.abc import Callable
 from typing import Any
 
@@ -11,7 +10,6 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing, ListingRow
-from gramhour.contract.rates import KINDS
 from gramhour.contract.stored_listing import RowOutcomes, StoredListings
 from gramhour_service.http.entries import (
     ALL_OR_NONE,
@@ -29,6 +27,7 @@ from gramhour_service.http.entries import (
     rows_of_lines,
 )
 from gramhour_service.http.examples import PLANTER_LISTING
+from gramhour_service.http.forms_sent import RATE_USED
 from gramhour_service.http.once import IDEMPOTENCY_KEY
 from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
@@ -56,7 +55,6 @@ ROUTE = "/v1/listings"
 ENCODER = msgspec.json.Encoder()
 LISTING = Thing("listing", "listing", put_listing, lambda on: listing_reader(Listing, on))
 CODE = {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"}
-RATE_USED = re.compile(rf"({'|'.join(KINDS)})/([a-z0-9][a-z0-9-]{{0,62}})")
 FILTERS = (
     Parameter("channel", "only those on this channel", CODE, example="own-shop"),
     Parameter("product", "only those of this product", CODE),

@@ -22,7 +22,8 @@ from msgspec import UNSET
 from gramhour.contract.documents import parse_json, parse_toml
 from gramhour.contract.problem import Fault, Problem, Refused
 from gramhour_service.http.app import create_app, world_clock
-from gramhour_service.http.problems import PROBLEMS, problem_of
+from gramhour_service.http.problem_types import PROBLEMS
+from gramhour_service.http.problems import problem_of
 from gramhour_service.http.settings import Settings
 from gramhour_service.http.shop import Shop
 from gramhour_service.resolve.sheet import sound_sheet

@@ -8,7 +8,8 @@ from litestar import Response
 
 from gramhour.contract.problem import Refused
 from gramhour_service.http.asking import Asker, public_asker
-from gramhour_service.http.problems import PROBLEMS, refusal_of
+from gramhour_service.http.problem_types import PROBLEMS
+from gramhour_service.http.problems import refusal_of
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.site.asking_price import price_for
 from gramhour_service.http.site.offers import Offered, offered

@@ -18,7 +18,8 @@ from gramhour.contract.measurement import Measurement
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.asking import Asker, public_asker
 from gramhour_service.http.meshes import OF_NAME, for_service, measured_as
-from gramhour_service.http.problems import PROBLEMS, refusal_of, refused
+from gramhour_service.http.problem_types import PROBLEMS
+from gramhour_service.http.problems import refusal_of, refused
 from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.site.asking_price import price_for
