@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from gramhour_service.http.settings import MESH_TRIANGLES
+from gramhour_service.http.settings import MESH_TRIANGLES, MOST_LISTS, MOST_TOML_BYTES, MOST_VALUES
 from gramhour_service.http.work import MOST_AT_ONCE, MOST_IN_A_BATCH, work_of
 from tests import demo
 from tests.http.door import Door, problem_of
@@ -63,6 +63,27 @@ def test_a_batch_that_asks_for_too_much_is_refused_with_how_much(shop: Door) -> 
     kind, fault = problem_of(answer)
     assert (kind, fault[0]["pointer"]) == ("invalid-request", "/requests")
     assert fault[0]["detail"].startswith(f"asks for about {many * 51} prices")
+
+
+@pytest.mark.parametrize(
+    ("media_type", "body", "says"),
+    [
+        ("json", b"[" + b"[]," * MOST_LISTS + b"0]", "at most 50,000 lists are read"),
+        ("json", b"[" + b'"",' * (MOST_VALUES + 1) + b"0]", "at most 500,000 values are read"),
+        ("toml", b"quantity = 1\n" + b"#" * MOST_TOML_BYTES, "at most 1 MB of TOML is read"),
+    ],
+)
+@pytest.mark.parametrize("route", ["/v1/quotes", "/v1/quotes/batch"])
+def test_what_would_take_long_to_read_in_one_go_is_refused_before(
+    shop: Door, route: str, media_type: str, body: bytes, says: str
+) -> None:
+    if (route, media_type) == ("/v1/quotes/batch", "toml"):
+        media_type, body = "x-ndjson", b"1\n" + b"[" * (MOST_LISTS + 1)
+        says = '"type":"/problems/body-too-large"'
+    headers = {"Content-Type": f"application/{media_type}"}
+    answer = shop.ask("POST", route, "price", content=body, headers=headers)
+    assert says in answer.text
+    assert "/problems/body-too-large" in answer.text
 
 
 def test_a_mesh_of_too_many_triangles_is_refused_before_it_is_measured(shop: Door) -> None:

@@ -11,7 +11,6 @@ from litestar.response import Stream
 from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import BatchAnswer, Done, PriceBatchAnswer
-from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import Fault, Refused, pointer, sendable
 from gramhour.contract.request import ListedItem, MeasuredItem, QuoteItem
 from gramhour_service.http.examples import TWO_REQUESTS
@@ -29,15 +28,15 @@ from gramhour_service.http.wire import (
     VARY,
     Asked,
     answered,
+    json_sent,
     media_type_sent,
     media_type_wanted,
     parsed,
+    read,
 )
 from gramhour_service.http.work import check_batch, computed
 
 MOST_REQUESTS = 1_000
-LARGE = 100_000
-"""Bytes that take so long to be read that others are answered meanwhile."""
 LONGEST_REFERENCE = 200
 MOST_LINES = 2 * MOST_REQUESTS
 ENCODER = msgspec.json.Encoder()
@@ -97,13 +96,13 @@ async def batch(request: Asked) -> Response[bytes] | Stream:
     gives = media_type_wanted(request, (JSON, NDJSON) if sent == JSON else (NDJSON, JSON))
     shop.count(asker)
     body = await request.body()
-    read = _listed if sent == JSON else _lines
-    items = read(body) if len(body) < LARGE else await asyncio.to_thread(read, body)
+    items = await read(body, partial(_listed if sent == JSON else _lines, body))
     if len(items) > 1:
         shop.count(asker, len(items) - 1)
     if any(is_asked(item.sent) for item in items):
         await make_ready(shop)
-    check_batch((item.sent for item in items), "/requests" if sent == JSON else "")
+    place = "/requests" if sent == JSON else ""
+    await read(body, lambda: check_batch((item.sent for item in items), place))
     answers = _answers(shop, wanted, items, request.app.state.computing)
     if gives == NDJSON:
         cached = OF_COSTS if wanted.view == "cost" else OF_PRICES
@@ -156,7 +155,7 @@ def _of(view: View, **members: Any) -> BatchAnswer | PriceBatchAnswer:
 
 def _listed(body: bytes) -> list[Item]:
     """Read the requests of a JSON document. Raises ``Refused``."""
-    sent = parsed(body, parse_json)
+    sent = parsed(body, json_sent)
     if not isinstance(sent, dict) or not isinstance(sent.get("requests"), list):
         detail = 'send {"requests": [...]}, a list of quote requests'
         raise Refused("invalid-request", (Fault("", detail),))
@@ -185,7 +184,7 @@ def _lines(body: bytes) -> list[Item]:
 
 def _line(number: int, line: bytes) -> Item:
     try:
-        return Item(parse_json(line))
+        return Item(json_sent(line))
     except Refused as refused:
         faults = tuple(
             Fault(UNSET, f.detail.replace("at line 1, ", "at "), line=number)

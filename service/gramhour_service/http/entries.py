@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Sequence
+from functools import partial
 from http import HTTPStatus
 from typing import Any, NamedTuple
 
@@ -9,7 +10,6 @@ import msgspec
 from litestar import Response
 from sqlite_utils import Database
 
-from gramhour.contract.documents import parse_json
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.forms_sent import DONE_LINE, MOST_ROWS
@@ -19,7 +19,7 @@ from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.preconditions import precondition
 from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
-from gramhour_service.http.wire import JSON, Asked, answered, document_sent, parsed
+from gramhour_service.http.wire import JSON, Asked, answered, document_sent, json_sent, parsed, read
 from gramhour_service.listings.keeping import Ground, Put, take_away
 from gramhour_service.listings.rows import NotKept, SentRow, put_rows
 from gramhour_service.sheets.in_force import NothingInForce, Sheets
@@ -166,7 +166,7 @@ async def put_many(
     parameters.check()
     body = await request.body()
     call = call_of(request, route, body)
-    laid = lay(body)
+    laid = await read(body, partial(lay, body))
 
     def put(store: Database) -> Answer:
         with writing(store):
@@ -184,7 +184,7 @@ async def put_many(
 
 def rows_of_document(body: bytes) -> Lay:
     """Read the rows of ``{"items": [...]}``. Raises ``Refused``."""
-    sent = parsed(body, parse_json)
+    sent = parsed(body, json_sent)
     if not isinstance(sent, dict) or not isinstance(sent.get("items"), list):
         raise Refused("invalid-request", (Fault("", 'send {"items": [...]}, a list of rows'),))
     unknown = tuple(
@@ -217,7 +217,7 @@ def _check_whole(told: int, number: int, found: int) -> None:
 
 def _row_of_line(number: int, line: bytes) -> SentRow:
     try:
-        return SentRow(parse_json(line), number)
+        return SentRow(json_sent(line), number)
     except Refused as refused_line:
         faults = tuple(
             Fault("", each.detail.replace("at line 1, ", "at ")) for each in refused_line.faults

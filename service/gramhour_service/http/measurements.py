@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from functools import partial
 from pathlib import PurePath
 
 import msgspec
@@ -18,7 +19,14 @@ from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.toolpaths import ENDING, GCODE, PARAMETERS, measured_toolpath
-from gramhour_service.http.wire import JSON, Asked, answered, media_type_sent, media_type_wanted
+from gramhour_service.http.wire import (
+    JSON,
+    Asked,
+    answered,
+    file_sent,
+    media_type_sent,
+    media_type_wanted,
+)
 from gramhour_service.measuring.bounds import MESHES
 
 ENCODER = msgspec.json.Encoder()
@@ -26,7 +34,7 @@ MULTIPART = "multipart/form-data"
 UNTOLD = ("application/octet-stream", "")
 """What browsers say of a file whose kind they do not know; its name says it then."""
 UNDERSTOOD = (*MESHES, GCODE)
-TakeIn = Callable[[], Awaitable[bytes]]
+TakeIn = Callable[[], Awaitable[bytes | bytearray]]
 BINARY = {"type": "string", "format": "binary"}
 PARAMETERS_OF_BOTH = (*OF_MESHES, *PARAMETERS)
 NAMES = tuple(parameter.name for parameter in PARAMETERS_OF_BOTH)
@@ -75,7 +83,7 @@ async def _file_sent(request: Asked) -> tuple[str, TakeIn]:
     """Say a file's media type, and how to take it in. Raises ``Refused``."""
     sent = media_type_sent(request, (*UNDERSTOOD, MULTIPART))
     if sent != MULTIPART:
-        return sent, request.body
+        return sent, partial(file_sent, request)
     file = (await request.form()).get("file")
     if not isinstance(file, UploadFile):
         raise refused("malformed-document", "the form has no file in its part 'file'")

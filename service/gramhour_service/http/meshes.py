@@ -49,7 +49,7 @@ PROFILE = Parameter("profile", "of a mesh: estimate grams and minutes by it; nee
 NOZZLE = Parameter("nozzle", "of a mesh: with this nozzle, beside `machine`; needs `cost`", CODE)
 OF_MESHES = (SERVICE, PROFILE, NOZZLE)
 RATES = ("rates_revision", "rates_on")
-TakeIn = Callable[[], Awaitable[bytes]]
+TakeIn = Callable[[], Awaitable[bytes | bytearray]]
 
 
 OF_A_PROFILE = ("machine", "nozzle", "material")
@@ -78,16 +78,20 @@ async def measured_mesh(
 
 
 async def measured_as(
-    shop: Shop, asker: Asker, asked: MeshAsked, kind: str, content: bytes
+    shop: Shop, asker: Asker, asked: MeshAsked, kind: str, content: bytes | bytearray
 ) -> Measurement:
     """Measure a mesh for what it is asked for, and sign it for a service. Raises ``Refused``."""
     profiles = profiles_of(asked)
     limits = LIMITS._replace(triangles=shop.settings.mesh_triangles)
+
+    def measured() -> tuple[MeasuredApart, Measurement]:
+        found = measure_apart(content, kind, limits, profiles)
+        return found, measurement_of(content, kind, found, asked, sees_costs=asker.sees_costs)
+
     try:
-        found = await asyncio.to_thread(measure_apart, content, kind, limits, profiles)
+        found, measurement = await asyncio.to_thread(measured)
     except RefusedFile as error:
         raise refused_file(error) from error
-    measurement = measurement_of(content, kind, found, asked, sees_costs=asker.sees_costs)
     if asked.wish is None or not shop.has_store():
         return measurement
     return await _signed(shop, measurement, found, profiles[0])
@@ -156,7 +160,7 @@ def profiles_of(asked: MeshAsked) -> list[Profile]:
 
 
 def measurement_of(
-    content: bytes,
+    content: bytes | bytearray,
     media_type: str,
     found: MeasuredApart,
     asked: MeshAsked = MeshAsked(),  # noqa: B008 - it is frozen
@@ -184,7 +188,7 @@ def _too_large(box: Box, asked: MeshAsked, *, sees_costs: bool) -> WarnedOfSize 
     return size_warning(box, rooms_of(asked.sheet)) if sees_costs else None
 
 
-def _told(content: bytes, media_type: str, found: MeasuredApart) -> Measurement:
+def _told(content: bytes | bytearray, media_type: str, found: MeasuredApart) -> Measurement:
     measured = found.measured
     wall = measured.mean_wall_mm
     return Measurement(

@@ -2,7 +2,13 @@
 
 from typing import NamedTuple
 
-from gramhour_service.http.settings import MOST_BODY_BYTES, MOST_FILE_BYTES
+from gramhour_service.http.settings import (
+    MOST_BODY_BYTES,
+    MOST_FILE_BYTES,
+    MOST_LISTS,
+    MOST_TOML_BYTES,
+    MOST_VALUES,
+)
 
 
 class ProblemType(NamedTuple):
@@ -52,7 +58,8 @@ PROBLEMS = {
     "body-too-large": ProblemType(
         413,
         "The body is too large",
-        f"send at most {MOST_BODY_BYTES // 1_000_000} MB at once; of a file to measure "
+        f"send at most {MOST_BODY_BYTES // 1_000_000} MB at once, {MOST_VALUES:,} values and "
+        f"{MOST_LISTS:,} lists, {MOST_TOML_BYTES // 1_000_000} MB of TOML; of a file to measure "
         f"{MOST_FILE_BYTES // 1_000_000} MB, and a coarser one if it takes too much memory",
     ),
     "unsupported-media-type": ProblemType(

@@ -4,6 +4,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 MOST_BODY_BYTES = 10_000_000
+MOST_TOML_BYTES = 1_000_000
+MOST_FORM_BYTES = 2_000_000
+MOST_VALUES = 500_000
+MOST_LISTS = 50_000
+"""Of a JSON document: it is read in one go, for which all others would wait too long."""
 MOST_FILE_BYTES = 64_000_000
 MESH_TRIANGLES = 300_000
 MEASURED_AT_ONCE = 2

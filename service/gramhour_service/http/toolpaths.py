@@ -57,7 +57,7 @@ NAMES = tuple(parameter.name for parameter in PARAMETERS)
 
 
 async def measured_toolpath(
-    request: Asked, parameters: Parameters, take_in: Callable[[], Awaitable[bytes]]
+    request: Asked, parameters: Parameters, take_in: Callable[[], Awaitable[bytes | bytearray]]
 ) -> ToolpathMeasurement:
     """Measure a toolpath; the file is taken in when all else is known to be right.
 
@@ -78,7 +78,9 @@ async def measured_toolpath(
         raise by_lines(error) from error
     except RefusedFile as error:
         raise refused_file(error) from error
-    return toolpath_measurement_of(content, setup, toolpath, found.in_force.revision, found.on)
+    return await asyncio.to_thread(
+        toolpath_measurement_of, content, setup, toolpath, found.in_force.revision, found.on
+    )
 
 
 def _asked(shop: Shop, parameters: Parameters) -> tuple[Pinned, Setup]:
@@ -117,7 +119,7 @@ def by_lines(error: ToolpathRefused) -> Refused:
 
 
 def toolpath_measurement_of(
-    content: bytes,
+    content: bytes | bytearray,
     setup: Setup,
     toolpath: Toolpath,
     revision: int | UnsetType,

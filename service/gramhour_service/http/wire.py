@@ -3,11 +3,12 @@
 What a caller sends is read by its Content-Type; what is answered is chosen by Accept.
 """
 
+import asyncio
 import hashlib
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import lru_cache
-from typing import Any
+from functools import lru_cache, partial
+from typing import Any, TypeVar
 
 from litestar import Request, Response
 from litestar.datastructures.headers import Accept
@@ -15,8 +16,10 @@ from litestar.response import Stream
 
 from gramhour.contract.documents import parse_json, parse_toml
 from gramhour_service.http.problems import refused
+from gramhour_service.http.settings import MOST_LISTS, MOST_TOML_BYTES, MOST_VALUES
 
 Asked = Request[Any, Any, Any]
+T = TypeVar("T")
 
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
@@ -29,10 +32,10 @@ VARY = "Accept, Authorization"
 OF_PRICES = "private, no-cache"
 OF_COSTS = "no-store"
 LONGEST_ACCEPT = 2_000
+LARGE = 100_000
+"""Bytes that take so long to be read that others are answered meanwhile."""
 ANY = "*"
 WEIGHT_OF_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
-
-PARSERS = {JSON: parse_json, TOML: parse_toml}
 
 
 def media_type_sent(request: Asked, understood: Sequence[str]) -> str:
@@ -50,7 +53,41 @@ def media_type_sent(request: Asked, understood: Sequence[str]) -> str:
 async def document_sent(request: Asked, understood: Sequence[str] = (JSON, TOML)) -> Any:
     """Read the body as plain values, numbers exact. Raises ``Refused``."""
     parse = PARSERS[media_type_sent(request, understood)]
-    return parsed(await request.body(), parse)
+    body = await request.body()
+    return await read(body, partial(parsed, body, parse))
+
+
+async def file_sent(request: Asked) -> bytearray:
+    """Take in a body that may be large: to join its parts at the end would keep others waiting."""
+    body = bytearray()
+    async for part in request.stream():
+        body += part
+    return body
+
+
+def json_sent(body: bytes) -> Any:
+    """Parse JSON, unless it holds so much that others would wait. Raises ``Refused``."""
+    for sign, most, what in ((b"[", MOST_LISTS, "lists"), (b",", MOST_VALUES, "values")):
+        if body.count(sign) > most:
+            detail = f"at most {most:,} {what} are read of a document; send less at once"
+            raise refused("body-too-large", detail)
+    return parse_json(body)
+
+
+def toml_sent(body: bytes) -> Any:
+    """Parse TOML, unless it would take seconds. Raises ``Refused``."""
+    if len(body) > MOST_TOML_BYTES:
+        detail = f"at most {MOST_TOML_BYTES // 1_000_000} MB of TOML is read; send JSON, or less"
+        raise refused("body-too-large", detail)
+    return parse_toml(body)
+
+
+PARSERS = {JSON: json_sent, TOML: toml_sent}
+
+
+async def read(body: bytes, work: Callable[[], T]) -> T:
+    """Do what reads a body; of a large one in a thread."""
+    return work() if len(body) < LARGE else await asyncio.to_thread(work)
 
 
 def parsed(body: bytes, parse: Callable[[bytes], Any]) -> Any:

@@ -9,9 +9,11 @@ from typing import NamedTuple
 import msgspec
 
 from gramhour_service.measuring.bounds import (
+    STL,
     Limits,
     RefusalKind,
     Refused,
+    check_count,
     takes_too_long,
     too_many_bytes,
 )
@@ -46,7 +48,7 @@ class RefusedApart(NamedTuple):
 
 
 def measure_apart(
-    content: bytes, media_type: str, limits: Limits, profiles: Sequence[Profile] = ()
+    content: bytes | bytearray, media_type: str, limits: Limits, profiles: Sequence[Profile] = ()
 ) -> MeasuredApart:
     """Measure a file in a process of its own. Raises ``Refused``.
 
@@ -54,6 +56,8 @@ def measure_apart(
     """
     if len(content) > limits.file_bytes:
         raise too_many_bytes(len(content), limits)
+    if media_type == STL:
+        check_count(content, limits)
     task = msgspec.json.encode(Task(media_type, limits, tuple(profiles))).decode()
     try:
         answer = ask_process(PROCESS, task, content, limits.seconds)

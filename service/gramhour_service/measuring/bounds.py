@@ -2,7 +2,8 @@
 
 from typing import Literal, NamedTuple
 
-MESHES = ("model/stl", "model/3mf")
+STL = "model/stl"
+MESHES = (STL, "model/3mf")
 """The registered media types of what can be measured."""
 
 RefusalKind = Literal["unreadable", "too-large", "takes-too-long", "other-media-type"]
@@ -18,6 +19,12 @@ class Refused(Exception):
         self.detail = detail
 
 
+HEADER_BYTES = 80
+COUNT_BYTES = 4
+TRIANGLE_BYTES = 50
+"""Of a binary STL file: what stands before its triangles, and each of them."""
+
+
 class Limits(NamedTuple):
     """How much a file may ask of the machine that measures it."""
 
@@ -31,6 +38,14 @@ class Limits(NamedTuple):
 def unreadable(detail: str) -> Refused:
     """Say that a file is not what it should be."""
     return Refused("unreadable", detail)
+
+
+def check_count(content: bytes | bytearray, limits: Limits) -> None:
+    """Refuse a binary STL file by the count that it begins with, before anything is read of it."""
+    start = HEADER_BYTES + COUNT_BYTES
+    told = int.from_bytes(content[HEADER_BYTES:start], "little")
+    if told > limits.triangles and len(content) == start + TRIANGLE_BYTES * told:
+        raise too_many_triangles(told, limits)
 
 
 def too_many_triangles(count: int, limits: Limits) -> Refused:

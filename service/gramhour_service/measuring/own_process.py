@@ -17,6 +17,8 @@ OUT_OF_MEMORY = 3
 """How the process says that it ended for want of memory."""
 
 MOST_OPEN_FILES = 16
+BEHIND_OTHERS = 10
+"""How much a file stands back for answers, in steps of ``nice``."""
 
 
 class Bounds(NamedTuple):
@@ -38,7 +40,7 @@ class Broken(Exception):
     """The file broke the program that reads it."""
 
 
-def ask_process(module: str, task: str, content: bytes, seconds: int) -> bytes:
+def ask_process(module: str, task: str, content: bytes | bytearray, seconds: int) -> bytes:
     """Have a module of ours read a file in a process of its own. Gives what it answers.
 
     The module is handed its task as the one argument and the file on standard input, and bounds
@@ -79,6 +81,7 @@ def _environment() -> dict[str, str]:
 
 def bound(bounds: Bounds) -> None:
     """Give up what a file could be used to take: memory, time, files, traces on the disk."""
+    os.nice(BEHIND_OTHERS)
     for what, most in (
         (resource.RLIMIT_AS, bounds.memory_bytes),
         (resource.RLIMIT_NOFILE, MOST_OPEN_FILES),

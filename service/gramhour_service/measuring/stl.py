@@ -9,12 +9,16 @@ import re
 
 import numpy as np
 
-from gramhour_service.measuring.bounds import Limits, too_many_triangles, unreadable
+from gramhour_service.measuring.bounds import (
+    COUNT_BYTES,
+    HEADER_BYTES,
+    TRIANGLE_BYTES,
+    Limits,
+    too_many_triangles,
+    unreadable,
+)
 from gramhour_service.measuring.mesh import FileRead, Surface, checked_coordinates
 
-HEADER_BYTES = 80
-COUNT_BYTES = 4
-TRIANGLE_BYTES = 50
 TRIANGLE = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
 NUMBER = rb"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"

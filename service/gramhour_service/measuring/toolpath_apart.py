@@ -30,7 +30,10 @@ class ToolpathLimits(NamedTuple):
 
 
 def read_toolpath_apart(
-    content: bytes, motion: Motion, filaments: Mapping[int, Filament], limits: ToolpathLimits
+    content: bytes | bytearray,
+    motion: Motion,
+    filaments: Mapping[int, Filament],
+    limits: ToolpathLimits,
 ) -> Toolpath:
     """Read a toolpath in a process of its own.
 

@@ -5,6 +5,7 @@ keeps what was typed, and hands it on.
 """
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from http import HTTPStatus
 from typing import Any, NamedTuple
 from urllib.parse import parse_qs, urlencode
@@ -24,12 +25,12 @@ from gramhour_service.http.desk.sign_in import (
 )
 from gramhour_service.http.operation import Method
 from gramhour_service.http.problems import refused
+from gramhour_service.http.settings import MOST_FORM_BYTES
 from gramhour_service.http.site.serving import page, refused_page
-from gramhour_service.http.wire import OF_COSTS, Asked
+from gramhour_service.http.wire import OF_COSTS, Asked, read
 from gramhour_service.pages.desk.forms import Sent
 
 FORM = "application/x-www-form-urlencoded"
-MOST_FORM_BYTES = 2_000_000
 MOST_FIELDS = 20_000
 SIGN_IN = "/desk/sign-in"
 PART = "x-desk-part"
@@ -85,12 +86,15 @@ async def fields_of(request: Asked) -> Form:
         raise refused("unsupported-media-type", f"send a form, as {FORM}")
     body = await request.body()
     try:
-        fields = parse_qs(
-            body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS, errors="strict"
-        )
+        return await read(body, partial(_fields, body))
     except ValueError:
         raise refused("malformed-document", "this is no form, or has too many fields") from None
-    return Form(fields)
+
+
+def _fields(body: bytes) -> Form:
+    return Form(
+        parse_qs(body.decode(), keep_blank_values=True, max_num_fields=MOST_FIELDS, errors="strict")
+    )
 
 
 async def form_sent(request: Asked) -> Form:

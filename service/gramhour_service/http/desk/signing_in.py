@@ -11,7 +11,6 @@ from litestar.datastructures import Cookie
 
 from gramhour_service.http.asking import LONGEST_KEY, caller_of
 from gramhour_service.http.desk.serving import (
-    MOST_FORM_BYTES,
     SIGN_IN,
     Form,
     fields_of,
@@ -21,6 +20,7 @@ from gramhour_service.http.desk.serving import (
     sign_in_page,
 )
 from gramhour_service.http.desk.sign_in import COOKIE, asker_of, begin, check_origin, end, token_of
+from gramhour_service.http.settings import MOST_FORM_BYTES
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.site.serving import page, refused_page, serves_page
 from gramhour_service.http.wire import Asked

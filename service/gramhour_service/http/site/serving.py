@@ -14,7 +14,7 @@ from litestar.handlers import HTTPRouteHandler
 from gramhour_service.http.asking import Scope
 from gramhour_service.http.operation import Method
 from gramhour_service.http.problems import MEDIA_TYPE, answer_refusal, problem_of, refusal_of
-from gramhour_service.http.settings import MOST_BODY_BYTES
+from gramhour_service.http.settings import MOST_FORM_BYTES
 from gramhour_service.http.wire import OF_COSTS, OF_PRICES, Asked, answered, tag_of_body
 from gramhour_service.pages.rendering import rendered
 
@@ -43,7 +43,7 @@ def serves_page(
     path: str,
     *,
     scope: Scope | None = None,
-    most_body_bytes: int = MOST_BODY_BYTES,
+    most_body_bytes: int = MOST_FORM_BYTES,
 ) -> Callable[[Any], HTTPRouteHandler]:
     """Make a function the handler of a page; what answers GET answers HEAD too."""
     return route(
