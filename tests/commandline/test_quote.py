@@ -193,7 +193,12 @@ def test_json_with_explain_explains_each_break(run: Run) -> None:
 
 def test_a_workbook_is_written_beside_the_table(run: Run) -> None:
     result = run(*QUOTE, "--workbook", "stake.ods")
-    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.exit_code == 0
+    assert result.stderr == (
+        "stake.ods is written. Open it in an office that reads OpenDocument (.ods), such as "
+        "LibreOffice Calc, and change a yellow cell on Rates or Description: the quote computes "
+        "anew. It shows all costs.\n"
+    )
     assert result.stdout == run(*QUOTE).stdout
     assert Path("stake.ods").read_bytes()[30:38] == b"mimetype"
 

@@ -31,7 +31,8 @@ def cells_of(workbook: bytes) -> list[Cell]:
                 kind = cell.get(f"{OFFICE}value-type")
                 if kind is not None:
                     said = "".join(cell.itertext())
-                    value = cell.get(f"{OFFICE}value") or cell.get(f"{OFFICE}string-value") or said
+                    kept = f"{kind}-value" if kind in ("string", "date") else "value"
+                    value = cell.get(f"{OFFICE}{kept}") or said
                     name = table.get(f"{TABLE}name") or ""
                     found.append(Cell(name, y, x, kind, value, cell.get(f"{TABLE}formula")))
                 x += int(cell.get(f"{TABLE}number-columns-repeated", "1"))

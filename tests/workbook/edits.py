@@ -6,7 +6,8 @@ from itertools import pairwise
 from random import Random
 from typing import Any, NamedTuple
 
-from tests.workbook.recalculated import Edit, Sheets
+from tests.workbook.cells import Cell
+from tests.workbook.recalculated import Edit
 
 VALUE, POINTER = 2, 5
 HEAD_ROWS = 2
@@ -25,11 +26,12 @@ class Change(NamedTuple):
     value: Decimal
 
 
-def drawn_change(random: Random, shown: Sheets) -> Change:
+def drawn_change(random: Random, cells: list[Cell]) -> Change:
     """Draw a member's cell and another value for it."""
     sheet = random.choice(["Rates", "Rates", "Description"])
-    row = random.randrange(HEAD_ROWS, len(shown[sheet]))
-    pointer, was = shown[sheet][row][POINTER], Decimal(repr(shown[sheet][row][VALUE]))
+    shown = {(each.row, each.column): each.value for each in cells if each.sheet == sheet}
+    row = random.randrange(HEAD_ROWS, 1 + max(row for row, _ in shown))
+    pointer, was = shown[row, POINTER], Decimal(repr(float(shown[row, VALUE])))
     value = _other(random, pointer, was.normalize())
     return Change((sheet, f"C{row + 1}", float(value)), pointer, value)
 

@@ -21,19 +21,46 @@ class Office:
         self._office, self._folder, self._opened = office, folder, 0
 
     def shown(
-        self, workbook: bytes, edits: Sequence[Edit] = (), sheets: Sequence[str] = ("Quote",)
+        self,
+        workbook: bytes,
+        edits: Sequence[Edit] = (),
+        sheets: Sequence[str] = ("Quote", "Purchases"),
     ) -> Sheets:
+        with self._opened_file(workbook):
+            return self._computed(edits, sheets)
+
+    def tried(
+        self, workbook: bytes, edits: Sequence[tuple[Edit, float]], sheets: Sequence[str]
+    ) -> list[Sheets]:
+        """Show a workbook after each of some edits, which is taken back; it is opened once."""
+        told = []
+        with self._opened_file(workbook):
+            for (sheet, cell, value), was in edits:
+                told.append(self._computed([(sheet, cell, value)], sheets))
+                self._write((sheet, cell, was))
+        return told
+
+    def _computed(self, edits: Sequence[Edit], sheets: Sequence[str]) -> Sheets:
+        for edit in edits:
+            self._write(edit)
+        self._office.do("recalculate")
+        return {sheet: self._office.do("read_sheet", sheet=sheet) for sheet in sheets}
+
+    def _write(self, edit: Edit) -> None:
+        sheet, cell, value = edit
+        self._office.do("write", where=f"{sheet}.{cell}", rows=[[value]])
+
+    @contextmanager
+    def _opened_file(self, workbook: bytes) -> Iterator[None]:
         self._opened += 1
         file = self._folder / f"{self._opened}.ods"
         file.write_bytes(workbook)
         self._office.do("open", url=file.as_uri(), hidden=True)
-        for sheet, cell, value in edits:
-            self._office.do("write", where=f"{sheet}.{cell}", rows=[[value]])
-        self._office.do("recalculate")
-        told: Sheets = {sheet: self._office.do("read_sheet", sheet=sheet) for sheet in sheets}
-        self._office.do("close")
-        file.unlink()
-        return told
+        try:
+            yield
+        finally:
+            self._office.do("close")
+            file.unlink()
 
 
 @contextmanager

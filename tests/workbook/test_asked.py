@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from gramhour import Client
+from gramhour.contract.answer import Quote
 from gramhour.contract.reading import read_request
 from gramhour_service.http.settings import Settings
 from gramhour_service.workbook.making import workbook_of
@@ -29,11 +30,13 @@ def asked(door: Door, key: str, query: str = "", sent: object = PLANTER) -> "tup
 def test_whoever_sees_costs_gets_a_quote_as_a_workbook(path: Path) -> None:
     with opened(Settings(store=path)) as door:
         answer = door.ask("POST", "/v1/quotes", "cost", json=PLANTER, headers={"Accept": ODS})
+        told = door.ask("POST", "/v1/quotes", "cost", json=PLANTER)
     assert (answer.status_code, answer.headers["content-type"]) == (200, ODS)
     assert answer.headers["cache-control"] == "no-store"
     assert answer.headers["content-disposition"] == 'attachment; filename="quote.ods"'
-    request = demo.request("herb-planter")
-    assert answer.content == workbook_of(read_request(request, demo.sheet()), demo.sheet())
+    quote = msgspec.json.decode(told.content, type=Quote)
+    request = read_request(demo.request("herb-planter"), demo.sheet())
+    assert answer.content == workbook_of(request, demo.sheet(), quote)
 
 
 def test_a_buyer_gets_no_workbook(path: Path) -> None:

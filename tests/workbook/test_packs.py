@@ -5,7 +5,7 @@ from random import Random
 
 from gramhour_service.calculation.cover import cheapest_packs, open_price
 from gramhour_service.calculation.job import Offers, PackOffer
-from gramhour_service.workbook.packs import PackSet, every_set, sets_nearby
+from gramhour_service.workbook.pack_sets import PackSet, every_set, sets_nearby
 
 SIZES = (1, 2, 3, 4, 5, 6, 10, 12, 20, 25)
 

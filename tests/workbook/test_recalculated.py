@@ -12,13 +12,16 @@ import pytest
 
 from gramhour.contract.answer import Quote
 from gramhour.contract.problem import Refused
+from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
-from gramhour_service.answer.quoting import answer_quote
+from gramhour.contract.request import QuoteRequest
+from gramhour_service.answer.quoting import answer_quote, answer_request
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.workbook.making import workbook_of
 from tests import demo
 from tests.orders import all_breaks, drawn, price
 from tests.workbook.agreement import LINES, Difference, differences
+from tests.workbook.cells import cells_of
 from tests.workbook.edits import Change, changed, drawn_change
 from tests.workbook.recalculated import Office, Sheets
 from tests.workbook.ties import drawn_ties
@@ -26,11 +29,16 @@ from tests.workbook.ties import drawn_ties
 LINES_AGREE = 0.999
 Record = Callable[[str, object], None]
 FIRST_CHECK = 2
+ALL = ("Quote", "Purchases", "Checks")
 
 
 def workbook_for(order: Any) -> bytes:
     sheet = sound_sheet(order["rates"])
-    return workbook_of(read_request(order["request"], sheet), sheet)
+    return made(read_request(order["request"], sheet), sheet)
+
+
+def made(request: QuoteRequest, sheet: RateSheet) -> bytes:
+    return workbook_of(request, sheet, answer_request(request, sheet))
 
 
 pytestmark = pytest.mark.timeout(3_600)  # --long takes some minutes
@@ -61,7 +69,7 @@ def check_agreement(found: list[tuple[Quote, list[Difference]]]) -> str:
 @pytest.mark.parametrize("name", demo.NAMES)
 def test_a_demos_workbook_computes_to_the_answer(calc: Office, name: str) -> None:
     request, sheet = demo.request(name), demo.sheet()
-    shown = calc.shown(workbook_of(read_request(request, sheet), sheet), sheets=("Quote", "Checks"))
+    shown = calc.shown(made(read_request(request, sheet), sheet), sheets=ALL)
     assert list(differences(answer_quote(request, sheet), shown)) == []
     assert unchecked(shown) == []
 
@@ -70,7 +78,7 @@ def test_drawn_quotes_compute_to_the_answer(
     calc: Office, pytestconfig: pytest.Config, record_property: Record
 ) -> None:
     found = []
-    for seed in range(how_many(pytestconfig, 30, 500)):
+    for seed in range(how_many(pytestconfig, 20, 500)):
         order = drawn(Random(seed))
         quote, shown = price(order), calc.shown(workbook_for(order))
         found.append((quote, list(differences(quote, shown))))
@@ -80,7 +88,7 @@ def test_drawn_quotes_compute_to_the_answer(
 def test_ties_drawn_on_purpose_are_all_rounded_as_the_service_rounds_them(
     calc: Office, pytestconfig: pytest.Config
 ) -> None:
-    for seed in range(how_many(pytestconfig, 15, 200)):
+    for seed in range(how_many(pytestconfig, 8, 200)):
         order = drawn_ties(Random(seed))
         shown = calc.shown(workbook_for(order))
         assert list(differences(price(order), shown)) == [], seed
@@ -90,9 +98,8 @@ def edited(calc: Office, seed: int) -> tuple[Change, Sheets, Quote | None, bool]
     """Edit a cell of a drawn quote's workbook, and quote the same change afresh if it is sound."""
     order = drawn(Random(seed))
     quote, workbook = price(order), workbook_for(order)
-    members = calc.shown(workbook, sheets=("Rates", "Description"))
-    change = drawn_change(Random(f"edit {seed}"), members)
-    shown = calc.shown(workbook, [change.edit], ("Quote", "Checks"))
+    change = drawn_change(Random(f"edit {seed}"), cells_of(workbook))
+    shown = calc.shown(workbook, [change.edit], ALL)
     moved = any(differences(quote, shown))
     try:
         return (
@@ -109,7 +116,7 @@ def test_an_edited_workbook_computes_to_a_fresh_quote_or_says_that_it_cannot(
     calc: Office, pytestconfig: pytest.Config, record_property: Record
 ) -> None:
     found: Counter[str] = Counter()
-    number = how_many(pytestconfig, 20, 100)
+    number = how_many(pytestconfig, 12, 100)
     for seed in range(number):
         change, shown, fresh, moved = edited(calc, seed)
         off = [] if fresh is None else list(differences(fresh, shown))

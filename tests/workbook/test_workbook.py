@@ -3,33 +3,43 @@
 import io
 import re
 import zipfile
+from datetime import UTC, date, datetime
 from random import Random
 from typing import Any
 
 import pytest
 
+from gramhour.contract.answer import Quote
+from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
+from gramhour.contract.request import QuoteRequest
+from gramhour_service.answer.quoting import answer_request
 from gramhour_service.calculation.rules import RULES
+from gramhour_service.resolve.lead_time import Outside
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.workbook.making import workbook_of
 from tests import demo
 from tests.orders import drawn
 from tests.workbook.cells import Cell, cells_of
-from tests.workbook.recalculated import Office
+from tests.workbook.recalculated import Office, Sheets
 
 MOST_BYTES = 60_000
-HEAD_ROWS = 6
+BEYOND = "AN EDIT WENT BEYOND WHAT THIS WORKBOOK CAN COMPUTE: ask for a fresh quote. See Checks: "
 MEMBERS = ("Rates", "Description")
 REFERENCE = re.compile(r"\[(?:\$(\w+))?\.\$?([A-Z]+)\$?(\d+)\]")
 
 
 def of_demo(name: str) -> bytes:
-    return workbook_of(read_request(demo.request(name), demo.sheet()), demo.sheet())
+    return made(read_request(demo.request(name), demo.sheet()), demo.sheet())
+
+
+def made(request: QuoteRequest, sheet: RateSheet, **asked: Any) -> bytes:
+    return workbook_of(request, sheet, answer_request(request, sheet, **asked))
 
 
 def of_drawn(order: Any) -> bytes:
     sheet = sound_sheet(order["rates"])
-    return workbook_of(read_request(order["request"], sheet), sheet)
+    return made(read_request(order["request"], sheet), sheet)
 
 
 def letters(column: int) -> str:
@@ -50,7 +60,9 @@ def leads_to_members(workbook: bytes) -> dict[Cell, bool]:
             )
         return known[at]
 
-    quote = [at for at in cells if at[0] == "Quote" and at[2] > HEAD_ROWS]
+    (heads,) = (row for (sheet, _, row), cell in cells.items()
+                if (sheet, cell.value) == ("Quote", "Quantity"))  # fmt: skip
+    quote = [at for at in cells if at[0] == "Quote" and at[2] > heads]
     return {cells[at]: leads(at) for at in quote if cells[at].kind == "float"}
 
 
@@ -80,6 +92,53 @@ def test_the_members_are_the_only_constants_of_drawn_quotes_too() -> None:
         assert [each for each, leads in found.items() if not leads and float(each.value)] == []
 
 
+def test_hazards_the_rates_and_the_ready_date_stand_above_the_figures() -> None:
+    told, cells = ready_quote()
+    above = [each for each in cells if each.sheet == "Quote" and each.row < 16]
+    (day,) = (each for each in above if each.kind == "date")
+    assert told.lead_time
+    assert day.value == str(told.lead_time.ready_on)
+    texts = {each.row: each.value for each in above if each.column == 0 and each.kind == "string"}
+    assert texts[day.row] == "Ready on, as of the quote"
+    says = " ".join(texts.values())
+    assert "by the rates of 2026-12-01, revision 7; it holds until 2026-12-15" in says
+    assert told.lead_time.caution
+    for caution in (told.lead_time.caution, *(each.says for each in told.cautions)):
+        assert caution in says
+    assert [each.hazard for each in told.cautions] == [
+        "food contact",
+        "small parts for children under three",
+    ]
+
+
+def ready_quote() -> tuple[Quote, list[Cell]]:
+    """Quote the planter on a day of the demo, with the cells of its workbook."""
+    request, sheet = read_request(demo.request("herb-planter"), demo.sheet()), demo.sheet()
+    outside = Outside(datetime(2026, 12, 1, 9, tzinfo=UTC))
+    told = answer_request(request, sheet, revision=7, on=date(2026, 12, 1), outside=outside)
+    return told, cells_of(workbook_of(request, sheet, told))
+
+
+def test_an_edit_that_moves_what_the_ready_date_rests_on_is_said_beside_it(calc: Office) -> None:
+    request, sheet = read_request(demo.request("herb-planter"), demo.sheet()), demo.sheet()
+    told = answer_request(request, sheet, outside=Outside(datetime(2026, 12, 1, 9, tzinfo=UTC)))
+    workbook = workbook_of(request, sheet, told)
+    dearer = where(cells_of(workbook), "/rates/labour_rate_per_hour")
+    longer = where(cells_of(workbook), "/product/pieces/0/print_min")
+    edits = [
+        ((each.sheet, f"C{each.row + 1}", float(each.value) * 1.1), float(each.value))
+        for each in (dearer, longer)
+    ]
+    beside = [
+        next(row[2] for row in shown["Quote"] if row[0] == "Ready on, as of the quote")
+        for shown in calc.tried(workbook, edits, ("Quote",))
+    ]
+    assert beside == [
+        "for 25 units; no formula: see Notes",
+        "AN EDIT MOVED WHAT THIS DATE RESTS ON: ask for a fresh quote",
+    ]
+
+
 @pytest.mark.parametrize("name", demo.NAMES)
 def test_a_demos_workbook_is_a_small_file(name: str) -> None:
     assert len(of_demo(name)) < MOST_BYTES
@@ -106,7 +165,7 @@ def test_beside_every_line_stands_the_sentence_of_its_rule() -> None:
     }
     assert beside[rows["Machine time"]] == RULES["machine_line"].sentence
     assert beside[rows["Unit price"]] == RULES["smallest_allowed_price"].sentence
-    figures = [row for name, row in rows.items() if row >= HEAD_ROWS]
+    figures = [row for name, row in rows.items() if row > rows["Quantity"]]
     assert all(beside[row] in {rule.sentence for rule in RULES.values()} for row in figures)
 
 
@@ -118,46 +177,71 @@ def where(cells: list[Cell], pointer: str) -> Cell:
     )
 
 
-@pytest.mark.parametrize(
-    ("pointer", "moved"),
-    [
-        ("/rates/materials/asa-green/offer/list_price", "Feedstock"),
-        ("/rates/labour_rate_per_hour", "Labour"),
-        ("/rates/price_per_kwh", "Energy"),
-        ("/rates/machines/large/replacement_price", "Machine time"),
-    ],
-)
-def test_one_rate_up_by_a_per_cent_moves_its_line_and_the_total(
-    calc: Office, pointer: str, moved: str
-) -> None:
+MOVED = [
+    ("/rates/materials/asa-green/offer/list_price", "Feedstock"),
+    ("/rates/labour_rate_per_hour", "Labour"),
+    ("/rates/price_per_kwh", "Energy"),
+    ("/rates/machines/large/replacement_price", "Machine time"),
+]
+REFUSED = [
+    ("/rates/labour_rate_per_hour", -1.0, "labour rate per hour is at least 0"),
+    (
+        "/product/pieces/0/pieces_per_build",
+        2.5,
+        "piece 1: pieces per build is a whole number, at least 1 and",
+    ),
+    (
+        "/product/pieces/0/feed/0/per_build_g",
+        325.0,
+        "piece 1: feed 1 per build g is at most feed 1 mass g",
+    ),
+    (
+        "/rates/materials/asa-green/offer/tail_g",
+        1000.0,
+        "material asa-green: what can be used of a pack, in g, is more than 0",
+    ),
+    ("/breaks/1", 30.0, "breaks 2 is less than breaks 3"),
+]
+"""Below 0, no whole number, a part of more than the whole, nothing left, breaks out of order."""
+
+Tried = dict[tuple[str, float | None], Sheets]
+TRIED = ("Quote", "Purchases", "Checks")
+
+
+@pytest.fixture(scope="module")
+def tried(calc: Office) -> Tried:
+    """Edit one workbook in each way, in one go; under ``None`` as it was made."""
     workbook = of_demo("herb-planter")
-    cell = where(cells_of(workbook), pointer)
-    edit = (cell.sheet, f"C{cell.row + 1}", float(cell.value) * 1.01)
-    before, after = calc.shown(workbook)["Quote"], calc.shown(workbook, [edit])["Quote"]
+    cells = cells_of(workbook)
+    asked = [("as it was", None, where(cells, MOVED[0][0]))]
+    asked += [(pointer, None, where(cells, pointer)) for pointer, _ in MOVED]
+    asked += [(pointer, value, where(cells, pointer)) for pointer, value, _ in REFUSED]
+    edits = []
+    for name, value, at in asked:
+        was = float(at.value)
+        put = value if value is not None else was * (1 if name == "as it was" else 1.01)
+        edits.append(((at.sheet, f"C{at.row + 1}", put), was))
+    shown = calc.tried(workbook, edits, TRIED)
+    return {(name, value): each for (name, value, _), each in zip(asked, shown, strict=True)}
+
+
+@pytest.mark.parametrize(("pointer", "moved"), MOVED)
+def test_one_rate_up_by_a_per_cent_moves_its_line_and_the_total(
+    tried: Tried, pointer: str, moved: str
+) -> None:
+    before, after = tried["as it was", None]["Quote"], tried[pointer, None]["Quote"]
     rows = {row[0]: n for n, row in enumerate(before)}
     for name in (moved, "Cost of the order", "Profit"):
         assert after[rows[name]][1:7] != before[rows[name]][1:7], name
     assert after[rows["Design"]] == before[rows["Design"]]
 
 
-@pytest.mark.parametrize(
-    ("pointer", "value", "says"),
-    [
-        ("/rates/labour_rate_per_hour", -1.0, "labour_rate_per_hour >= 0"),
-        ("/product/pieces/0/pieces_per_build", 2.5, "pieces_per_build >= 1, <= 1000000, whole"),
-        ("/product/pieces/0/feed/0/per_build_g", 325.0, "not: per_build_g > mass_g"),
-        ("/rates/materials/asa-green/offer/tail_g", 1000.0, "usable grams > 0"),
-        ("/breaks/1", 30.0, "breaks 2 < breaks 3"),
-    ],
-    ids=["below 0", "no whole number", "a part of more", "nothing left", "breaks out of order"],
-)
+@pytest.mark.parametrize(("pointer", "value", "says"), REFUSED)
 def test_an_edit_that_a_fresh_quote_would_refuse_is_pointed_out_on_the_quote(
-    calc: Office, pointer: str, value: float, says: str
+    tried: Tried, pointer: str, value: float, says: str
 ) -> None:
-    workbook = of_demo("herb-planter")
-    cell = where(cells_of(workbook), pointer)
-    before = calc.shown(workbook)["Quote"][1][0]
-    shown = calc.shown(workbook, [(cell.sheet, f"C{cell.row + 1}", value)], ("Quote", "Checks"))
+    before, shown = tried["as it was", None]["Quote"][1][0], tried[pointer, value]
     assert before == "Every formula holds: change a yellow cell, and all is computed anew."
-    assert "AN EDIT WENT BEYOND" in shown["Quote"][1][0]
-    assert says in " | ".join([row[1] for row in shown["Checks"][2:] if row[0] != "yes"])
+    left = [row[1] for row in shown["Checks"][2:] if row[0] != "yes"]
+    assert says in " | ".join(left)
+    assert shown["Quote"][1][0] == BEYOND + left[0]

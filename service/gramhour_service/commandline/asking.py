@@ -107,11 +107,11 @@ def _quoted(
     assert sheet is not None
     if asked.request.rate_overrides is not UNSET:
         sheet = overridden(sheet, asked.request.rate_overrides)
-    workbook = partial(_workbook_of, asked)
+    workbook = partial(_workbook_of, asked, answer)
     return Quoted(answer, request.says, plain_sheet(sheet), sheet_file, workbook)
 
 
-def _workbook_of(asked: Asked) -> bytes:
+def _workbook_of(asked: Asked, answer: Quote) -> bytes:
     from gramhour_service.workbook.making import workbook_of  # noqa: PLC0415 (few ask for one)
 
-    return workbook_of(asked.request, asked.sheet)
+    return workbook_of(asked.request, asked.sheet, answer)

@@ -32,6 +32,11 @@ NO_RATES = (
     "your own prices in it"
 )
 
+WRITTEN = (
+    "{} is written. Open it in an office that reads OpenDocument (.ods), such as LibreOffice Calc, "
+    "and change a yellow cell on Rates or Description: the quote computes anew. It shows all costs."
+)
+
 TWO_SHEETS = (
     "here is a rate sheet, and {} is another: say which one counts; "
     "take 'rates' out of the request, or leave --rates away"
@@ -100,7 +105,13 @@ def quote(  # noqa: PLR0913 (one for each option)
         _write_workbook(workbook_file, quoted)
     if as_json:
         click.echo(written_json(quoted.answer))
-        return
+    else:
+        _show(quoted, explain=explain)
+    if workbook_file is not None:
+        click.echo(WRITTEN.format(workbook_file), err=True)
+
+
+def _show(quoted: Quoted, *, explain: bool) -> None:
     console = screen()
     if part is not None:
         show_part(console, part, file)

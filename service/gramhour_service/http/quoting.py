@@ -91,12 +91,14 @@ def workbook_quoted(shop: Shop, wanted: Wanted, sent: Any) -> bytes:
     if _is_of_a_part(sent):
         find = sheets_for(shop, wanted.asker)
         part = part_asked(shop, wanted.asker, find, sent, names_codes=True)
-        return workbook_of(part.asked.request, part.asked.sheet, part.own)
+        told = measured_quote(shop, part, explain=False)
+        return workbook_of(part.asked.request, part.asked.sheet, told, part.own)
     if _is_by_sku(sent):
         sent, _ = asked_as_listed(shop, wanted.asker, sent)
     asked = read_asked(sheets_for(shop, wanted.asker), shop.now(), sent)
     _check_work(asked)
-    return workbook_of(asked.request, asked.sheet)
+    told = answered_as(shop, asked, shop.now(), explain=False)
+    return workbook_of(asked.request, asked.sheet, told)
 
 
 def _is_of_a_part(sent: Any) -> bool:

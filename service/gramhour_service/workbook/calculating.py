@@ -1,7 +1,7 @@
 """The calculation and the reading of members, bound to figures: the same code, other numbers.
 
-Only the rules that compare, count or search are given as formulas, in ``choices`` and ``packs``.
-Every figure that a rule answers keeps the rule's name.
+Only the rules that compare, count or search are given as formulas, in ``choices``, ``sale`` and
+``buying``. Every figure that a rule answers keeps the rule's name.
 """
 
 from collections.abc import Callable
@@ -39,7 +39,7 @@ from gramhour_service.calculation.failures import Chances
 from gramhour_service.calculation.job import Piece
 from gramhour_service.calculation.rules import RULES
 from gramhour_service.resolve import kinds, measured, product
-from gramhour_service.workbook import choices, estimates, packs, roundings, sale
+from gramhour_service.workbook import buying, choices, estimates, roundings, sale
 from gramhour_service.workbook.figures import CELL, Figure, formula, named, plain
 from gramhour_service.workbook.members import FigureMembers
 from gramhour_service.workbook.rebinding import rebound
@@ -124,7 +124,7 @@ AS_FORMULAS: dict[str, Any] = {
     "Members": FigureMembers,
     "full_build": estimates.full_build,
     "postage": sale.postage_of,
-    "purchase": packs.purchase,
+    "purchase": buying.purchase,
     **{
         function.__name__: by_rule(function)
         for function in (
@@ -146,8 +146,8 @@ AS_FORMULAS: dict[str, Any] = {
             sale.markup_pct,
             sale.contribution_per_machine_hour,
             sale.contribution_per_labour_hour,
-            packs.usual_price_per_piece,
-            packs.whole_need,
+            buying.usual_price_per_piece,
+            buying.whole_need,
         )
     },
 }

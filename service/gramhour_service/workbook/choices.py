@@ -101,7 +101,9 @@ def packs_bought(
         grams = in_its_cell(grams, f"grams of {code}")
         packs = named(packs_for(grams, pack.usable_g), f"packs of {code}")
         addition = whole_pack_addition(grams, packs, pack, material.price_per_g)
-        bought.append(PacksBought(material, packs, packs * pack.cost, ZERO, addition))
+        held = packs * pack.usable_g
+        left_over = formula("MAX(0;{0}-{1})", max(ZERO, plain(held) - plain(grams)), held, grams)
+        bought.append(PacksBought(material, packs, packs * pack.cost, left_over, addition))
     return tuple(bought)
 
 

@@ -8,6 +8,7 @@ workbook may take 0.2 s.
 import io
 import zipfile
 from collections.abc import Iterable, Sequence
+from datetime import date
 from decimal import Decimal
 from xml.sax.saxutils import escape, quoteattr
 
@@ -37,6 +38,7 @@ manifest:media-type="{MEDIA_TYPE}"/><manifest:file-entry manifest:full-path="con
 manifest:media-type="text/xml"/></manifest:manifest>"""
 
 PLAIN, HEAD, TITLE, INPUT, NOTE, STATE = "plain", "head", "title", "input", "note", "state"
+DAY = "day"
 MOST_DECIMALS = 4
 
 
@@ -67,6 +69,11 @@ STYLES = (
     + _style(NOTE, 'fo:wrap-option="wrap"')
     + _style(STATE, text='fo:font-weight="bold"')
     + _style(PLAIN)
+    + '<number:date-style style:name="D"><number:year number:style="long"/><number:text>-'
+    '</number:text><number:month number:style="long"/><number:text>-</number:text>'
+    '<number:day number:style="long"/></number:date-style>'
+    f'<style:style style:name="{DAY}" style:family="table-cell" style:data-style-name="D">'
+    '<style:text-properties fo:font-weight="bold"/></style:style>'
 )
 
 
@@ -83,6 +90,14 @@ def number(value: Decimal) -> str:
     return (
         f'<table:table-cell table:style-name="{INPUT}" office:value-type="float" '
         f'office:value="{value:f}"/>'
+    )
+
+
+def day(value: date) -> str:
+    """Write a cell with a day."""
+    return (
+        f'<table:table-cell table:style-name="{DAY}" office:value-type="date" '
+        f'office:date-value="{value}"/>'
     )
 
 

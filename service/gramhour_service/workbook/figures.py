@@ -18,6 +18,7 @@ LONGEST_SUM = 40
 """Operations in one formula, after which the rest is a cell of its own."""
 
 CELL, FORMULA = "cell", "formula"
+REMAINDER = "MOD({0};{1})"
 
 
 class Figure(Decimal):
@@ -84,7 +85,7 @@ class Figure(Decimal):
         return formula("INT({0}/{1})", floordiv(plain(self), plain(other)), self, other)
 
     def __mod__(self, other: Operand, /) -> "Figure":
-        return formula("MOD({0};{1})", mod(plain(self), plain(other)), self, other)
+        return formula(REMAINDER, mod(plain(self), plain(other)), self, other)
 
     def __bool__(self) -> bool:
         return _relied_on("<>", self, 0, outcome=bool(plain(self)))
@@ -195,21 +196,22 @@ def _is_nothing(number: Operand) -> bool:
 
 def _is_remainder_of(figure: Figure, other: object) -> bool:
     """Say whether a figure is what a division by the other leaves, and so never as much."""
-    return figure.text == "MOD({0};{1})" and figure.operands[1] is other
+    return figure.text == REMAINDER and figure.operands[1] is other
 
 
 class Condition(NamedTuple):
-    """A comparison that was made, and how it came out."""
+    """A comparison that was made, and how it came out; ``says`` it, where its sides do not."""
 
     sign: str
     left: Operand
     right: Operand
     outcome: bool
+    says: str = ""
 
 
-def rely(sign: str, left: Operand, right: Operand, *, outcome: bool) -> None:
-    """Note what the workbook relies on beyond what its formulas see."""
-    _relied_on(sign, left, right, outcome=outcome)
+def rely(sign: str, left: Operand, right: Operand, *, outcome: bool, says: str = "") -> None:
+    """Note what the workbook relies on beyond what its formulas see, and how to say it."""
+    _relied_on(sign, left, right, outcome=outcome, says=says)
 
 
 _conditions: ContextVar[list[Condition] | None] = ContextVar("conditions", default=None)
@@ -236,8 +238,8 @@ def conditions_kept(kept: list[Condition] | None) -> Iterator[None]:
         _conditions.reset(token)
 
 
-def _relied_on(sign: str, left: Operand, right: Any, *, outcome: bool) -> bool:
+def _relied_on(sign: str, left: Operand, right: Any, *, outcome: bool, says: str = "") -> bool:
     kept = _conditions.get()
     if kept is not None and isinstance(right, Decimal | int):
-        kept.append(Condition(sign, left, right, outcome))
+        kept.append(Condition(sign, left, right, outcome, says))
     return outcome

@@ -15,6 +15,8 @@ OWNED = re.compile(
     r"|^/product/(piece|component)s/(\d+)/"
 )
 
+UNOWNED = re.compile(r"^/(?:rates|rate_overrides|product)/")
+
 
 @dataclass
 class Step:
@@ -106,9 +108,24 @@ class Layout:
 WORKING = "Working"
 
 
+PLAINLY = {
+    "share left": "the share of a price that fees and aim leave",
+    "failures expected": "the number of failures expected while one build runs",
+    "usable grams": "what can be used of a pack, in g,",
+}
+
+
 def label_of(figure: Figure) -> str:
     """Name a step: by its own name, else by its rule's."""
     return figure.name or figure.rule.replace("_", " ")
+
+
+def in_words(figure: Figure) -> str:
+    """Name a figure instead of its cell."""
+    if figure.sign == CELL:
+        return member_name(figure.text)
+    label = label_of(figure)
+    return PLAINLY.get(label, label)
 
 
 def about(figure: Figure) -> str:
@@ -125,6 +142,15 @@ def about(figure: Figure) -> str:
             seen.add(id(each))
             waiting += [inner for inner in each.operands if isinstance(inner, Figure)]
     return ", ".join(sorted(whose)) if len(whose) <= MOST_NAMED else ""
+
+
+@cache
+def member_name(pointer: str) -> str:
+    """Name a member by what stands behind its rate or its piece: ``offer tail g``."""
+    found = OWNED.match(pointer)
+    rest = pointer[found.end() :] if found else UNOWNED.sub("", pointer)
+    parts = [f"{int(part) + 1}" if part.isdigit() else part for part in rest.split("/") if part]
+    return " ".join(parts).replace("_pct", " %").replace("_", " ")
 
 
 @cache

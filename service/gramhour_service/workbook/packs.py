@@ -1,55 +1,46 @@
 """Covers of packs in cells: the sets of packs that can be the cheapest, each with its cost.
 
-Which set is cheapest is a search, and a search is no formula. So sets stand in the workbook: packs
-that are fixed in number, and packs of one offer that fill what is left. The cheapest one counts.
-
-Which sets can be the cheapest: let the filling packs be those of the best price a piece, of size b.
-Among b other packs there are some that hold a multiple of b together; packs of the filling offer
-are no dearer in their place. So fewer than b others need ever be bought beyond what opens their
-offers, and of each size from one offer, for a size has one price. Where these sets are few they
-all stand there, and the cover is exact for any price and any need. Where they are many, those stand
-there that were found cheapest for needs and prices near the present ones, and an edit of what the
-search saw is pointed out.
+Which set is cheapest is a search, and a search is no formula. So sets stand in the workbook
+(``pack_sets``): packs that are fixed in number, and packs of one offer that fill what is left. The
+cheapest one counts. Where not all sets can stand there, an edit of what the search saw is pointed
+out.
 """
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from gramhour_service.calculation import components
 from gramhour_service.calculation.arithmetic import ZERO
-from gramhour_service.calculation.components import Demand, Purchase
-from gramhour_service.calculation.cover import cheapest_packs
 from gramhour_service.calculation.job import Offers, PackOffer
-from gramhour_service.workbook.figures import (
-    Figure,
-    formula,
-    in_its_cell,
-    named,
-    plain,
-    rely,
-)
-from gramhour_service.workbook.roundings import ceiling
+from gramhour_service.workbook.figures import Figure, formula, in_its_cell, named, plain, rely
+from gramhour_service.workbook.layout import in_words
+from gramhour_service.workbook.pack_sets import PackSet, every_set, sets_nearby
 
-MOST_SETS, MOST_NEARBY = 96, 24
 TOO_DEAR = "9E+99"
-NEARBY = (Decimal(1), Decimal("0.5"), Decimal("0.8"), Decimal("1.3"), Decimal(2))
-PRICES_APART = (Decimal("0.7"), Decimal("1.4"))
+MOST_CHOICES = 25
+"""A call of CHOOSE takes no more than 30 (OpenFormula 6.14.3 names no bound; offices have one)."""
 
-
-class PackSet(NamedTuple):
-    """So many packs of some offers, and packs of the offer ``filled_by`` for what is left."""
-
-    fixed: tuple[tuple[int, int], ...]
-    filled_by: int
+MOST_PACKS = 10_000_000
+"""Sets rank by what they hold, and by their packs as a fraction of so many."""
 
 
 class Cover(NamedTuple):
-    """What a need is covered by: the cost of the packs, and how much they hold."""
+    """What one set of packs costs and holds, and what it is made of: ``filling`` packs fill it."""
 
     cost: Decimal
     held: Decimal
+    filling: Decimal
+    fixed: dict[int, int]
+    filled_by: int
+
+    @property
+    def fixed_packs(self) -> int:
+        """Count the packs that are fixed in number."""
+        return sum(self.fixed.values())
+
+    def packs_of(self, size: int) -> Decimal:
+        """Say how many packs of a size there are."""
+        return self.filling if size == self.filled_by else Decimal(self.fixed.get(size, 0))
 
 
 def whole_offers(offers: Offers) -> Offers:
@@ -60,8 +51,8 @@ def whole_offers(offers: Offers) -> Offers:
     )
 
 
-def cover(offers: Offers, need: Decimal, code: str) -> Cover:
-    """Write the cover of a need as the cheapest of some sets."""
+def covers(offers: Offers, need: Decimal, code: str) -> list[Cover]:
+    """Write each set that can be the cheapest cover of a need."""
     now, wanted = whole_offers(offers), int(plain(need))
     need = in_its_cell(need, f"needed of {code}")
     tried = every_set(now)
@@ -69,25 +60,81 @@ def cover(offers: Offers, need: Decimal, code: str) -> Cover:
     if tried is None:
         tried = sets_nearby(now, wanted)
         _rely_on_search(offers, need)
-    rows = [_row(offers, now, each, need, wanted, code) for each in tried]
+    return [_row(offers, now, each, need, wanted, code) for each in tried]
+
+
+def cheapest(rows: Sequence[Cover], code: str) -> Decimal:
+    """Take the least cost of some sets."""
     if len(rows) == 1:
-        return rows[0]
+        return rows[0].cost
     least = min(plain(row.cost) for row in rows)
-    cheapest = named(_listed("MIN", [row.cost for row in rows], least), f"cheapest packs of {code}")
-    held = [_held_if_cheapest(row, cheapest) for row in rows]
-    return Cover(cheapest, _listed("MIN", held, min(plain(each) for each in held)))
+    cost = _listed("MIN", [row.cost for row in rows], least)
+    named(cost, f"cheapest packs of {code}")
+    return cost
 
 
-def _held_if_cheapest(row: Cover, cheapest: Decimal) -> Decimal:
+def held_by_cheapest(rows: Sequence[Cover], cost: Decimal) -> Decimal:
     """Of equally cheap sets the one with least left over counts."""
-    is_cheapest = plain(row.cost) == plain(cheapest)
-    return formula(
-        f"IF(ROUND({{0}}-{{1}};9)=0;{{2}};{TOO_DEAR})",
-        plain(row.held) if is_cheapest else Decimal(TOO_DEAR),
-        row.cost,
-        cheapest,
-        row.held,
-    )
+    if len(rows) == 1:
+        return rows[0].held
+    held = [plain(row.held) for row in rows if plain(row.cost) == plain(cost)]
+    each = f"IF(ROUND({{cost}}-{{least}};9)=0;{{held}};{TOO_DEAR})"
+    return _of_each(rows, each, min(held), cost)
+
+
+def chosen_set(rows: Sequence[Cover], cost: Decimal, code: str) -> Decimal:
+    """Say which set is bought: of the cheapest that with least left over, then of fewest packs."""
+    if len(rows) == 1:
+        return Decimal(1)
+    ranks = [
+        plain(row.held) + (plain(row.filling) + row.fixed_packs) / MOST_PACKS
+        if plain(row.cost) == plain(cost)
+        else Decimal(TOO_DEAR)
+        for row in rows
+    ]
+    ranked = f"{{held}}+({{filling}}+{{fixed}})/{MOST_PACKS}"
+    rank = f"IF(ROUND({{cost}}-{{least}};9)=0;{ranked};{TOO_DEAR})"
+    best = _of_each(rows, rank, min(ranks), cost)
+    named(best, f"least left over, then fewest packs, of {code}")
+    place = f"IF({rank}={{best}};{{number}};{len(rows)})"
+    number = Decimal(ranks.index(min(ranks)) + 1)
+    which = _of_each(rows, place, number, cost, best)
+    named(which, f"which set of packs of {code}")
+    return which
+
+
+def of_set(rows: Sequence[Cover], which: Decimal, amounts: Sequence[Decimal]) -> Decimal:
+    """Take the amount of the set that is bought."""
+    if len(rows) == 1:
+        return amounts[0]
+    holders = [f"{{{n}}}" for n in range(1, len(rows) + 1)]
+    parts = [holders[at : at + MOST_CHOICES] for at in range(0, len(holders), MOST_CHOICES)]
+    text = f"CHOOSE({{0}};{';'.join(parts[0])})"
+    if len(parts) > 1:
+        chosen = f"MOD({{0}}-1;{MOST_CHOICES})+1"
+        each = [f"CHOOSE({chosen};{';'.join(part)})" for part in parts]
+        text = f"CHOOSE(INT(({{0}}-1)/{MOST_CHOICES})+1;{';'.join(each)})"
+    return formula(text, plain(amounts[int(plain(which)) - 1]), which, *amounts)
+
+
+def _of_each(rows: Sequence[Cover], each: str, value: Decimal, *shared: Decimal) -> Figure:
+    """Write the least of what a formula gives of each set, in one cell.
+
+    ``shared`` are the least cost and the best rank.
+    """
+    parts, operands = [], list(shared)
+    each = each.replace("{least}", "{0}").replace("{best}", "{1}")
+    for n, row in enumerate(rows, 1):
+        at = len(operands)
+        parts.append(
+            each.replace("{cost}", f"{{{at}}}")
+            .replace("{held}", f"{{{at + 1}}}")
+            .replace("{filling}", f"{{{at + 2}}}")
+            .replace("{fixed}", str(row.fixed_packs))
+            .replace("{number}", str(n))
+        )
+        operands += [row.cost, row.held, row.filling]
+    return formula(f"MIN({';'.join(parts)})", value, *operands)
 
 
 def _rely_on_offers(offers: Offers) -> None:
@@ -103,7 +150,9 @@ def _rely_on_search(offers: Offers, need: Decimal) -> None:
 
 def _rely_on_all(seen: Sequence[Decimal | int]) -> None:
     for each in seen:
-        rely("=", each, plain(each), outcome=True)
+        name = in_words(each) if isinstance(each, Figure) else "it"
+        says = f"{name} stays {plain(each).normalize():f}: packs were compared for it"
+        rely("=", each, plain(each), outcome=True, says=says)
 
 
 def _listed(name: str, amounts: Sequence[Decimal], value: Decimal) -> Figure:
@@ -115,135 +164,30 @@ def _row(
     offers: Offers, now: Offers, tried: PackSet, need: Decimal, wanted: int, code: str
 ) -> Cover:
     """Write what one set costs and holds."""
-    cost, held = ZERO, ZERO
-    for place, packs in tried.fixed:
-        size, price, _ = offers[place]
-        cost, held = cost + packs * price, held + packs * size
     size, price, start = offers[tried.filled_by]
     size_now, _, start_now = now[tried.filled_by]
+    fixed = {now[place].pack_quantity: packs for place, packs in tried.fixed}
+    bought = [f"{packs} of {of}" for of, packs in fixed.items()]
+    label = f"{code}: " + " and ".join([*bought, f"the rest of {size_now}"])
+    cost, held = ZERO, ZERO
+    for place, packs in tried.fixed:
+        cost, held = cost + packs * offers[place].price, held + packs * offers[place].pack_quantity
     left = max(0, wanted - int(plain(held)))
     filling = formula(
         "MAX({0};ROUNDUP(({1}-{2})/{3};0))", max(start_now, -(-left // size_now)),
         start, need, held, size,
     )  # fmt: skip
+    filling = named(filling, f"{label}, which is so many")
     cost = cost + filling * price
-    if_any = formula("IF({0}=0;0;{1})", plain(cost) if wanted else ZERO, need, cost)
-    bought = [f"{packs} of {now[place].pack_quantity}" for place, packs in tried.fixed]
-    label = f"{code}: " + " and ".join([*bought, f"the rest of {size_now}"])
-    return Cover(named(if_any, f"{label}, cost"), named(held + filling * size, f"{label}, hold"))
-
-
-def every_set(offers: Offers) -> list[PackSet] | None:
-    """List all sets that can be the cheapest; none where they are too many."""
-    found: list[PackSet] = []
-    for place, base in enumerate(offers):
-        others = sorted({offer.pack_quantity for offer in offers} - {base.pack_quantity})
-        for fixed, _ in _packs_beside(offers, base.pack_quantity, others):
-            found.append(PackSet(fixed, place))
-            if len(found) > MOST_SETS:
-                return None
-    return found
-
-
-def _packs_beside(
-    offers: Offers, base: int, sizes: Sequence[int]
-) -> Iterator[tuple[tuple[tuple[int, int], ...], int]]:
-    """Go through packs of some sizes that may stand beside those of the base's.
-
-    Each with how many there are beyond what opens their offers: fewer than the base holds, and of
-    a size fewer than make up a multiple of it.
-    """
-    if not sizes:
-        yield (), 0
-        return
-    size, *rest = sizes
-    of_size = [place for place, offer in enumerate(offers) if offer.pack_quantity == size]
-    for beside, beyond in _packs_beside(offers, base, rest):
-        yield beside, beyond
-        fewer_than = min(base // math.gcd(base, size), base - beyond)
-        for place in of_size:
-            opening = _opening(offers[place])
-            for packs in range(max(1, opening), opening + fewer_than):
-                yield ((place, packs), *beside), beyond + packs - opening
-
-
-def _opening(offer: PackOffer) -> int:
-    """Count the packs that an offer asks for; one that asks for one asks for none."""
-    return offer.from_packs if offer.from_packs > 1 else 0
-
-
-def sets_nearby(offers: Offers, need: int) -> list[PackSet]:
-    """List sets: the cheapest, every offer alone, the cheapest for needs and prices nearby."""
-    best = _set_of(offers, need)
-    found = dict.fromkeys([best, *(PackSet((), place) for place in range(len(offers)))])
-    for priced, wanted in _nearby(offers, need):
-        if len(found) >= MOST_NEARBY:
-            break
-        found.setdefault(_set_of(priced, wanted))
-    return list(found)
-
-
-def _nearby(offers: Offers, need: int) -> Iterator[tuple[Offers, int]]:
-    needs = {max(1, int(need * factor)) for factor in NEARBY}
-    needs |= {max(1, need + step) for step in (-2, -1, 1, 2)}
-    for wanted in sorted(needs):
-        yield offers, wanted
-    for place, offer in enumerate(offers):
-        for factor in PRICES_APART:
-            price = (offer.price * factor).quantize(Decimal("1e-9"))
-            changed = offer._replace(price=price)
-            yield (*offers[:place], changed, *offers[place + 1 :]), need
-
-
-def _set_of(offers: Offers, need: int) -> PackSet:
-    """Find the cheapest packs, and let the offer that holds most of them fill what is left."""
-    packs = cheapest_packs(offers, max(1, need))
-    bought = [
-        (_offer_open_to(offers, each.pack_quantity, each.packs), each.packs) for each in packs
-    ]
-    filled_by = max(bought, key=lambda each: offers[each[0]].pack_quantity * each[1])[0]
-    return PackSet(tuple(sorted(each for each in bought if each[0] != filled_by)), filled_by)
-
-
-def _offer_open_to(offers: Offers, size: int, packs: int) -> int:
-    """Find the offer whose price so many packs of a size take."""
-    open_ones = [
-        place for place, each in enumerate(offers)
-        if each.pack_quantity == size and each.from_packs <= packs
-    ]  # fmt: skip
-    return min(open_ones, key=lambda place: offers[place].price)
-
-
-# the rules that use covers
-
-
-def usual_price_per_piece(offers: Offers, shipping: Decimal, usual_pieces: Decimal) -> Decimal:
-    """Divide the usual purchase by what it holds."""
-    value = components.usual_price_per_piece(
-        whole_offers(offers), plain(shipping), int(plain(usual_pieces))
+    return Cover(
+        cost=named(if_needed(need, cost), f"{label}, cost"),
+        held=held + filling * size,
+        filling=filling,
+        fixed=fixed,
+        filled_by=size_now,
     )
-    bought = cover(offers, usual_pieces, "a usual purchase")
-    return formula("({0}+{1})/{2}", value, bought.cost, shipping, bought.held)
 
 
-def whole_need(need: Decimal, beyond: Decimal, *, counted_in_pieces: bool) -> Decimal:
-    """Round what is beyond the need half up, or all of it up."""
-    value = components.whole_need(plain(need), plain(beyond), counted_in_pieces=counted_in_pieces)
-    if not counted_in_pieces:
-        return ceiling(need + beyond)
-    return formula("ROUND({0};0)+ROUND(ROUND({1};6);0)", value, need, beyond)
-
-
-def purchase(demand: Demand) -> Purchase:
-    """Buy what an order needs of a component."""
-    part = demand.component
-    need = whole_need(demand.need, demand.beyond, counted_in_pieces=part.counted_in_pieces)
-    bought = cover(part.offers, need, part.code)
-    shipping = formula(
-        "IF({0}=0;0;{1})",
-        plain(part.shipping_per_purchase) if plain(need) else ZERO,
-        in_its_cell(need, f"needed of {part.code}"),
-        part.shipping_per_purchase,
-    )
-    left_over: Any = bought.held - need
-    return Purchase(part, (), (), shipping, bought.cost + shipping, left_over)
+def if_needed(need: Decimal, amount: Decimal) -> Decimal:
+    """Take an amount, or nothing where nothing is needed."""
+    return formula("IF({0}=0;0;{1})", plain(amount) if plain(need) else ZERO, need, amount)

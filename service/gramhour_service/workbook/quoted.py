@@ -23,8 +23,10 @@ from gramhour_service.workbook.figures import (
     rely,
 )
 from gramhour_service.workbook.flags import flags_of
+from gramhour_service.workbook.layout import in_words
 from gramhour_service.workbook.members import FigureMembers
 from gramhour_service.workbook.pricing import priced
+from gramhour_service.workbook.purchases import Bought, bought_for
 from gramhour_service.workbook.rates import FigureRates
 
 ASKED = "/quantity"
@@ -37,6 +39,7 @@ class Column(NamedTuple):
 
     quantity: Figure
     figures: tuple[Told, ...]
+    bought: tuple[tuple[Bought, Decimal], ...]
 
 
 class InFigures(NamedTuple):
@@ -67,6 +70,7 @@ def in_figures(request: QuoteRequest, resolved: Resolved, own: OwnPart | None) -
             Column(
                 quantity,
                 (*_told(each), *[(f"flags.{name}", name, v) for name, v in raised.items()]),
+                tuple(bought_for(each, resolved.sheet, job.rates.minor_digits)),
             )
             for quantity, each, raised in zip(quantities, breaks, flags, strict=True)
         )
@@ -105,7 +109,8 @@ def _rely_on_quantities(quantities: Sequence[Figure], multiple: Decimal) -> None
     """Note that quantities are what the channel sells, and that breaks rise."""
     for quantity in quantities:
         left = quantity % multiple
-        rely("=", left, 0, outcome=not plain(left))
+        says = f"{in_words(quantity)} is a multiple of how many are sold at once (multiple of)"
+        rely("=", left, 0, outcome=not plain(left), says=says)
     for smaller, larger in pairwise(quantities[1:]):
         rely("<", smaller, larger, outcome=True)
 
@@ -115,11 +120,15 @@ def _rely_on_prices(job: Job) -> None:
     channel, digits = job.channel, job.rates.minor_digits
     step, ending = channel.price_step, channel.price_ending
     fits = formula("IF({0}=0;1;IF({0}<{1};1;0))", 1, ending, step)
-    rely("=", named(fits, "the ending is below the step"), 1, outcome=True)
+    says = "price ending is less than price step"
+    rely("=", named(fits, "the ending is below the step"), 1, outcome=True, says=says)
     shown = [step, ending, channel.minimum_order, *(row.charged for row in channel.postage)]
     shown += [each.unit_price for each in (job.aim, channel.aim) if isinstance(each, GivenPrice)]
     for amount in shown:
-        rely("=", formula(f"ROUND({{0}};{digits})", amount, amount), amount, outcome=True)
+        rounded = formula(f"ROUND({{0}};{digits})", amount, amount)
+        name = in_words(amount) if isinstance(amount, Figure) else "a price"
+        says = f"{name} has at most {digits} decimals, as prices have"
+        rely("=", rounded, amount, outcome=True, says=says)
 
 
 def _rely_on_rows(job: Job) -> None:

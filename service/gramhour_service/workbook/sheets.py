@@ -5,6 +5,7 @@ from decimal import Decimal
 from functools import partial
 from typing import NamedTuple
 
+from gramhour.contract.answer import Quote
 from gramhour_service.answer.words import FIGURES, figure_name
 from gramhour_service.calculation.rules import RULES, VERSION
 from gramhour_service.workbook import document as ods
@@ -12,15 +13,17 @@ from gramhour_service.workbook.book import (
     CHECKS,
     DESCRIPTION,
     NOTES,
+    PURCHASES,
     QUOTE,
     RATES,
     Book,
     Row,
 )
-from gramhour_service.workbook.checks import ALL_HOLD, check_rows, checks_of, in_words, state
+from gramhour_service.workbook.checks import ALL_HOLD, check_rows, checks_of, state
 from gramhour_service.workbook.document import HEAD, NOTE, STATE, TITLE
 from gramhour_service.workbook.figures import Figure, plain
-from gramhour_service.workbook.layout import WORKING, Step, owner
+from gramhour_service.workbook.head import Line, head_rows
+from gramhour_service.workbook.layout import WORKING, Place, Step, in_words, member_name, owner
 from gramhour_service.workbook.writing import written
 
 RATIO, LINE = "n2", "n4"
@@ -44,7 +47,12 @@ SAYS = (
     "needed stand on Working, each computed back; if none of them meets the aim, #N/A is shown.",
     "What was estimated from a shape (grams, minutes, pieces on a plate) stands on Description as "
     "it was estimated; another shape needs a fresh quote.",
-    "No ready date is computed here, and no list of what is to be bought: the quote has them.",
+    "Purchases: what is bought just for this order, in whole packs; what comes from stock is not "
+    "there. Of equally cheap sets of packs the one with least left over counts, then the one with "
+    "the fewest packs.",
+    "The ready date is the day of the quote's answer and no formula: it comes from the calendar of "
+    "staffed hours, what the machines are promised for, and what is underway then. After an edit "
+    "that moves it, the quote says so beside it.",
     "Rounding: spreadsheets compute in binary, where 0.00005 is not exactly half of 0.0001. Cost "
     "lines are rounded half even to 4 decimals: what 12 decimals cannot tell from a tie is one. "
     "Prices, fees and tax are rounded half up: (1+2E-15) lifts a tie that came out a last binary "
@@ -53,12 +61,22 @@ SAYS = (
 )
 
 
+BOUGHT = "Bought just for this order, in whole packs. What comes from stock is not listed."
+NOTHING_BOUGHT = "Nothing has to be bought just for this order: all of it comes from stock."
+
+
+LONGEST_READ = 600
+"""Characters of a formula in words: nobody reads on."""
+
+
 class Heading(NamedTuple):
     """What stands above a quote, and the decimals of its currency."""
 
     title: str
     currency: str
     digits: int
+    told: Quote
+    lines: list[Line]
 
 
 def sheets_of(book: Book, heading: Heading) -> list[tuple[str, str]]:
@@ -68,6 +86,7 @@ def sheets_of(book: Book, heading: Heading) -> list[tuple[str, str]]:
     narrow = [NARROW] * columns
     return [
         ods.sheet(QUOTE, [6.5, *narrow, WIDE], _quote(book, heading, state(checks))),
+        ods.sheet(PURCHASES, [6.5, 4.5, *narrow, WIDE], _purchases(book, heading)),
         ods.sheet(RATES, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, RATES)),
         ods.sheet(DESCRIPTION, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, DESCRIPTION)),
         ods.sheet(WORKING, [6.5, 5, NARROW, *narrow, WIDE, WIDE], _working(book)),
@@ -83,15 +102,9 @@ def _quote(book: Book, heading: Heading, holds: str) -> Iterator[str]:
     yield ods.row(
         ods.text(f"Amounts in {heading.currency}, for the whole order unless a unit is said.")
     )
-    yield ods.row()
-    heads = ["as asked", *["break"] * (len(columns) - 1)]
-    yield ods.row(
-        ods.text("", HEAD), *[ods.text(h, HEAD) for h in heads], ods.text("by the rule", HEAD)
-    )
-    quantities = [
-        ods.formula(book.address(each.quantity, QUOTE), plain(each.quantity), HEAD)
-        for each in columns
-    ]
+    yield from head_rows(book, heading.lines, heading.told)
+    yield ods.row(ods.text("", HEAD), *_column_heads(book), ods.text("by the rule", HEAD))
+    quantities = _quantities(book, QUOTE)
     yield ods.row(ods.text("Quantity", HEAD), *quantities, ods.text("", HEAD))
     told = [{name: value for name, _, value in each.figures} for each in columns]
     for n, row in enumerate(book.rows):
@@ -102,6 +115,35 @@ def _quote(book: Book, heading: Heading, holds: str) -> Iterator[str]:
         yield ods.row(ods.text(_name(row)), *cells, ods.text(RULES[row.rule].sentence, NOTE))
 
 
+def _column_heads(book: Book) -> list[str]:
+    heads = ["as asked", *["break"] * (len(book.quote.columns) - 1)]
+    return [ods.text(head, HEAD) for head in heads]
+
+
+def _quantities(book: Book, sheet: str) -> list[str]:
+    return [
+        ods.formula(book.address(each.quantity, sheet), plain(each.quantity), HEAD)
+        for each in book.quote.columns
+    ]
+
+
+def _purchases(book: Book, heading: Heading) -> Iterator[str]:
+    """Write the sheet of what is to be bought."""
+    yield ods.row(ods.text(f"To buy for the order, prices in {heading.currency}", TITLE))
+    yield ods.row(ods.text(BOUGHT if book.bought else NOTHING_BOUGHT))
+    blank = [ods.text("", HEAD)] * 2
+    yield ods.row(*blank, *_column_heads(book), ods.text("by the rule", HEAD))
+    names = [ods.text(name, HEAD) for name in ("part or feedstock", "what")]
+    yield ods.row(*names, *_quantities(book, PURCHASES), ods.text("", HEAD))
+    told = [dict(each.bought) for each in book.quote.columns]
+    for n, row in enumerate(book.bought):
+        cells = [
+            _amount(book, Place(PURCHASES, n, place), each[row], f"n{min(row.decimals, 4)}")
+            for place, each in enumerate(told)
+        ]
+        yield ods.row(ods.text(row.thing), ods.text(row.says), *cells, ods.text(row.sentence, NOTE))
+
+
 def _name(row: Row) -> str:
     if row.figure.startswith(FLAG):
         return f"Flag: {row.figure.removeprefix(FLAG).replace('_', ' ')}"
@@ -109,20 +151,27 @@ def _name(row: Row) -> str:
 
 
 def _told(book: Book, row: Row, n: int, column: int, value: Decimal | None, digits: int) -> str:
-    """Write a figure that is told where it stands, or where it stands already."""
+    """Write a figure that is told; a flag in words."""
     if value is None:
         return ods.empty()
-    text = str(plain(value))
-    if isinstance(value, Figure):
-        place = book.layout.places.get(id(value))
-        stands_here = (
-            place is not None and place.sheet == QUOTE and (place.row, place.column) == (n, column)
-        )
-        refer = partial(book.address, on=QUOTE)
-        text = written(value, refer) if stands_here else refer(value)
+    place = Place(QUOTE, n, column)
     if row.figure.startswith(FLAG):
+        text = _text(book, place, value)
         return ods.formula(f'IF(({text})=1;"yes";"")', "yes" if plain(value) else "", ods.PLAIN)
-    return ods.formula(text, plain(value), _style_of(row.figure, digits))
+    return _amount(book, place, value, _style_of(row.figure, digits))
+
+
+def _amount(book: Book, place: Place, value: Decimal, style: str) -> str:
+    return ods.formula(_text(book, place, value), plain(value), style)
+
+
+def _text(book: Book, place: Place, value: Decimal) -> str:
+    """Write how a figure is made where it stands, or where it stands already."""
+    if not isinstance(value, Figure):
+        return str(value)
+    refer = partial(book.address, on=place.sheet)
+    stands_here = book.layout.places.get(id(value)) == place
+    return written(value, refer) if stands_here else refer(value)
 
 
 def _style_of(figure: str, digits: int) -> str:
@@ -171,7 +220,8 @@ def _reads(step: Step) -> str:
     figure = step.everywhere
     if figure is None:
         figure = next(iter(step.by_column.values()))
-    return written(figure, in_words)
+    says = written(figure, in_words)
+    return says if len(says) <= LONGEST_READ else f"{says[:LONGEST_READ]} … and so on"
 
 
 def _members(book: Book, sheet: str) -> Iterator[str]:
@@ -185,20 +235,12 @@ def _members(book: Book, sheet: str) -> Iterator[str]:
         figure = book.layout.members[pointer]
         yield ods.row(
             ods.text(owner(pointer)),
-            ods.text(_member_name(pointer)),
+            ods.text(member_name(pointer)),
             ods.number(plain(figure)),
             ods.text(figure.name),
             ods.text(figure.rule),
             ods.text(pointer),
         )
-
-
-def _member_name(pointer: str) -> str:
-    parts = pointer.split("/")[1:]
-    whose = owner(pointer)
-    parts = parts[3 if pointer.startswith(("/rates/", "/rate_overrides/")) and whose else 0 :]
-    named_parts = [str(int(part) + 1) if part.isdigit() else part for part in parts]
-    return " ".join(named_parts).replace("_", " ")
 
 
 def _notes() -> Iterator[str]:
