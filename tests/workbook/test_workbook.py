@@ -213,7 +213,7 @@ def tried(calc: Office) -> Tried:
     """Edit one workbook in each way, in one go; under ``None`` as it was made."""
     workbook = of_demo("herb-planter")
     cells = cells_of(workbook)
-    asked = [("as it was", None, where(cells, MOVED[0][0]))]
+    asked: list[tuple[str, float | None, Cell]] = [("as it was", None, where(cells, MOVED[0][0]))]
     asked += [(pointer, None, where(cells, pointer)) for pointer, _ in MOVED]
     asked += [(pointer, value, where(cells, pointer)) for pointer, value, _ in REFUSED]
     edits = []
