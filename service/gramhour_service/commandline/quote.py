@@ -106,18 +106,14 @@ def quote(  # noqa: PLR0913 (one for each option)
     if as_json:
         click.echo(written_json(quoted.answer))
     else:
-        _show(quoted, explain=explain)
+        console = screen()
+        if part is not None:
+            show_part(console, part, file)
+        show_quote(console, quoted, explained=explain)
+        if explain:
+            show_explanations(console, quoted)
     if workbook_file is not None:
         click.echo(WRITTEN.format(workbook_file), err=True)
-
-
-def _show(quoted: Quoted, *, explain: bool) -> None:
-    console = screen()
-    if part is not None:
-        show_part(console, part, file)
-    show_quote(console, quoted, explained=explain)
-    if explain:
-        show_explanations(console, quoted)
 
 
 def _write_workbook(file: str, quoted: Quoted) -> None:
