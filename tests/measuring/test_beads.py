@@ -4,12 +4,14 @@ Layers of 0.2, three outlines of 0.45 (a ring 1.35 wide), four solid layers, 20 
 """
 
 from decimal import Decimal
-from math import isclose, pi, radians, tan
+from math import isclose, pi, radians, sin, tan
 from typing import Any
 
 import numpy as np
 import pytest
 import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from gramhour_service.measuring.beads import Beads, beads_by_layers
 from gramhour_service.measuring.bounds import Refused
@@ -144,15 +146,53 @@ def test_a_body_in_a_hollow_is_there() -> None:
     assert near(with_core.support_mm3, 0.2 * (16**3 - 6**3))
 
 
-def test_a_wall_that_the_rings_fill_is_all_ring() -> None:
-    wall = beads(block(50, 2.6, 20))
-    assert near(wall.ring_mm3, 50 * 2.6 * 20)
+@pytest.mark.parametrize("thick", [0.1, 0.4, 0.5, 0.89, 0.91, 1.3, 1.8, 2.6, 2.699])
+def test_a_wall_that_the_rings_of_both_sides_fill_takes_its_volume_once(thick: float) -> None:
+    wall = beads(block(50, thick, 20))
+    assert near(wall.ring_mm3, 50 * thick * 20)
     assert (wall.solid_mm3, wall.fill_mm3) == (0, 0)
-    assert wall.warnings == ()
+    assert [each.word for each in wall.warnings] == ["walls_thinner_than_bead"] * (thick < 0.45)
+
+
+def test_a_tube_whose_wall_is_thinner_than_its_rings_takes_its_volume() -> None:
+    # A ring of polygons with 96 corners: 48 sin(2π/96) (R² − r²) by its height.
+    tube = beads(trimesh.creation.annulus(r_min=18.2, r_max=20, height=25, sections=96))
+    assert near(tube.volume_mm3, 48 * sin(pi / 48) * (20**2 - 18.2**2) * 25)
+    assert tube.volume_mm3 == tube.ring_mm3
+
+
+SIDES = st.tuples(*[st.floats(0.2, 9)] * 2, st.integers(1, 12))
+
+
+@given(
+    one=SIDES,
+    other=SIDES,
+    shift=st.tuples(*[st.floats(-9, 9)] * 2, st.integers(-12, 12)),
+    outlines=st.integers(0, 4),
+    solid_layers=st.integers(0, 4),
+    fill=st.integers(0, 100),
+)
+@settings(max_examples=15)
+def test_nothing_is_laid_twice_so_no_part_takes_more_than_its_volume(
+    one: Any, other: Any, shift: Any, outlines: int, solid_layers: int, fill: int
+) -> None:
+    # Two blocks of whole layers that may overlap, touch or stand apart.
+    (a, b, c), (d, e, f) = ((x, y, H * layers) for x, y, layers in (one, other))
+    at = (shift[0], shift[1], H * shift[2])
+    common = 1.0
+    for low, high, start, side in zip((0, 0, 0), (a, b, c), at, (d, e, f), strict=True):
+        common *= max(0.0, min(high, start + side) - max(low, start))
+    laid = beads(
+        block(a, b, c), block(d, e, f, at=at),
+        outlines=outlines, solid_layers=solid_layers, fill_pct=Decimal(fill),
+    )  # fmt: skip
+    part = laid.ring_mm3 + laid.solid_mm3 + laid.fill_mm3
+    volume = a * b * c + d * e * f - common
+    noise = volume * 1e-4  # places in a binary STL are of single precision
+    assert volume * fill / 100 - noise <= part <= volume + noise
 
 
 def test_a_wall_thinner_than_a_bead_is_told() -> None:
-    assert [w.word for w in beads(block(50, 0.4, 20)).warnings] == ["walls_thinner_than_bead"]
     with_rib = beads(block(20, 20, 20), block(0.3, 5, 20, at=(30, 0, 0)))
     assert [w.word for w in with_rib.warnings] == ["walls_thinner_than_bead"]
     assert beads(trimesh.creation.cone(10, 30)).warnings == ()
