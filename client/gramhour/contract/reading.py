@@ -63,8 +63,8 @@ def read_request(
     """Read a quote request, alone or one of many (with a ``reference``).
 
     Codes must exist in its own ``rates``, else in ``sheet``, or in its ``rate_overrides``;
-    ``names_codes`` says whether a fault may name one that the caller did not. Raises
-    ``Refused`` with every fault found.
+    ``names_codes`` says whether a fault may name one that the caller did not. A member that was
+    read before stands as it is. Raises ``Refused`` with every fault found.
     """
     into = QuoteItem if isinstance(sent, dict) and "reference" in sent else QuoteRequest
     return _read(into, sent, _codes_for(sent, sheet), "invalid-request", names_codes=names_codes)
@@ -193,6 +193,8 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
 
     def read(value: Any, place: Place, reading: Reading) -> Any:
         if not isinstance(value, dict):
+            if isinstance(value, struct):  # it was read before
+                return value
             return reading.refuse(place, f"must be an object of members, not {kind_of(value)}")
         before = len(reading.faults)
         given: dict[str, Any] = {}

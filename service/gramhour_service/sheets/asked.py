@@ -13,6 +13,7 @@ from gramhour.contract.reading import read_request
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.resolve.days import day_at
 from gramhour_service.resolve.rates import Kept
+from gramhour_service.sheets.described import read_by
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned
 
 FindSheet = Callable[[int | None, date | None], Pinned | None]
@@ -41,7 +42,10 @@ def read_asked(find: FindSheet, now: datetime, sent: Any, *, names_codes: bool =
     found, faults = sheet_asked(find, sent)
     sheet = None if found is None else found.in_force.sheet
     try:
-        request = read_request(sent, sheet, names_codes=names_codes)
+        if found is None:
+            request = read_request(sent, sheet, names_codes=names_codes)
+        else:
+            request = read_by(found.in_force, sent, names_codes=names_codes)
     except Refused as refused:
         if faults:
             raise Refused("invalid-request", (*faults, *refused.faults)) from None
