@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from datetime import date, tzinfo
 from decimal import Decimal
+from typing import NamedTuple
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from gramhour.contract import answer
@@ -12,7 +13,7 @@ from gramhour.contract import lead_time as contract
 from gramhour.contract.problem import pointer
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.arithmetic import as_percentage
-from gramhour_service.calculation.breaks import Quote
+from gramhour_service.calculation.breaks import Break, Quote
 from gramhour_service.calculation.lead_time.ready import lead_time
 from gramhour_service.calculation.lead_time.terms import (
     SECONDS_A_MINUTE,
@@ -21,7 +22,7 @@ from gramhour_service.calculation.lead_time.terms import (
     MachinePlan,
     PlannedBuilds,
 )
-from gramhour_service.resolve.lead_time import Outside, ResolvedTerms, resolve_terms
+from gramhour_service.resolve.lead_time import Begins, Outside, ResolvedTerms, begins, resolve_terms
 from gramhour_service.resolve.measured import MEASUREMENT
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.resolve.request import Resolved
@@ -37,6 +38,19 @@ NOBODY_PRESENT = (
 )
 
 
+MOST_KEPT = 100
+"""Starts of builds that a told lead time may list to be kept for the next who asks."""
+
+
+class _Found(NamedTuple):
+    """A lead time as it is told, or why there is none, and what it begins with."""
+
+    beginning: Begins
+    told: contract.LeadTime | None
+    why_not: str | UnsetType
+    basis: tuple[answer.Basis, ...]
+
+
 def with_lead_time(
     told: answer.Quote,
     request: QuoteRequest,
@@ -49,21 +63,42 @@ def with_lead_time(
 ) -> answer.Quote:
     """Add the asked quantity's lead time to a quote, where the sheet has staffed hours.
 
-    ``is_measured`` says that the one piece is a measured part: no piece was sent. Call it within
+    ``is_measured`` says that the one piece is a measured part: no piece was sent. Who asks again
+    in the same second, behind the same workload, is told the same. Call it within
     ``costing_arithmetic``.
     """
-    if resolved.sheet.staffed_hours is UNSET:
+    beginning = begins(request, resolved.sheet, outside)
+    if beginning is None:
         return told
-    at_quantity = priced.at_quantity.priced
-    found = resolve_terms(request, resolved, at_quantity.costs, outside, kept)
-    if found is None:
-        return told
-    basis = [*told.basis, *found.basis]
+    order, known = priced.at_quantity.priced, resolved.orders.told
+    key = "ready", order.quantity
+    found: _Found | None = known.found(key)
+    if found is None or found.beginning != beginning:
+        terms = resolve_terms(request, resolved, order.costs, beginning, kept)
+        found = _Found(beginning, *_scheduled(resolved, order, terms, is_measured=is_measured))
+        if _starts(found) <= MOST_KEPT:
+            known.keep(key, found)
+    return replace(
+        told,
+        lead_time=found.told,
+        no_lead_time=found.why_not,
+        basis=[*told.basis, *found.basis],
+    )
+
+
+def _scheduled(
+    resolved: Resolved, order: Break, by: ResolvedTerms, *, is_measured: bool
+) -> tuple[contract.LeadTime | None, str | UnsetType, tuple[answer.Basis, ...]]:
     try:
-        ready = lead_time(resolved.job.product, at_quantity, found.terms)
+        ready = lead_time(resolved.job.product, order, by.terms)
     except CannotBeScheduled as error:
-        return replace(told, lead_time=None, no_lead_time=str(error), basis=basis)
-    return replace(told, lead_time=_told(ready, found, is_measured=is_measured), basis=basis)
+        return None, str(error), by.basis
+    return _told(ready, by, is_measured=is_measured), UNSET, by.basis
+
+
+def _starts(found: _Found) -> int:
+    plans = () if found.told is None else found.told.machines
+    return sum(len(builds.starts_at) for plan in plans for builds in plan.builds)
 
 
 def _told(ready: LeadTime, found: ResolvedTerms, *, is_measured: bool) -> contract.LeadTime:

@@ -111,19 +111,27 @@ def _dated(
 
 
 def _answer(resolved: Resolved, priced: Quote, *, explain: bool) -> answer.Quote:
-    digits = resolved.job.rates.minor_digits
-    breaks = [_break(each, digits, explain=explain) for each in priced.breaks]
-    at_quantity = next(
-        (told for told in breaks if told.quantity == priced.at_quantity.priced.quantity), None
+    at_quantity, *breaks = (
+        _told_once(resolved, each, explain=explain) for each in (priced.at_quantity, *priced.breaks)
     )
     return answer.Quote(
         currency=resolved.sheet.currency,
         rules=VERSION,
-        at_quantity=at_quantity or _break(priced.at_quantity, digits, explain=explain),
+        at_quantity=at_quantity,
         breaks=breaks,
         basis=list(resolved.basis),
         cautions=list(resolved.cautions),
     )
+
+
+def _told_once(resolved: Resolved, flagged: FlaggedBreak, *, explain: bool) -> answer.Break:
+    """Tell a break; who asks the same again is told the same."""
+    job = resolved.job
+    asked = flagged.priced.quantity, job.aim, job.discount_share, flagged.flags
+    told: answer.Break = resolved.orders.told.of(
+        asked, lambda: _break(flagged, job.rates.minor_digits, explain=explain)
+    )
+    return told
 
 
 def _break(flagged: FlaggedBreak, digits: int, *, explain: bool) -> answer.Break:

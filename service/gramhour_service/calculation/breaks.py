@@ -82,10 +82,16 @@ def quote(job: Job, orders: Orders | None = None) -> Quote:
     """
     orders = orders or Orders(job.product, job.channel, job.rates)
     quantities = sorted({*job.breaks, job.quantity})
-    priced = {quantity: priced_order(job, orders.of(quantity)) for quantity in quantities}
+    priced = {quantity: _priced_once(job, orders, quantity) for quantity in quantities}
     listed = [priced[quantity] for quantity in job.breaks]
     flagged = {n: _flagged(job, each, listed) for n, each in priced.items()}
     return Quote(flagged[job.quantity], tuple([flagged[n] for n in job.breaks]))
+
+
+def _priced_once(job: Job, orders: Orders, quantity: int) -> Break:
+    """Price so many units; who asks the same again gets the same."""
+    asked = quantity, job.aim, job.discount_share
+    return orders.priced.of(asked, lambda: priced_order(job, orders.of(quantity)))
 
 
 def costs_at(job: Job, made: ProductBuilds, quantity: int) -> Costs:

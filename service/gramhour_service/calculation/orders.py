@@ -1,16 +1,21 @@
 """Orders of one product on one channel: what a quantity costs and takes, worked out once."""
 
+from collections.abc import Hashable
 from decimal import Decimal
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gramhour_service.calculation.builds import Order, OrderLine, ProductBuilds, builds_of_product
 from gramhour_service.calculation.costs import Costs, costs_of_order
-from gramhour_service.calculation.job import Channel, Product, ShopRates
+from gramhour_service.calculation.job import Aim, Channel, Product, ShopRates
 from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.settle import Sale, sale_of, unit_cost
 from gramhour_service.calculation.use import Use, use_of_order
 
+if TYPE_CHECKING:
+    from gramhour_service.calculation.breaks import Break
+
 MOST_QUANTITIES = 32
+"""Orders that are kept of one product: far more than a page shows, few enough for many products."""
 
 
 class Ordered(NamedTuple):
@@ -24,29 +29,30 @@ class Ordered(NamedTuple):
 
 
 class Orders:
-    """Orders of a product on a channel. Nothing in it but caches; quantities asked last are kept.
+    """Orders of a product on a channel. Nothing in it but caches; what was asked last is kept.
 
-    Call it within ``costing_arithmetic``.
+    ``priced`` has them by quantity, aim and discount; ``told`` what others made of them, by words
+    of their own. Call it within ``costing_arithmetic``.
     """
 
-    __slots__ = ("_channel", "_made", "_ordered", "_product", "_rates")
+    __slots__ = ("_channel", "_made", "_ordered", "_product", "_rates", "priced", "told")
 
     def __init__(self, product: Product, channel: Channel, rates: ShopRates) -> None:
         """Make and sell the product at these rates."""
         self._product, self._channel, self._rates = product, channel, rates
         self._made: ProductBuilds | None = None
         self._ordered = LastMade[int, Ordered](MOST_QUANTITIES)
+        self.priced: LastMade[tuple[int, Aim | None, Decimal], Break] = LastMade(MOST_QUANTITIES)
+        self.told = LastMade[Hashable, Any](MOST_QUANTITIES)
 
     def of(self, quantity: int) -> Ordered:
         """Cost so many units. Raises ``CannotBePriced`` if an amount reaches 10^15."""
-        return self._ordered.found(quantity) or self._work_out(quantity)
+        return self._ordered.of(quantity, lambda: self._cost(quantity))
 
-    def _work_out(self, quantity: int) -> Ordered:
+    def _cost(self, quantity: int) -> Ordered:
         if self._made is None:
             self._made = builds_of_product(self._product, self._rates)
-        ordered = ordered_of(self._made, self._channel, quantity)
-        self._ordered.keep(quantity, ordered)
-        return ordered
+        return ordered_of(self._made, self._channel, quantity)
 
 
 def ordered_of(made: ProductBuilds, channel: Channel, quantity: int) -> Ordered:

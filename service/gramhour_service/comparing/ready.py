@@ -9,7 +9,7 @@ from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.breaks import Break
 from gramhour_service.calculation.lead_time.ready import lead_time
 from gramhour_service.calculation.lead_time.terms import CannotBeScheduled
-from gramhour_service.resolve.lead_time import Outside, resolve_terms
+from gramhour_service.resolve.lead_time import Outside, begins, resolve_terms
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.resolve.request import Resolved
 
@@ -34,9 +34,10 @@ def ready_on(scheduling: Scheduling, each: Break) -> date | UnsetType | None:
     Absent without staffed hours. Call it within ``costing_arithmetic``.
     """
     request, resolved, outside, kept = scheduling
-    terms = resolve_terms(request, resolved, each.costs, outside, kept)
-    if terms is None:
+    beginning = begins(request, resolved.sheet, outside)
+    if beginning is None:
         return UNSET
+    terms = resolve_terms(request, resolved, each.costs, beginning, kept)
     try:
         ready = lead_time(resolved.job.product, each, terms.terms)
     except CannotBeScheduled:

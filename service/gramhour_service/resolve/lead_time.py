@@ -11,6 +11,7 @@ from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import Basis
 from gramhour.contract.problem import pointer
+from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
 from gramhour.contract.workload import Workload
 from gramhour_service.calculation.costs import Costs
@@ -51,36 +52,52 @@ class ResolvedTerms(NamedTuple):
     basis: tuple[Basis, ...]
 
 
-def resolve_terms(
-    request: QuoteRequest,
-    resolved: Resolved,
-    costs: Costs,
-    outside: Outside | None,
-    kept: Kept | None,
-) -> ResolvedTerms | None:
-    """Resolve the terms of a lead time; none without staffed hours, or without a moment.
+class Begins(NamedTuple):
+    """The moment, in whole seconds, that a lead time counts from, and the workload then."""
 
-    Of a stored workload nothing holds for a request that brings its own rates. ``kept`` is that
-    of the sheet, if the request has no rates of its own. Raises nothing: the sheet is sound.
+    moment: int
+    workload: Workload
+
+
+def begins(request: QuoteRequest, sheet: RateSheet, outside: Outside | None) -> Begins | None:
+    """Say what a request's lead time begins with; none without staffed hours, or a moment.
+
+    Of a stored workload nothing holds for a request that brings its own rates.
     """
-    sheet = resolved.sheet
     if sheet.staffed_hours is UNSET:
         return None
     moment = _given(request.from_, None if outside is None else outside.moment)
     if moment is None:
         return None
+    own = request.rates is not UNSET
+    workload = _given(request.workload, NO_QUEUES if own or outside is None else outside.workload)
+    assert workload is not None
+    return Begins(whole_second(moment), workload)
+
+
+def resolve_terms(
+    request: QuoteRequest,
+    resolved: Resolved,
+    costs: Costs,
+    beginning: Begins,
+    kept: Kept | None,
+) -> ResolvedTerms:
+    """Resolve the terms of a lead time.
+
+    ``kept`` is that of the sheet, if the request has no rates of its own. Raises nothing: the
+    sheet is sound.
+    """
+    sheet = resolved.sheet
     notes = Notes(explain=False)
     own = request.rates is not UNSET
     rates = Rates(sheet, notes, request.rate_overrides, None if own else kept)
-    workload = _given(request.workload, NO_QUEUES if own or outside is None else outside.workload)
-    assert workload is not None
     channel = rates.also("lead time", "channels", request.channel, _promise)
     bought = {each.component.code for each in costs.purchases}
     packs = {each.material.code for each in costs.packs_bought}
     terms = Terms(
         calendar=_calendar(rates),
-        moment=whole_second(moment),
-        machines=_machines(resolved.job.product, rates, workload),
+        moment=beginning.moment,
+        machines=_machines(resolved.job.product, rates, beginning.workload),
         component_deliveries={
             code: rates.also("delivery", "components", code, _deliveries) for code in bought
         },
@@ -88,7 +105,7 @@ def resolve_terms(
         promise_share=channel[0],
         dispatch_days=channel[1],
     )
-    return ResolvedTerms(terms, time_zone_of(sheet), workload, tuple(notes.basis))
+    return ResolvedTerms(terms, time_zone_of(sheet), beginning.workload, tuple(notes.basis))
 
 
 def _given(value: T | UnsetType, otherwise: T | None) -> T | None:
