@@ -19,6 +19,7 @@ POT, RESERVOIR = "/product/pieces/0", "/product/pieces/1"
 CUT_OR_POURED = (
     "the part is counted in pieces (give it a measure of m, g or ml if it is cut or poured)"
 )
+NO_ZONE = "is no time zone of the tz database; write one such as Europe/Vienna, or UTC"
 AS_IT_STANDS = "buyers see it as it stands"
 
 
@@ -248,6 +249,7 @@ SHEET_FAULTS: list[tuple[str, Any, str]] = [
     ("/currency", "ABC", "'ABC' is not a currency code of ISO 4217, such as EUR"),
     # ISO 4217 list one gives gold (XAU) the minor unit "N.A." (from memory).
     ("/currency", "XAU", "'XAU' has no minor unit in ISO 4217; name a currency to pay in"),
+    *(("/time_zone", zone, f"'{zone}' {NO_ZONE}") for zone in ("Europe/Viena", "Europe", "..")),
 ]
 
 

@@ -2,115 +2,38 @@
 
 In an environment of its own, for it is no dependency of ours:
 ``python -m venv /tmp/fuzz && /tmp/fuzz/bin/pip install atheris``, then with the tests'
-site-packages in PYTHONPATH ``/tmp/fuzz/bin/python tests/campaigns/fuzz.py READER SECONDS``.
-A reader may refuse in its own way; every other exception ends the run and is shown.
+site-packages in PYTHONPATH ``/tmp/fuzz/bin/python -m tests.campaigns.fuzz SECONDS READER...``
+(``all`` takes each of them, one after another). A reader may refuse in its own way; every other
+exception is shown with the bytes that raised it, and ends that reader's run.
 """
 
+import re
+import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterable
+import time
 from pathlib import Path
-from typing import NamedTuple
 
 import atheris
 
-with atheris.instrument_imports(include=["gramhour", "gramhour_service"]):
-    from gramhour.contract.documents import parse_json, parse_toml
-    from gramhour.contract.problem import Refused
-    from gramhour_service.answer.quoting import answer_quote
-    from gramhour_service.http.batch import _lines
-    from gramhour_service.listings.csv_rows import read_listing_rows
-    from gramhour_service.measuring.bounds import Limits
-    from gramhour_service.measuring.bounds import Refused as RefusedFile
-    from gramhour_service.measuring.measurement import measure, read_mesh
-    from gramhour_service.resolve.sheet import sound_sheet
-    from gramhour_service.sheets.csv_kind import read_rows, written_rows
-    from gramhour_service.toolpath.faults import ToolpathRefused
-    from gramhour_service.toolpath.measured import Filament
-    from gramhour_service.toolpath.motion import Motion
-    from gramhour_service.toolpath.reading import read_toolpath
-
-ROOT = Path(__file__).parent.parent.parent
-DEMO = ROOT / "service" / "gramhour_service" / "demo"
-SAMPLES = ROOT / "tests" / "measuring" / "samples"
-DEMO_SHEET = parse_toml((DEMO / "sheet.toml").read_bytes())
-SHEET = sound_sheet(DEMO_SHEET)
-LIMITS = Limits(triangles=5_000)
-MOTION = Motion(
-    speed_mm_s=300,
-    acceleration_mm_s2=1500,
-    deceleration_mm_s2=2500,
-    corner_speed_change_mm_s=12,
-    vertical_speed_mm_s=15,
-    vertical_acceleration_mm_s2=200,
-    filament_speed_mm_s=45,
-    filament_acceleration_mm_s2=900,
+INSTRUMENTED = ["gramhour", "gramhour_service", "tomllib", "multipart"]
+READERS = (
+    *("json", "toml", "sheet", "ndjson", "csv", "listings", "stl", "3mf", "gcode", "tokens"),
+    *("headers", "queries", "multipart", "forms", "bodies", "comparisons", "calibrations"),
+    "workload",
 )
-FILAMENTS = {0: Filament(diameter_mm=1.75, density_g_cm3=1.24)}
 LONGEST = 20_000
-GCODE = b"""M83
-G21
-G90
-G1 Z0.2 F600
-G1 X10 Y0 E0.4 F1800
-G2 X20 Y10 I10 J0 E0.7
-M82
-G92 E0
-G1 X0 E5
-T0
-"""
-OWN_WAYS = (Refused, RefusedFile, ToolpathRefused)
+SLOWEST_SECONDS = 20
+FIGURES = re.compile(r"cov: (\d+) ft: (\d+) corp: (\d+)")
+RUNS = re.compile(r"Done (\d+) runs|^#(\d+)", re.MULTILINE)
 
 
-class Reader(NamedTuple):
-    """A reader, and good files to begin with."""
+def feed(name: str, seconds: int, corpus: str) -> None:
+    """Feed one reader; the fuzzer ends the program."""
+    with atheris.instrument_imports(include=INSTRUMENTED):
+        from tests.campaigns.foreign import OWN_WAYS, readers  # noqa: PLC0415
 
-    read: Callable[[bytes], object]
-    good: Iterable[bytes]
-
-
-def _requests() -> list[bytes]:
-    return [file.read_bytes() for file in DEMO.glob("*.toml") if file.name != "sheet.toml"]
-
-
-def _as_json(document: bytes) -> bytes:
-    from msgspec.json import encode  # noqa: PLC0415 (not to be instrumented)
-
-    return encode(parse_toml(document))
-
-
-READERS = {
-    "json": Reader(
-        lambda sent: answer_quote(parse_json(sent), SHEET), [_as_json(each) for each in _requests()]
-    ),
-    "toml": Reader(lambda sent: answer_quote(parse_toml(sent), SHEET), _requests()),
-    "sheet": Reader(
-        lambda sent: sound_sheet(parse_toml(sent)), [(DEMO / "sheet.toml").read_bytes()[:LONGEST]]
-    ),
-    "ndjson": Reader(_lines, [b"\n".join(_as_json(each) for each in _requests()[:2])]),
-    "csv": Reader(
-        lambda sent: read_rows("materials", sent),
-        [
-            written_rows(
-                "materials", parse_toml((DEMO / "sheet.toml").read_bytes())["materials"]
-            ).encode()
-        ],
-    ),
-    "listings": Reader(read_listing_rows, [(DEMO / "shop" / "listings.csv").read_bytes()]),
-    "stl": Reader(
-        lambda sent: measure(read_mesh(sent, "model/stl", LIMITS)),
-        [(DEMO / "shop" / "seed-tray-label.stl").read_bytes()],
-    ),
-    "3mf": Reader(
-        lambda sent: measure(read_mesh(sent, "model/3mf", LIMITS)),
-        [file.read_bytes() for file in SAMPLES.glob("*.3mf") if file.stat().st_size < LONGEST],
-    ),
-    "gcode": Reader(lambda sent: read_toolpath([sent], MOTION, FILAMENTS), [GCODE]),
-}
-
-
-def main(name: str, seconds: int) -> None:
-    reader = READERS[name]
+    reader = readers()[name]()
 
     def once(sent: bytes) -> None:
         try:
@@ -118,14 +41,51 @@ def main(name: str, seconds: int) -> None:
         except OWN_WAYS:
             return
 
-    with tempfile.TemporaryDirectory() as corpus:
-        for number, good in enumerate(reader.good):
-            (Path(corpus) / f"good-{number}").write_bytes(good)
-            once(good)
-        arguments = [f"-max_total_time={seconds}", f"-max_len={LONGEST}", "-timeout=20"]
-        atheris.Setup([sys.argv[0], corpus, "-rss_limit_mb=3000", *arguments], once)
-        atheris.Fuzz()
+    for number, good in enumerate(reader.good):
+        (Path(corpus) / f"good-{number}").write_bytes(good)
+        once(good)
+    arguments = [
+        f"-max_total_time={seconds}",
+        f"-max_len={LONGEST}",
+        f"-timeout={SLOWEST_SECONDS}",
+        "-rss_limit_mb=3000",
+        "-len_control=0",
+        f"-artifact_prefix={corpus}-",
+    ]
+    atheris.Setup([sys.argv[0], corpus, *arguments], once, custom_mutator=reader.alter)
+    atheris.Fuzz()
+
+
+def fed(name: str, seconds: int) -> str:
+    """Feed a reader in a process of its own; say what came of it in a line."""
+    with tempfile.TemporaryDirectory() as folder:
+        corpus = Path(folder) / name
+        corpus.mkdir()
+        began = time.monotonic()
+        command = [sys.executable, "-m", "tests.campaigns.fuzz", "feed", name, str(seconds), corpus]
+        ended = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, errors="replace")
+        lasted = time.monotonic() - began
+        figures = FIGURES.findall(ended.stdout)
+        runs = max((int(a or b) for a, b in RUNS.findall(ended.stdout)), default=0)
+        first, last = (figures[0], figures[-1]) if figures else (("0",) * 3,) * 2
+        said = f"{name}: {runs:,} runs in {lasted:.0f} s, edges {first[0]} → {last[0]}, "
+        said += f"features {first[1]} → {last[1]}, corpus {last[2]}"
+        if ended.returncode == 0:
+            return f"{said}, nothing found"
+        found = [each.read_bytes() for each in Path(folder).glob(f"{name}-*")]
+        told = ended.stdout[-6_000:]
+        return f"{said}, FOUND (status {ended.returncode}):\n{told}\n{found}"
+
+
+def main(seconds: int, names: list[str]) -> None:
+    """Feed the readers named, one after another."""
+    for name in READERS if names == ["all"] else names:
+        sys.stdout.write(fed(name, seconds) + "\n")
+        sys.stdout.flush()
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], int(sys.argv[2]))
+    if sys.argv[1] == "feed":
+        feed(sys.argv[2], int(sys.argv[3]), sys.argv[4])
+    else:
+        main(int(sys.argv[1]), sys.argv[2:])

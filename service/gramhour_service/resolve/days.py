@@ -4,7 +4,7 @@ Reads the tz database, never a clock: the moment is handed in.
 """
 
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from msgspec import UNSET
 
@@ -17,7 +17,7 @@ def is_time_zone(name: str) -> bool:
     """Say whether the tz database has a time zone of that name."""
     try:
         ZoneInfo(name)
-    except (ValueError, OSError):  # not found, not a name at all, or the name of a folder
+    except (ZoneInfoNotFoundError, ValueError, OSError):  # not there, no name at all, a folder
         return False
     return True
 
