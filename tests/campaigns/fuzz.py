@@ -24,6 +24,7 @@ READERS = (
 )
 LONGEST = 20_000
 SLOWEST_SECONDS = 20
+LINES_SHOWN = 30
 FIGURES = re.compile(r"cov: (\d+) ft: (\d+) corp: (\d+)")
 RUNS = re.compile(r"Done (\d+) runs|^#(\d+)", re.MULTILINE)
 
@@ -70,11 +71,12 @@ def fed(name: str, seconds: int) -> str:
         first, last = (figures[0], figures[-1]) if figures else (("0",) * 3,) * 2
         said = f"{name}: {runs:,} runs in {lasted:.0f} s, edges {first[0]} → {last[0]}, "
         said += f"features {first[1]} → {last[1]}, corpus {last[2]}"
+        found = list(Path(folder).glob(f"{name}-*"))
         if ended.returncode == 0:
             return f"{said}, nothing found"
-        found = [each.read_bytes() for each in Path(folder).glob(f"{name}-*")]
-        told = ended.stdout[-6_000:]
-        return f"{said}, FOUND (status {ended.returncode}):\n{told}\n{found}"
+        kept = [each.rename(Path(tempfile.gettempdir()) / each.name) for each in found]
+        told = "\n".join(ended.stdout.splitlines()[-LINES_SHOWN:])
+        return f"{said}, FOUND (status {ended.returncode}), kept in {kept}:\n{told}"
 
 
 def main(seconds: int, names: list[str]) -> None:

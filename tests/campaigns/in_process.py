@@ -9,6 +9,7 @@ from litestar import Request
 
 from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import create_app
+from gramhour_service.http.measurements import measurements
 from gramhour_service.http.settings import Settings
 from tests.http.door import BOUND, NOW, make_shop, secret
 from tests.http import canaries, canary_shop
@@ -55,7 +56,8 @@ def request_of(app: Any, headers: Headers, body: bytes = b"") -> Request[Any, An
     async def send(_: Any) -> None:
         raise AssertionError("nothing is answered")
 
-    scope: Any = {**scope_of("POST", "/", b"", headers), "litestar_app": app}
+    scope: Any = scope_of("POST", "/", b"", headers)
+    scope |= {"litestar_app": app, "route_handler": measurements}
     return Request(scope, receive, send)
 
 
@@ -70,7 +72,13 @@ class Shop:
         path = make_shop(Path(self._folder.name) / "gramhour.sqlite", sheet or canaries.sheet())
         if sheet is None:
             canary_shop.stock(path)
-        settings = Settings(store=path, quotes_a_minute=10**9, wrong_keys_a_minute=10**9)
+        settings = Settings(
+            store=path,
+            public_quotes=True,
+            quotes_a_minute=10**9,
+            prices_a_minute=10**9,
+            wrong_keys_a_minute=10**9,
+        )
         self.app: Any = create_app(settings, lambda: NOW)
         self._runner = asyncio.Runner()
 

@@ -7,6 +7,7 @@ import pytest
 import trimesh
 
 from gramhour_service.measuring.bounds import Limits, Refused
+from gramhour_service.measuring.measurement import NO_AREA
 from tests.measuring.shapes import block, measured, stl_of
 
 CUBE = stl_of(block(20, 20, 20))
@@ -179,7 +180,15 @@ def test_triangles_without_area_do_not_make_a_mesh_open() -> None:
     mesh = measured(content)
     assert (str(mesh.volume_mm3), mesh.triangles, mesh.watertight) == ("8000.000", 13, True)
     alone = CUBE[:80] + struct.pack("<I", 1) + bytes(12) + sliver + bytes(2)
-    assert words_of(alone) == "unreadable: no triangle of the file has an area"
+    assert words_of(alone) == f"unreadable: {NO_AREA}"
+
+
+def test_a_closed_surface_without_area_is_told() -> None:
+    line = struct.pack("<9f", 0, 0, 0, 20, 20, 20, 40, 40, 40)
+    back = struct.pack("<9f", 40, 40, 40, 20, 20, 20, 0, 0, 0)
+    flat = b"".join(bytes(12) + corners + bytes(2) for corners in (line, back))
+    assert words_of(CUBE[:80] + struct.pack("<I", 2) + flat) == f"unreadable: {NO_AREA}"
+    assert words_of(stl_of(block(0.001, 0.001, 0.001))) == f"unreadable: {NO_AREA}"
 
 
 @pytest.mark.parametrize("size", [0.5, 3000])

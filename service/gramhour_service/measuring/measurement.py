@@ -18,6 +18,7 @@ from gramhour_service.measuring.welding import joined, welded, welded_closely
 SMALLEST_LIKELY_MM = 5.0
 LARGEST_LIKELY_MM = 2_000.0
 CUBIC_MM = Decimal(1).scaleb(-3)
+NO_AREA = "the triangles of the file have no area, less than 0.001 mm² in all; check its unit"
 
 READERS: dict[str, Callable[[bytes, Limits], FileRead]] = dict(
     zip(MESHES, (read_stl, read_threemf), strict=True)
@@ -51,7 +52,7 @@ def measure(read: FileRead) -> Found:
         surface = joined(tuple(welded_closely(welded(each)) for each in read.surfaces))
         meeting = meeting_of(surface) if len(surface.faces) else None
     if meeting is None:
-        raise unreadable("no triangle of the file has an area")
+        raise unreadable(NO_AREA)
     if not meeting.holes and not meeting.wound and (alike := wound_alike(surface)) is not None:
         surface, meeting = alike, Meeting(0, wound=True)
         warnings.append(
@@ -68,7 +69,10 @@ def measure(read: FileRead) -> Found:
 
 
 def _measured(surface: Surface, solids: Solids | None) -> Measured:
+    """Measure a surface. Raises ``Refused`` if all its triangles come to less than is measured."""
     area = float(areas_of(surface).sum())
+    if not _rounded(area):
+        raise unreadable(NO_AREA)
     volume = float(solids.volumes.sum()) if solids is not None else None
     used = surface.vertices[surface.faces].reshape(-1, 3)
     x, y, z = (_rounded(side) for side in np.ptp(used, axis=0))
