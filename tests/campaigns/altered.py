@@ -6,16 +6,18 @@ seed that the fuzzer hands in.
 """
 
 import io
+import json
 import random
 import struct
 import zipfile
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 import atheris
 import msgspec
 import tomli_w
 
+from gramhour.contract.documents import parse_json
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
 
@@ -24,10 +26,11 @@ Alter = Callable[[bytes, int, int], bytes]
 
 TEXTS = (
     *("", "0", "-0", "1", "-1", "0.1", "1e9", "1E999999", "-1e-999999", "999999999.999999999"),
-    *("1000000000", "0.0000000001", "NaN", "Infinity", "1_000", "١", "1,5", " 1 ", "0x10"),
+    *("1000000000", "0.0000000001", "NaN", "Infinity", "1_000", "\u0661", "1,5", " 1 ", "0x10"),
     *("x" * 70, "\0", "ﷺ" * 20, "\u202e", "=1+1", "../..", "~1~0", "asa-green", "pla-chalk"),
     *("large", "small-1", "n04", "own-shop", "market", "2026-12-01", "9999-12-31", "0001-01-01"),
-    *("2026-12-01T09:00:00Z", "2026-12-01T09:00:00+23:59", "09:00-10:00", "23:00-24:00", "Europe/Vienna"),
+    *("2026-12-01T09:00:00Z", "2026-12-01T09:00:00+23:59", "09:00-10:00", "23:00-24:00"),
+    *("Europe/Vienna", "Mars", "quetzal-left", "stone", "fair", "quetzal-planter", "HP-2"),
     *("EUR", "JPY", "whole_packs", "order", "stock", "unit", "true"),
 )  # fmt: skip
 VALUES: tuple[Any, ...] = (
@@ -35,7 +38,7 @@ VALUES: tuple[Any, ...] = (
     *(None, True, False, [], {}, [[]], [0], [{}], {"": 0}),
 )
 MOST_ALTERED = 4
-TRIES = 20
+PLACES = (0, 1e-7, 1, 10, 19.999999, 20, -5, 1e6)
 
 
 def names_of(*structs: type[msgspec.Struct]) -> list[str]:
@@ -171,7 +174,9 @@ def in_meshes(sent: bytes, longest: int, seed: int) -> bytes:
 
 
 def _drawn_corner(draw: random.Random) -> bytes:
-    return struct.pack("<3f", *(draw.choice((0, 1e-7, 1, 10, 19.999999, 20, -5, 1e6)) for _ in "xyz"))
+    return struct.pack(
+        "<3f", *(draw.choice((0, 1e-7, 1, 10, 19.999999, 20, -5, 1e6)) for _ in "xyz")
+    )
 
 
 def _moved(triangle: bytes, by: float) -> bytes:
@@ -181,3 +186,27 @@ def _moved(triangle: bytes, by: float) -> bytes:
         return struct.pack("<12fH", *numbers[:3], *moved, numbers[12])
     except OverflowError:
         return triangle
+
+
+class Reader(NamedTuple):
+    """A reader, good files to begin with, and how they are altered."""
+
+    read: Callable[[bytes], object]
+    good: list[bytes]
+    alter: Alter = as_they_are
+
+
+def as_json(document: Any) -> bytes:
+    """Write a document as JSON."""
+    return json.dumps(document, default=str).encode()
+
+
+def of_documents(
+    read: Callable[[Any], object],
+    good: list[Any],
+    parse: Callable[[bytes], Any] = parse_json,
+    write: Callable[[Any], bytes] = as_json,
+) -> Reader:
+    """Make a reader of documents that are parsed before."""
+    written = [write(each) for each in good]
+    return Reader(lambda sent: read(parse(sent)), written, in_documents(parse, write, written))

@@ -3,8 +3,8 @@
 In an environment of its own, for it is no dependency of ours:
 ``python -m venv /tmp/fuzz && /tmp/fuzz/bin/pip install atheris``, then with the tests'
 site-packages in PYTHONPATH ``/tmp/fuzz/bin/python -m tests.campaigns.fuzz SECONDS READER...``
-(``all`` takes each of them, one after another). A reader may refuse in its own way; every other
-exception is shown with the bytes that raised it, and ends that reader's run.
+(``all`` takes each of them, one after another). A reader may refuse in its own way; of every other
+exception the first bytes that raised it are kept, and the run goes on.
 """
 
 import re
@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import traceback
 from pathlib import Path
 
 import atheris
@@ -36,11 +37,21 @@ def feed(name: str, seconds: int, corpus: str) -> None:
 
     reader = readers()[name]()
 
+    found: set[str] = set()
+
     def once(sent: bytes) -> None:
         try:
             reader.read(sent)
         except OWN_WAYS:
             return
+        except Exception as error:
+            told = traceback.format_exception(error)
+            kind = f"{type(error).__name__} after {told[-2].strip().splitlines()[0]}"
+            if kind not in found:
+                found.add(kind)
+                kept = Path(tempfile.gettempdir()) / f"found-{name}-{len(found)}"
+                kept.write_bytes(sent)
+                sys.stderr.write(f"FOUND {kind} (kept in {kept}): {str(error)[:500]!r}\n")
 
     for number, good in enumerate(reader.good):
         (Path(corpus) / f"good-{number}").write_bytes(good)
@@ -63,20 +74,36 @@ def fed(name: str, seconds: int) -> str:
         corpus = Path(folder) / name
         corpus.mkdir()
         began = time.monotonic()
-        command = [sys.executable, "-m", "tests.campaigns.fuzz", "feed", name, str(seconds), corpus]
-        ended = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, errors="replace")
+        command = [
+            sys.executable,
+            "-m",
+            "tests.campaigns.fuzz",
+            "feed",
+            name,
+            str(seconds),
+            str(corpus),
+        ]
+        ended = subprocess.run(
+            command,
+            check=False,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            errors="replace",
+        )
         lasted = time.monotonic() - began
         figures = FIGURES.findall(ended.stdout)
         runs = max((int(a or b) for a, b in RUNS.findall(ended.stdout)), default=0)
         first, last = (figures[0], figures[-1]) if figures else (("0",) * 3,) * 2
         said = f"{name}: {runs:,} runs in {lasted:.0f} s, edges {first[0]} → {last[0]}, "
         said += f"features {first[1]} → {last[1]}, corpus {last[2]}"
-        found = list(Path(folder).glob(f"{name}-*"))
-        if ended.returncode == 0:
-            return f"{said}, nothing found"
-        kept = [each.rename(Path(tempfile.gettempdir()) / each.name) for each in found]
-        told = "\n".join(ended.stdout.splitlines()[-LINES_SHOWN:])
-        return f"{said}, FOUND (status {ended.returncode}), kept in {kept}:\n{told}"
+        found = [line for line in ended.stdout.splitlines() if line.startswith("FOUND ")]
+        for each in Path(folder).glob(f"{name}-*"):  # what took too long, or too much memory
+            found.append(f"FOUND {each.name}, kept beside the others")
+            each.rename(Path(tempfile.gettempdir()) / f"found-{each.name}")
+        if ended.returncode:
+            found += ended.stdout.splitlines()[-LINES_SHOWN:]
+        return "\n".join([said + (", nothing found" if not found else ""), *found])
 
 
 def main(seconds: int, names: list[str]) -> None:

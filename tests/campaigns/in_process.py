@@ -11,9 +11,9 @@ from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import create_app
 from gramhour_service.http.measurements import measurements
 from gramhour_service.http.settings import Settings
-from tests.http.door import BOUND, NOW, make_shop, secret
 from tests.http import canaries, canary_shop
 from tests.http.canaries import CANARY
+from tests.http.door import BOUND, NOW, make_shop, secret
 
 Headers = list[tuple[bytes, bytes]]
 FAULT = 500
@@ -95,7 +95,8 @@ class Shop:
         """Ask with the key of a name."""
         told = [] if key is None else [(b"authorization", f"Bearer {secret(key)}".encode())]
         told += [(b"content-length", str(len(body)).encode()), *(headers or [])]
-        return self.run(self._asked(scope_of(method, path, query, told), body))
+        answer: Answer = self.run(self._asked(scope_of(method, path, query, told), body))
+        return answer
 
     def find_canaries(self, answer: Answer, sent: bytes) -> None:
         """Make sure that an answer holds no rate of the shop's; what was sent may come back."""
