@@ -20,8 +20,8 @@ from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.http.batch import _lines
 from gramhour_service.listings.csv_rows import read_listing_rows
 from gramhour_service.measuring.apart import Task
-from gramhour_service.measuring.mesh import Limits
-from gramhour_service.measuring.mesh import Refused as RefusedFile
+from gramhour_service.measuring.bounds import Limits
+from gramhour_service.measuring.bounds import Refused as RefusedFile
 from gramhour_service.measuring.process import measured_apart
 from gramhour_service.own_parts.calibrated import calibrated
 from gramhour_service.own_parts.profiles import laid_by

@@ -93,6 +93,24 @@ def test_a_form_without_a_file_to_measure_is_told(
     assert (answer.status_code, problem_of(answer)[0]) == expected
 
 
+NO_TEXT = {
+    "of no charset": (b"\xff", b"text/plain"),
+    "of an unknown charset": (b"2", b"text/plain; charset=latin-0"),
+    "of bytes": (b"2", b"text/plain; charset=hex"),
+}
+
+
+@pytest.mark.parametrize("part", NO_TEXT.values(), ids=NO_TEXT)
+def test_a_form_with_a_part_that_is_no_text_is_told(shop: Door, part: tuple[bytes, bytes]) -> None:
+    content = b'--x\r\nContent-Disposition: form-data; name="a"\r\nContent-Type: %s\r\n\r\n%s'
+    answer = sent(shop, content % part[::-1] + b"\r\n--x--\r\n", "multipart/form-data; boundary=x")
+    assert (answer.status_code, *problem_of(answer)) == (
+        400,
+        "malformed-document",
+        [{"detail": "a part of the form is no text of the charset that it names; send UTF-8"}],
+    )
+
+
 def test_a_file_may_be_larger_than_other_bodies_but_not_too_large(shop: Door) -> None:
     assert sent(shop, bytes(11_000_000), "model/stl").status_code == 422
     answer = sent(shop, bytes(64_000_001), "model/stl")

@@ -26,6 +26,7 @@ from gramhour_service.http.wire import (
     file_sent,
     media_type_sent,
     media_type_wanted,
+    parts_sent,
 )
 from gramhour_service.measuring.bounds import MESHES
 
@@ -84,7 +85,7 @@ async def _file_sent(request: Asked) -> tuple[str, TakeIn]:
     sent = media_type_sent(request, (*UNDERSTOOD, MULTIPART))
     if sent != MULTIPART:
         return sent, partial(file_sent, request)
-    file = (await request.form()).get("file")
+    file = (await parts_sent(request)).get("file")
     if not isinstance(file, UploadFile):
         raise refused("malformed-document", "the form has no file in its part 'file'")
     kind = file.content_type.split(";")[0].strip().lower()

@@ -90,6 +90,15 @@ async def read(body: bytes, work: Callable[[], T]) -> T:
     return work() if len(body) < LARGE else await asyncio.to_thread(work)
 
 
+async def parts_sent(request: Asked) -> Mapping[str, Any]:
+    """Read a form of parts. Raises ``Refused`` for a text that its own charset cannot be."""
+    try:
+        return await request.form()
+    except (LookupError, UnicodeError):  # the framework decodes by whatever charset a part names
+        detail = "a part of the form is no text of the charset that it names; send UTF-8"
+        raise refused("malformed-document", detail) from None
+
+
 def parsed(body: bytes, parse: Callable[[bytes], Any]) -> Any:
     """Read a body that is not empty. Raises ``Refused``."""
     if not body.strip():

@@ -27,7 +27,7 @@ from gramhour_service.http.site.quantities import drawn, usual
 from gramhour_service.http.site.services import Made, made
 from gramhour_service.http.site.serving import page, serves_page
 from gramhour_service.http.site.wish import Wish, wish_of
-from gramhour_service.http.wire import Asked
+from gramhour_service.http.wire import Asked, parts_sent
 from gramhour_service.pages.told import Told, told_of
 
 NEEDED = {"quantity": "Say how many you need.", "made": "Choose a material."}
@@ -82,7 +82,7 @@ async def _answered(request: Asked, template: str) -> Response[bytes]:
     wish, part, told, error = NOTHING, None, None, None
     try:
         async with _place(request, shop, asker):
-            form = await request.form()
+            form = await parts_sent(request)
             wish = wish_of({name: _text(form, name) for name in TEXTS}, NEEDED)
             way = _way(wish, ways)
             part = await _part(shop, asker, way, form)
