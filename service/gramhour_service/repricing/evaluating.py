@@ -129,6 +129,12 @@ class Sold:
         return sale
 
 
+def made_as(offered: Offered) -> tuple[str, int, str]:
+    """Name what listings must have alike to be made alike: the product, its version, a variant."""
+    listing = offered.listing
+    return listing.product, offered.version, variant_listed(listing)
+
+
 class Makings:
     """What products take to make, and how they are sold, by the rates of a target.
 
@@ -140,30 +146,42 @@ class Makings:
         """Resolve by the rates of ``target``."""
         self.target = target
         self._shared: Shared | None = None
+        self._products = LastMade[tuple[str, int, str], job.Product]()
         self._making = LastMade[tuple[str, int, str], Making]()
         self._selling = LastMade[Hashable, Selling]()
 
     def sold(self, offered: Offered) -> Sold:
         """Resolve a listing and its product. Raises ``Refused`` with every fault found."""
-        listing = offered.listing
+        making = self._making.of(made_as(offered), lambda: self._made(offered))
+        return Sold(self.selling(offered.listing), making)
+
+    def selling(self, listing: Listing) -> Selling:
+        """Resolve a listing's policy. Raises ``Refused`` with every fault found."""
         breaks = None if listing.breaks is UNSET else tuple(listing.breaks)
         policy = listing.channel, listing.aim, breaks
-        product = listing.product, offered.version, variant_listed(listing)
-        return Sold(
-            self._selling.of(policy, lambda: self._sells(listing)),
-            self._making.of(product, lambda: self._made(offered)),
-        )
+        return self._selling.of(policy, lambda: self._sells(listing))
 
-    def _made(self, offered: Offered) -> Making:
-        """Resolve a product and work out its builds."""
+    def product(self, offered: Offered) -> job.Product:
+        """Resolve a product. Raises ``Refused`` with every fault found."""
+        return self._products.of(made_as(offered), lambda: self._resolved(offered))
+
+    def shop(self) -> job.ShopRates:
+        """Resolve what holds for the whole shop."""
+        return Rates(self.target.sheet, Notes(explain=False), kept=self.target.kept).shop()
+
+    def _resolved(self, offered: Offered) -> job.Product:
         notes, target = Notes(explain=False), self.target
         rates = Rates(target.sheet, notes, kept=target.kept)
         product = resolve_product(Members(offered.product, ("product",), notes), rates)
         if notes.faults:
             raise Refused("invalid-request", tuple(notes.faults))
-        shop = rates.shop()
+        return product
+
+    def _made(self, offered: Offered) -> Making:
+        """Work out a product's builds."""
+        product, shop = self.product(offered), self.shop()
         builds = builds_of_product(product, shop)
-        rough = RoughCosts(builds, self._shared_by(shop))
+        rough = RoughCosts(builds, self.shared(shop))
         return Making(product, builds, shape_of(builds), rough, {})
 
     def _sells(self, listing: Listing) -> Selling:
@@ -172,9 +190,9 @@ class Makings:
         asked = asked_by(listing, NO_PRODUCT, target.sheet, target.discount_pct)
         policy = resolve(asked, target.sheet, kept=target.kept).job
         multiple = multiple_sold(target.sheet, listing.channel)
-        return Selling(policy, multiple, self._shared_by(policy.rates).weights)
+        return Selling(policy, multiple, self.shared(policy.rates).weights)
 
-    def _shared_by(self, shop: job.ShopRates) -> Shared:
+    def shared(self, shop: job.ShopRates) -> Shared:
         """Find what rough looks by this target's one shop share."""
         if self._shared is None:
             self._shared = shared_by(shop)

@@ -10,12 +10,13 @@ from gramhour.contract.answer import ListedBreak
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
 from gramhour_service.calculation.arithmetic import costing_arithmetic
-from gramhour_service.calculation.settle import Settled, margin_pct, unit_price_net
+from gramhour_service.calculation.settle import margin_pct, unit_price_net
 from gramhour_service.calculation.stretch import Least
 from gramhour_service.repricing.effects import NO_EFFECTS, Effects, Moved, effects_on
 from gramhour_service.repricing.evaluating import Figures, Makings, Offered, Sold, can_price
 from gramhour_service.repricing.least import Shown, least_margins
 from gramhour_service.repricing.moves import PERCENT, Move, largest_pct, moves_between, outcome_of
+from gramhour_service.repricing.selling import Selling
 
 
 class Listed(NamedTuple):
@@ -49,16 +50,18 @@ class Line(NamedTuple):
     prices: list[ListedBreak]
 
 
-class _Break(NamedTuple):
-    """A break priced, the listed one settled anew, and the least margins of both prices."""
+class PricedBreak(NamedTuple):
+    """A break priced, what is listed, and the margins of both prices, as they are shown."""
 
     quantity: int
     figures: Figures
-    settled: Settled
+    unit_price_net: Decimal
+    margin_pct: Decimal | None
+    least_margin_pct: Decimal | None
+    least_margin_at: int
     before: ListedBreak | None
-    as_kept: Settled | None
-    least: Least | None
-    least_if_kept: Least | None
+    margin_if_kept_pct: Decimal | None
+    least_margin_if_kept_pct: Decimal | None
 
 
 def line_of(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
@@ -88,14 +91,62 @@ def _failed(offered: Offered, faults: Sequence[Fault]) -> Line:
 
 
 def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
-    target = makings.target
-    if not can_price(offered, target):
+    if not can_price(offered, makings.target):
         detail = "the rates have no longer all that its product and channel name"
         raise Refused("invalid-request", (Fault("", detail),))
     sold = makings.sold(offered)
-    breaks = _breaks(sold, listed)
+    quantities, floor = sold.selling.job.breaks, floor_of(offered, sold.selling)
+    figures = [sold.figures(quantity) for quantity in quantities]
+    least = least_margins(sold, Shown(quantities, [each.unit_price for each in figures]))
+    if_kept: list[Least | None] = [None] * len(quantities)
+    if listed is not None:
+        if_kept = least_margins(sold, listed.shown)
+    breaks = [
+        _priced(sold, listed, *each)
+        for each in zip(quantities, figures, least, if_kept, strict=True)
+    ]
+    return told_line(
+        offered, listed, breaks, is_under=_is_under(floor, least), if_kept=_is_under(floor, if_kept)
+    )
+
+
+def _priced(
+    sold: Sold,
+    listed: Listed | None,
+    quantity: int,
+    figures: Figures,
+    least: Least | None,
+    least_if_kept: Least | None,
+) -> PricedBreak:
+    """Settle a break's new price, and the listed one anew."""
+    settled = sold.settled(quantity, figures.unit_price)
+    before = None if listed is None else listed.at(quantity)
+    kept = None if before is None else sold.settled(quantity, before.unit_price)
+    return PricedBreak(
+        quantity=quantity,
+        figures=figures,
+        unit_price_net=unit_price_net(settled.goods_net, quantity),
+        margin_pct=margin_pct(settled.profit, settled.net),
+        least_margin_pct=_margin(least),
+        least_margin_at=quantity if least is None else least.quantity,
+        before=before,
+        margin_if_kept_pct=None if kept is None else margin_pct(kept.profit, kept.net),
+        least_margin_if_kept_pct=_margin(least_if_kept),
+    )
+
+
+def told_line(
+    offered: Offered,
+    listed: Listed | None,
+    breaks: list[PricedBreak],
+    *,
+    is_under: bool,
+    if_kept: bool,
+) -> Line:
+    """Tell a listing whose breaks are priced, and whether the new and the listed price are under
+    its floor.
+    """
     effects = _effects(offered, listed, breaks)
-    floor = _floor(offered, sold)
     before = {} if listed is None else {b.from_quantity: b.unit_price for b in listed.breaks}
     moves = moves_between(before, {b.quantity: b.figures.unit_price for b in breaks})
     prices = [_price(b) for b in breaks]
@@ -105,35 +156,11 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
         channel=offered.listing.channel,
         outcome=outcome_of(offered.listing, moves, _nets(listed, prices)),
         change_pct=largest_pct(moves),
-        under_floor=_is_under(floor, [b.least for b in breaks]),
-        under_floor_if_kept=_is_under(floor, [b.least_if_kept for b in breaks]),
+        under_floor=is_under,
+        under_floor_if_kept=if_kept,
         breaks=[_told(b, effect) for b, effect in zip(breaks, effects, strict=True)],
     )
     return Line(told, prices)
-
-
-def _breaks(sold: Sold, listed: Listed | None) -> list[_Break]:
-    quantities = sold.selling.job.breaks
-    figures = [sold.figures(quantity) for quantity in quantities]
-    least = least_margins(sold, Shown(quantities, [each.unit_price for each in figures]))
-    if_kept: list[Least | None] = [None] * len(quantities)
-    if listed is not None:
-        if_kept = least_margins(sold, listed.shown)
-    told = []
-    for n, quantity in enumerate(quantities):
-        before = None if listed is None else listed.at(quantity)
-        told.append(
-            _Break(
-                quantity=quantity,
-                figures=figures[n],
-                settled=sold.settled(quantity, figures[n].unit_price),
-                before=before,
-                as_kept=None if before is None else sold.settled(quantity, before.unit_price),
-                least=least[n],
-                least_if_kept=if_kept[n],
-            )
-        )
-    return told
 
 
 def _nets(listed: Listed | None, prices: list[ListedBreak]) -> list[Move]:
@@ -142,7 +169,7 @@ def _nets(listed: Listed | None, prices: list[ListedBreak]) -> list[Move]:
     return moves_between(before, {b.from_quantity: b.unit_price_net for b in prices})
 
 
-def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> list[Effects]:
+def _effects(offered: Offered, listed: Listed | None, breaks: list[PricedBreak]) -> list[Effects]:
     """Split what moved each break that had a price."""
     before = {b.quantity: b.before for b in breaks if b.before is not None}
     if listed is None or not before:
@@ -160,9 +187,10 @@ def _effects(offered: Offered, listed: Listed | None, breaks: list[_Break]) -> l
     return [effects.get(b.quantity, NO_EFFECTS) for b in breaks]
 
 
-def _floor(offered: Offered, sold: Sold) -> Decimal | None:
+def floor_of(offered: Offered, selling: Selling) -> Decimal | None:
+    """Say what a margin must not be below: the listing's own floor, else its channel's."""
     own = offered.listing.margin_floor_pct
-    return sold.selling.job.channel.margin_floor_pct if own is UNSET else own
+    return selling.job.channel.margin_floor_pct if own is UNSET else own
 
 
 def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
@@ -171,28 +199,28 @@ def _is_under(floor: Decimal | None, least: Sequence[Least | None]) -> bool:
     )
 
 
-def _price(b: _Break) -> ListedBreak:
+def _price(b: PricedBreak) -> ListedBreak:
     return ListedBreak(
         from_quantity=b.quantity,
-        unit_price=b.settled.unit_price,
-        unit_price_net=unit_price_net(b.settled.goods_net, b.quantity),
+        unit_price=b.figures.unit_price,
+        unit_price_net=b.unit_price_net,
         unit_cost=b.figures.unit_cost,
     )
 
 
-def _told(b: _Break, effects: Effects) -> LineBreak:
-    before, kept = b.before, b.as_kept
+def _told(b: PricedBreak, effects: Effects) -> LineBreak:
+    before = b.before
     return LineBreak(
         from_quantity=b.quantity,
         old_unit_price=UNSET if before is None else before.unit_price,
-        unit_price=b.settled.unit_price,
+        unit_price=b.figures.unit_price,
         unit_cost_before=UNSET if before is None else before.unit_cost,
         unit_cost=b.figures.unit_cost,
-        margin_if_kept_pct=UNSET if kept is None else margin_pct(kept.profit, kept.net),
-        margin_pct=margin_pct(b.settled.profit, b.settled.net),
-        least_margin_pct=_margin(b.least),
-        least_margin_at=b.quantity if b.least is None else b.least.quantity,
-        least_margin_if_kept_pct=UNSET if before is None else _margin(b.least_if_kept),
+        margin_if_kept_pct=UNSET if before is None else b.margin_if_kept_pct,
+        margin_pct=b.margin_pct,
+        least_margin_pct=b.least_margin_pct,
+        least_margin_at=b.least_margin_at,
+        least_margin_if_kept_pct=UNSET if before is None else b.least_margin_if_kept_pct,
         moved_by=effects.moved_by,
         description=effects.description,
         together=effects.together,

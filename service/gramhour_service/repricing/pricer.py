@@ -17,9 +17,11 @@ from gramhour_service.listings.asked import (
     variant_listed,
 )
 from gramhour_service.listings.told import breaks_listed
+from gramhour_service.repricing.alike.grouped import lines_of
+from gramhour_service.repricing.alike.lines import ToPrice
 from gramhour_service.repricing.effects import Moved
 from gramhour_service.repricing.evaluating import Makings, Offered
-from gramhour_service.repricing.lines import Line, Listed, line_of, written_prices
+from gramhour_service.repricing.lines import Line, Listed, written_prices
 from gramhour_service.repricing.target import Target
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.store.entries import Entry, entries_named
@@ -52,19 +54,23 @@ class Pricer:
             named = {listing.product for listing in listings.values()}
             products = entries_named(store, "product", named)
             prices = {sku: price_in_force(store, sku, on) for sku in entries}
+        there = [sku for sku in skus if sku in entries]
+        items = [
+            self._to_price(entries[sku], listings[sku], products, prices[sku]) for sku in there
+        ]
+        lines = lines_of(items, self._makings)
         return [
-            self._row(entries[sku], listings[sku], products, prices[sku])
-            for sku in skus
-            if sku in entries
+            _stored(line, entries[sku], products[listings[sku].product])
+            for sku, line in zip(there, lines, strict=True)
         ]
 
-    def _row(
+    def _to_price(
         self,
         entry: Entry,
         listing: Listing,
         products: Mapping[str, Entry],
         price: PriceChange | None,
-    ) -> LineRow:
+    ) -> ToPrice:
         product, variant = products[listing.product], variant_listed(listing)
         offered = Offered(
             sku=entry.name,
@@ -73,8 +79,7 @@ class Pricer:
             uses=stored_uses(product.value)[variant],
             version=product.version,
         )
-        listed = None if price is None else self._listed(price, product, entry)
-        return _stored(line_of(offered, self._makings, listed), entry, product)
+        return ToPrice(offered, None if price is None else self._listed(price, product, entry))
 
     def _listed(self, price: PriceChange, product: Entry, entry: Entry) -> Listed:
         discount = Decimal(price.discount_pct or 0)

@@ -5,12 +5,15 @@ for, at single builds, single units and single amounts, and adds that up in bina
 quantities at a time: costs add up over builds, fees are shares and sums. Every estimate comes
 with what all the rounding in between can amount to; if a rule ceases to add up, the tests that
 compare with every quantity say so.
+
+A product that stands for many alike has many numbers in place of each: then what is said of it
+has a row for each of them.
 """
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from decimal import Decimal
 from operator import mul
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +36,7 @@ from gramhour_service.calculation.job import ShopRates, YieldForm
 from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.labour import LabourMinutes
 from gramhour_service.calculation.learning import learning_factor
+from gramhour_service.repricing.alike.many import Many
 from gramhour_service.repricing.quantities import Floats, Stretches, builds_counted
 
 ROUNDINGS_OF_AN_ORDER = 10
@@ -43,6 +47,9 @@ MUCH = Decimal(10) ** 9
 """An amount beside which rounding does not show."""
 LINES = CostLines._fields.index("material_overhead")
 """So many lines bear overheads."""
+
+
+PartBuild = Callable[[ProductBuilds, Build, int], Build]
 
 
 class Weights(NamedTuple):
@@ -79,14 +86,23 @@ def shared_by(shop: ShopRates) -> Shared:
 class RoughCosts:
     """What orders of one product cost but for their packaging, roughly."""
 
-    def __init__(self, made: ProductBuilds, shared: Shared) -> None:
-        """Look at a product's builds. Call it within ``costing_arithmetic``."""
+    def __init__(
+        self, made: ProductBuilds, shared: Shared, part_build: PartBuild = part_build
+    ) -> None:
+        """Look at a product's builds. Call it within ``costing_arithmetic``.
+
+        ``part_build`` finds the part-filled ones.
+        """
         self._made, self._weights, self._arrays = made, shared.weights, shared.arrays
+        self._part_build = part_build
         remade = made.product.remade
         self._rates = shared.rates.of(remade, lambda: making_rates(made, shared.weights))
-        self._attending = self._rates.varying_min * float(made.product.work.build_min)
+        self._attending = self._rates.varying_min * floats(made.product.work.build_min)
         self._full = [self._of_build(full) for full in made.full]
-        self._part = [np.full(full.piece.pieces_per_build, np.nan) for full in made.full]
+        self._part = [
+            np.full((*np.shape(cost)[:1], full.piece.pieces_per_build), np.nan)
+            for full, cost in zip(made.full, self._full, strict=True)
+        ]
         self._once, self._work, self._unit = self._sums()
         self._over: dict[Hashable, Floats] = {}
 
@@ -98,10 +114,10 @@ class RoughCosts:
 
     def _costs(self, stretches: Stretches) -> Floats:
         costs = self._work * self._learning(stretches) + self._unit * stretches.numbers
-        costs += self._once + self._weights.components * self._bought(stretches)
+        costs = costs + self._once + self._weights.components * self._bought(stretches)
         for n, build in enumerate(self._made.full):
             full, left = builds_counted(stretches, build.piece.count, build.piece.pieces_per_build)
-            costs += full * self._full[n] + self._parts(n, left)[left]
+            costs = costs + full * self._full[n] + self._parts(n, left)[..., left]
         return costs
 
     def _learning(self, stretches: Stretches) -> Floats:
@@ -130,31 +146,33 @@ class RoughCosts:
     def _parts(self, n: int, left: NDArray[np.intp]) -> Floats:
         """Cost the part-filled builds of a piece that hold so many; none of no piece."""
         part, full = self._part[n], self._made.full[n]
-        part[0] = 0.0
-        if isinstance(full.piece.machine.failures, YieldForm) and len(part) > 1:
+        size = full.piece.pieces_per_build
+        part[..., 0] = 0.0
+        if isinstance(full.piece.machine.failures, YieldForm) and size > 1:
             # Whatever a build holds it fares alike, so that its costs lie on a line.
-            one = self._of_build(part_build(self._made, full, 1))
-            part[1:] = np.linspace(one, self._full[n], len(part))[:-1]
-        for pieces in np.unique(left[np.isnan(part[left])]).tolist():
-            part[pieces] = self._of_build(part_build(self._made, full, pieces))
+            one = self._of_build(self._part_build(self._made, full, 1))
+            part[..., 1:] = one + (self._full[n] - one) * np.linspace(0, 1, size)[:-1]
+        for pieces in np.unique(left).tolist():
+            if np.isnan(part[..., pieces]).any():
+                part[..., [pieces]] = self._of_build(self._part_build(self._made, full, pieces))
         return part
 
-    def _of_build(self, build: Build) -> float:
+    def _of_build(self, build: Build) -> "Floats | float":
         """Cost one build with the work at it."""
-        costs = map(mul, self._rates.amounts, map(float, build.amounts))
+        costs = map(mul, self._rates.amounts, map(floats, build.amounts))
         return sum(costs, self._attending)
 
-    def _sums(self) -> tuple[float, float, float]:
+    def _sums(self) -> "tuple[Floats | float, Floats | float, Floats | float]":
         """Cost what is paid once an order, one first unit's work, and what a unit bears alike."""
         made, product = self._made, self._made.product
         one = nothing_built(made, 1)
         remade = making_costs(one, LabourMinutes(ZERO, ZERO, ZERO), made.rates).rejects
         return (
-            self._rates.once_min * float(made.once_min),
-            self._rates.varying_min * float(product.work.unit_min),
+            self._rates.once_min * floats(made.once_min),
+            self._rates.varying_min * floats(product.work.unit_min),
             self._weights.rejects * float(remade)
             + self._weights.components * float(stock_components(one))
-            + self._weights.design * float(design_cost(product.design_fee, 1)),
+            + self._weights.design * floats(design_cost(product.design_fee, 1)),
         )
 
 
@@ -190,6 +208,11 @@ def making_rates(made: ProductBuilds, weights: Weights) -> MakingRates:
         once_min=cost(NO_BUILD, MUCH, ZERO),
         varying_min=cost(NO_BUILD, ZERO, MUCH),
     )
+
+
+def floats(amount: Decimal) -> Any:
+    """Take an amount as a float; many at once as floats one above the other."""
+    return amount.x.astype(np.float64)[:, None] if isinstance(amount, Many) else float(amount)
 
 
 def bought_needs(made: ProductBuilds) -> tuple[Hashable, ...]:

@@ -37,12 +37,12 @@ from gramhour_service.calculation.build import Build, amounts_of_builds
 from gramhour_service.calculation.builds import BuildPlan, OrderLine, PlannedBuild
 from gramhour_service.calculation.failures import Chances
 from gramhour_service.calculation.job import Piece
+from gramhour_service.calculation.rebinding import rebound
 from gramhour_service.calculation.rules import RULES
 from gramhour_service.resolve import kinds, measured, product
 from gramhour_service.workbook import buying, choices, estimates, roundings, sale
 from gramhour_service.workbook.figures import CELL, Figure, formula, named, plain
 from gramhour_service.workbook.members import FigureMembers
-from gramhour_service.workbook.rebinding import rebound
 
 CALCULATION = (
     aim, arithmetic, build, builds, components, contribution, costs, design, energy, failures,

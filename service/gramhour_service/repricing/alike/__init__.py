@@ -1,0 +1,1 @@
+"""Listings that are made and sold alike, priced together: the same rules, many numbers at once."""
