@@ -113,7 +113,7 @@ class RoughCosts:
         return self._over[stretches.key]
 
     def _costs(self, stretches: Stretches) -> Floats:
-        costs = self._work * self._learning(stretches) + self._unit * stretches.numbers
+        costs: Floats = self._work * self._learning(stretches) + self._unit * stretches.numbers
         costs = costs + self._once + self._weights.components * self._bought(stretches)
         for n, build in enumerate(self._made.full):
             full, left = builds_counted(stretches, build.piece.count, build.piece.pieces_per_build)
@@ -157,12 +157,12 @@ class RoughCosts:
                 part[..., [pieces]] = self._of_build(self._part_build(self._made, full, pieces))
         return part
 
-    def _of_build(self, build: Build) -> "Floats | float":
+    def _of_build(self, build: Build) -> Any:
         """Cost one build with the work at it."""
         costs = map(mul, self._rates.amounts, map(floats, build.amounts))
         return sum(costs, self._attending)
 
-    def _sums(self) -> "tuple[Floats | float, Floats | float, Floats | float]":
+    def _sums(self) -> tuple[Any, Any, Any]:
         """Cost what is paid once an order, one first unit's work, and what a unit bears alike."""
         made, product = self._made, self._made.product
         one = nothing_built(made, 1)
@@ -210,7 +210,7 @@ def making_rates(made: ProductBuilds, weights: Weights) -> MakingRates:
     )
 
 
-def floats(amount: Decimal) -> Any:
+def floats(amount: Any) -> Any:
     """Take an amount as a float; many at once as floats one above the other."""
     return amount.x.astype(np.float64)[:, None] if isinstance(amount, Many) else float(amount)
 

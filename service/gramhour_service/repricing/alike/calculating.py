@@ -3,7 +3,9 @@
 Only the rules that compare, search or compute in floats are given once more, for all of them.
 """
 
+from collections.abc import Iterable
 from decimal import Decimal
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -60,7 +62,7 @@ def _larger(one: Number, other: Number) -> Number:
         one, other = other, one
     if not isinstance(one, Many):
         return max(one, other)
-    o = other if isinstance(other, Many) else known(other, one.x.dtype.type)
+    o = other if isinstance(other, Many) else known(other, one.dtype)
     decimals = None if one.places is None or o.places is None else max(one.places, o.places)
     return Many(
         np.maximum(one.x, o.x), max(one.off, o.off), max(one.top, o.top), decimals, one.doubts
@@ -72,12 +74,9 @@ def goods_value(unit_price: Number, units: int, minimum_order: Decimal) -> Numbe
     return _larger(unit_price * units, minimum_order)
 
 
-def largest_failure_factor(factors: Any) -> Number:
+def largest_failure_factor(factors: Iterable[Number]) -> Number:
     """Of a piece's materials the one with the largest failure factor decides."""
-    first, *others = factors
-    for factor in others:
-        first = _larger(first, factor)
-    return first
+    return reduce(_larger, factors)
 
 
 def _exponential(x: Many, of: Any, steepest: float) -> Many:
@@ -147,21 +146,24 @@ def smallest_allowed_price(sale: Sale, aim: MarginAim | MarkupAim, raw: Decimal)
     steps = first_allowed_step(raw, step, ending)
     if not isinstance(steps, Many):
         return price.smallest_allowed_price(sale, aim, raw)
-    for _ in range(MOST_STEPS):
+    tries = 0
+    while True:
         unit_price = half_up(bound.price_of_step(steps, step, ending), sale.digits)
         settled: Settled = bound.settle(sale, unit_price)
-        met = aim_is_met(aim, settled.profit, settled.net, sale.cost)
-        if met.all():
+        missed = ~aim_is_met(aim, settled.profit, settled.net, sale.cost)
+        tries += 1
+        if tries == MOST_STEPS:
+            steps.doubts.note(missed)
+        if tries == MOST_STEPS or not missed.any():
             return settled
-        steps = Many(steps.x + ~met, 0.0, steps.top + 1, 0, steps.doubts)
-    steps.doubts.note(~met)
-    return settled
+        steps = Many(steps.x + missed, 0.0, steps.top + 1, 0, steps.doubts)
 
 
 def margin_pct(profit: Number, net: Number) -> Any:
     """Margin is profit in per cent of the net; where there is none it is left open."""
     if isinstance(net, Many) or isinstance(profit, Many):
-        return as_percentage(profit * 100 / net)
+        share: Any = profit * 100 / net
+        return as_percentage(share)
     return settle.margin_pct(Decimal(profit), Decimal(net))
 
 

@@ -88,7 +88,5 @@ def _at_once(
         except CannotBePriced:  # told of each by itself
             continue
         lines |= {n: line for n, line in zip(listings, told, strict=True) if line is not None}
-    left = {
-        policy: [n for n in listings if n not in lines] for policy, listings in group.items()
-    }
+    left = {policy: [n for n in listings if n not in lines] for policy, listings in group.items()}
     return lines | _at_once(items, left, makings, fewest, dtypes[1:])

@@ -75,7 +75,7 @@ def _look_at(
     """Settle orders of a quantity, and take over those whose margin is less."""
     doubts = Doubts(len(possible))
     if len(sold.places) > FEW and len(possible) <= FEW:
-        doubts.note(np.True_)
+        doubts.mask[:] = True
     else:
         cost = sold.cost(quantity).taken(possible, doubts)
         order = bound.settle(sold.sale(quantity, cost), unit_price.taken(possible, doubts))

@@ -46,7 +46,9 @@ def lines_alike(items: Sequence[ToPrice], sold: SoldAlike) -> list[Line | None]:
     return [
         None
         if in_doubt[n]
-        else told_line(*item, [each[n] for each in breaks], is_under=under[0][n], if_kept=under[1][n])
+        else told_line(
+            *item, [each[n] for each in breaks], is_under=under[0][n], if_kept=under[1][n]
+        )
         for n, item in enumerate(items)
     ]
 
@@ -107,8 +109,12 @@ def _breaks(
             [_listed_break(item, n) for item in items],
         ]
         yield [
-            PricedBreak(quantity, Figures(cost, price), net, margin, least_pct, at, before, *if_kept)
-            for cost, price, net, margin, least_pct, at, if_kept, before in zip(*columns, strict=True)
+            PricedBreak(
+                quantity, Figures(cost, price), net, margin, least_pct, at, before, *if_kept
+            )
+            for cost, price, net, margin, least_pct, at, if_kept, before in zip(
+                *columns, strict=True
+            )
         ]
 
 

@@ -19,6 +19,8 @@ Places = NDArray[np.intp]
 FINEST = 15
 """Decimals beyond which nothing is made of knowing them."""
 
+MOST_TOLD = 1e18
+
 
 class Doubts:
     """For which of many something was left open."""
@@ -81,15 +83,20 @@ class Many:
         self.places = None if places is None or places > FINEST else places
 
     @property
+    def dtype(self) -> Any:
+        """The kind of their floats."""
+        return self.x.dtype.type
+
+    @property
     def bit(self) -> float:
         """By what share an operation on them can be off."""
-        return last_bit(self.x.dtype.type)
+        return last_bit(self.dtype)
 
     def _made(self, x: Floats, off: float, top: float, places: int | None) -> "Many":
         return Many(x, off + self.bit * (top + off), top, places, self.doubts)
 
     def _operand(self, other: "Number") -> "Many | Known":
-        return other if isinstance(other, Many) else known(other, self.x.dtype.type)
+        return other if isinstance(other, Many) else known(other, self.dtype)
 
     def __add__(self, other: "Number", /) -> "Many":
         o = self._operand(other)
@@ -119,14 +126,14 @@ class Many:
     def __truediv__(self, other: "Number", /) -> "Many":
         if isinstance(other, Many):
             return self._by_many(other)
-        o, more = known(other, self.x.dtype.type), _decimals_by_division(other)
+        o, more = known(other, self.dtype), _decimals_by_division(other)
         least = abs(float(o.x)) - o.off
         places = None if more is None or self.places is None else self.places + more
         off = (self.off + o.off * self.top / least) / least
         return self._made(self.x / o.x, off, self.top / least, places)
 
     def __rtruediv__(self, other: Decimal | int, /) -> "Many":
-        o = known(other, self.x.dtype.type)
+        o = known(other, self.dtype)
         return Many(np.full_like(self.x, o.x), o.off, o.top, o.places, self.doubts) / self
 
     def _by_many(self, other: "Many") -> "Many":
@@ -170,9 +177,10 @@ class Many:
         return Many(self.x[places], self.off, self.top, self.places, doubts)
 
     def whole(self, places: int) -> list[int]:
-        """Say rounded numbers as whole numbers of their last place."""
-        whole: list[int] = np.rint(self.x * 10.0**places).astype(np.int64).tolist()
-        return whole
+        """Say rounded numbers as whole numbers of their last place; too large ones as nothing."""
+        whole = np.rint(self.x * 10.0**places)
+        told: list[int] = np.where(np.abs(whole) < MOST_TOLD, whole, 0).astype(np.int64).tolist()
+        return told
 
 
 Number = Many | Decimal | int

@@ -42,9 +42,7 @@ def _away_from_zero(ties: Floats) -> Floats:
     return np.where(ties < 0, np.floor(ties), np.ceil(ties))
 
 
-def _rounded(
-    number: Many, places: int, noise: float, at_a_tie: Callable[[Floats], Floats]
-) -> Many:
+def _rounded(number: Many, places: int, noise: float, at_a_tie: Callable[[Floats], Floats]) -> Many:
     """Round to so many decimals; what is within ``noise`` of a tie is one."""
     scale = 10.0**places
     scaled = number.x * scale
