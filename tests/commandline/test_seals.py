@@ -10,6 +10,7 @@ from sqlite_utils import Database
 from gramhour_service.seals.standing import standing
 from gramhour_service.store.opening import open_store
 from tests.commandline.conftest import Run
+from tests.commandline.offering import serving
 
 pytestmark = pytest.mark.usefixtures("shop")
 LISTED = '{"sku": "ST-1", "product": "stake", "channel": "stall", "aim": {"unit_price": "10"}}\n'
@@ -51,13 +52,20 @@ def kept(path: Path) -> str:
 
 
 @pytest.mark.usefixtures("priced")
-def test_price_that_is_applied_is_sealed_and_the_seal_is_verified(run: Run, store: Path) -> None:
+def test_price_that_is_applied_is_sealed_and_the_seal_is_verified_here_and_by_a_service(
+    run: Run, shop: Path, store: Path
+) -> None:
     result = run("seals", "verify", "-", read=kept(store) + "\n")
     assert (result.exit_code, result.stdout) == (0, "valid\n")
     result = run("seals", "verify", "-", read=kept(store)[:-9] + "forgedBAQ")
     assert (result.exit_code, result.stdout) == (1, "not_genuine\n")
     (key,) = told(run, "show")["keys"]
     assert key["state"] == "signs"
+    with serving(run, shop) as (*there, _, _):
+        asked = run("seals", "verify", "-", *there, read=kept(store))
+        assert asked.output == run("seals", "verify", "-", read=kept(store)).output
+        forged = run("seals", "verify", "-", *there, read="a.b.c")
+    assert (forged.exit_code, forged.stdout) == (1, "not_genuine\n")
 
 
 @pytest.mark.usefixtures("priced")

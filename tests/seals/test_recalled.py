@@ -134,6 +134,23 @@ def test_by_recalled_rates_nothing_is_sealed_until_right_ones_are_saved_and_appl
     assert verified(shop, item["seal"])["status"] == "valid"
 
 
+def test_held_price_is_confirmed_where_a_repricing_of_all_is_applied(
+    shop: Door, store: Database
+) -> None:
+    held = {"sku": "P", "product": "pot", "channel": "own-shop", "breaks": [3], "hold": True}
+    listed(shop, held)
+    recall(store, [1], "", ADA)
+    assert change(shop, LABOUR).status_code == 201
+    apply(shop, repriced(shop, over="all")["id"], **{"except": ["P"]})
+    list_prices(shop)
+    assert ["seal" in item for item in for_sale(shop)] == [False], "left out, then not among all"
+    list_prices(shop, over="all")
+    (item,) = for_sale(shop)
+    assert item["change"] == 1, "its price stays"
+    assert claims(item["seal"])["rates_revision"] == 2
+    assert verified(shop, item["seal"])["status"] == "valid"
+
+
 def test_unmoved_price_is_confirmed_though_another_is_planned_after_it(
     shop: Door, store: Database
 ) -> None:

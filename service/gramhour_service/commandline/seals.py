@@ -8,11 +8,12 @@ import click
 from msgspec import UNSET
 from sqlite_utils import Database
 
-from gramhour.contract.seals import SealedOffer
+from gramhour.contract.seals import SealedOffer, SealVerdict
 from gramhour_service.commandline.offered import MADE_BY
 from gramhour_service.commandline.progress import shown_progress
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
+from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import (
     json_option,
     now,
@@ -46,7 +47,11 @@ note_option = click.option("--note", default="", metavar="TEXT", help="Why, for 
 
 @click.group(short_help="Sealed prices: their keys, and recalling them.")
 def seals() -> None:
-    """Sealed prices. A seal is a signed promise of a price to whoever shows it."""
+    """Sealed prices. A seal is a signed promise of a price to whoever shows it.
+
+    The keys that sign lie in the store and go over no wire. So all of this but verify works on the
+    store itself, on the machine where it is, also while it is served; no --url reaches it.
+    """
 
 
 @seals.command("show", short_help="Show the keys, and what was recalled.")
@@ -157,21 +162,30 @@ def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
 
 @seals.command("verify", short_help="Say whether a seal counts.")
 @click.argument("shown", metavar="SEAL", callback=_read)
-@store_option
-@json_option
+@service_options
 @told_when_refused
-def verify(*, shown: str, store_path: Path, as_json: bool) -> None:
+def verify(
+    *, shown: str, store_path: Path, url: str | None, key: str | None, as_json: bool
+) -> None:
     """Say whether a seal counts, and what it promises; exit 1 if it does not count.
 
-    SEAL is the seal itself, or a file that holds it (- for a pipe).
+    SEAL is the seal itself, or a file that holds it (- for a pipe). A running service tells
+    anybody, without a key.
     """
-    with opened(store_path) as store:
-        told = verdict(shown, standing(store), now())
+    told = _verdict(shown, service_asked(url), key, store_path)
     click.echo(written_json(told) if as_json else told.status)
     if told.offer is not UNSET and not as_json:
         click.echo(_promise(told.offer), err=True)
     if told.status != "valid":
         click.get_current_context().exit(1)
+
+
+def _verdict(shown: str, url: str | None, key: str | None, path: Path) -> SealVerdict:
+    if url is None:
+        with opened(path) as store:
+            return verdict(shown, standing(store), now())
+    with asked_service(url, key) as client:
+        return client.verify_seal(shown)
 
 
 def _promise(offer: SealedOffer) -> str:

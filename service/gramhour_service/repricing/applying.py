@@ -69,6 +69,7 @@ def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: W
         rates_on=row.rates_on,
         rules=VERSION,
         note="" if note is UNSET else note,
+        over_all=asked.over == "all",
     )
     applied, change = apply_lines(store, application, written)
     overruled = planned_later(store, row.id, application.effective_from)

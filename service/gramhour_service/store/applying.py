@@ -16,7 +16,10 @@ APPLICABLE = "('new', 'up', 'down')"
 
 
 class Application(NamedTuple):
-    """Which repricing is applied, but for whom, from when, and what its prices came from."""
+    """Which repricing is applied, but for whom, from when, and what its prices came from.
+
+    ``over_all`` says whether all listings were asked for.
+    """
 
     repricing: str
     except_: frozenset[str]
@@ -27,6 +30,7 @@ class Application(NamedTuple):
     rates_on: str
     rules: str
     note: str
+    over_all: bool
 
 
 def skus_without_line(store: Database, repricing: str, skus: Iterable[str]) -> list[str]:
@@ -165,15 +169,20 @@ def apply_lines(store: Database, wanted: Application, written: Written) -> tuple
 
 
 def _looked_at(store: Database, wanted: Application) -> None:
-    """Note by which rates listings were looked at; after a sale they have to be again."""
+    """Note by which rates listings were looked at; after a sale they have to be again.
+
+    A held price is told in each report until all are asked for: who applies that one keeps it.
+    """
     is_sale = wanted.discount_pct is not None
     store.conn.execute(
         "UPDATE listing SET looked_at_revision = ?1, looked_at_day = ?2 WHERE sku IN "
         "(SELECT sku FROM repricing_line WHERE repricing = ?3 "
-        "AND outcome IN ('new', 'up', 'down', 'unchanged')) AND sku NOT IN left_out",
+        "AND (outcome IN ('new', 'up', 'down', 'unchanged') OR outcome = 'held' AND ?4)) "
+        "AND sku NOT IN left_out",
         (
             None if is_sale else wanted.rates_revision,
             None if is_sale else wanted.rates_on,
             wanted.repricing,
+            wanted.over_all,
         ),
     )
