@@ -1,7 +1,10 @@
 """Asks one thing again and again on several connections for a while, and times each answer."""
 
 import asyncio
+import os
 import time
+from contextlib import suppress
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import uvloop
@@ -9,12 +12,41 @@ import uvloop
 PATIENCE = 10.0
 
 
+class Served(NamedTuple):
+    """What is asked: a port on this machine, and the process that answers there."""
+
+    port: int
+    process: int
+
+    def cpu(self) -> float:
+        """Say how many seconds of a core the process has used."""
+        _, _, told = Path(f"/proc/{self.process}/stat").read_text().rpartition(")")
+        user, system = told.split()[11:13]
+        return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
+
+
+def cpu_of_group(group: int) -> float:
+    """Say how many seconds of a core the processes of a group have used, and those they ended."""
+    used = 0
+    for each in Path("/proc").glob("[0-9]*/stat"):
+        with suppress(OSError):  # it ended meanwhile
+            _, _, told = each.read_text().rpartition(")")
+            fields = told.split()
+            if int(fields[2]) == group:
+                used += sum(map(int, fields[11:15]))
+    return used / os.sysconf("SC_CLK_TCK")
+
+
 class Load(NamedTuple):
-    """Answers a second, how long each took, in milliseconds, in order, and what all of them say."""
+    """Answers a second, how long each took, in milliseconds, in order, and what all of them say.
+
+    ``cpu_us`` is what an answer took of a core of whoever answered.
+    """
 
     per_second: float
     took: list[float]
     answer: bytes
+    cpu_us: float
 
     def percentile(self, share: int) -> float:
         return self.took[min(len(self.took) - 1, len(self.took) * share // 100)]
@@ -67,14 +99,16 @@ class Caller(asyncio.Protocol):
         self._to.close()
 
 
-def load(port: int, asked: bytes, *, connections: int, seconds: float) -> Load:
+def load(served: Served, asked: bytes, *, connections: int, seconds: float) -> Load:
     """Ask for so many seconds; the time until the last answer counts too."""
 
     async def ask() -> Load:
         loop = asyncio.get_running_loop()
-        begun = time.perf_counter()
+        begun, used = time.perf_counter(), served.cpu()
         opened = [
-            await loop.create_connection(lambda: Caller(asked, begun + seconds), "127.0.0.1", port)
+            await loop.create_connection(
+                lambda: Caller(asked, begun + seconds), "127.0.0.1", served.port
+            )
             for _ in range(connections)
         ]
         callers = [caller for _, caller in opened]
@@ -82,6 +116,7 @@ def load(port: int, asked: bytes, *, connections: int, seconds: float) -> Load:
             await asyncio.gather(*(caller.is_done for caller in callers))
         took = sorted(each for caller in callers for each in caller.took)
         (answer,) = {caller.answer for caller in callers}
-        return Load(len(took) / (time.perf_counter() - begun), took, answer)
+        rate = len(took) / (time.perf_counter() - begun)
+        return Load(rate, took, answer, 1e6 * (served.cpu() - used) / len(took))
 
     return uvloop.run(ask())
