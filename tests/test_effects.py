@@ -14,10 +14,11 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from tests.http.asking import change
-from tests.http.door import Door, make_shop, opened
+from tests.http.door import Door, make_shop, opened, shop_with
 from tests.http.repriced import (
     Figures,
     Sheet,
+    all_priced,
     by_sku,
     demo_products,
     demo_sheet,
@@ -162,10 +163,8 @@ def split_apart(
 @pytest.fixture(scope="module")
 def priced(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Door]:
     """The demo's shop with prices; tests that save make their own."""
-    path = make_shop(tmp_path_factory.mktemp("priced") / "gramhour.sqlite")
+    path = all_priced(tmp_path_factory.mktemp("priced") / "gramhour.sqlite")
     with opened(Settings(store=path)) as door:
-        stock(door)
-        list_prices(door)
         yield door
 
 
@@ -177,12 +176,17 @@ def own_shop(tmp_path: Path) -> Iterator[Door]:
 
 
 @pytest.fixture
-def pot(own_shop: Door) -> Door:
+def pot(tmp_path: Path) -> Iterator[Door]:
     """The demo's shop with a pot that is listed and priced."""
-    describe(own_shop, "pot", POT)
-    listed(own_shop, LISTED)
-    list_prices(own_shop)
-    return own_shop
+
+    def sell(door: Door) -> None:
+        describe(door, "pot", POT)
+        listed(door, LISTED)
+        list_prices(door)
+
+    path = shop_with(tmp_path / "pot.sqlite", "a pot of which effects are told", sell)
+    with opened(Settings(store=path)) as door:
+        yield door
 
 
 def apart(door: Door, product: Any, sheet: Sheet, **more: Any) -> dict[int, Figures]:

@@ -18,17 +18,16 @@ from gramhour_service.resolve.sheet import sound_sheet
 from tests.http.door import Door, make_shop, opened
 from tests.http.repriced import (
     Sheet,
+    all_priced,
     by_sku,
     demo_products,
     demo_sheet,
     describe,
-    list_prices,
     listed,
     only_line,
     quoted_as_listed,
     repriced,
     rows_listed,
-    stock,
 )
 
 OLD = demo_sheet()
@@ -134,10 +133,8 @@ def told(line: Any) -> list[Least]:
 @pytest.fixture(scope="module")
 def priced(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Door]:
     """The demo's shop with prices."""
-    path = make_shop(tmp_path_factory.mktemp("priced") / "gramhour.sqlite")
+    path = all_priced(tmp_path_factory.mktemp("priced") / "gramhour.sqlite")
     with opened(Settings(store=path)) as door:
-        stock(door)
-        list_prices(door)
         yield door
 
 

@@ -1,8 +1,9 @@
 """A service asked in-process, as its callers ask it; the demo's shop with a key of each kind."""
 
 import asyncio
+import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,10 @@ SCOPES = ("price", "cost", "rates", "listings", "operate")
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
 PROBLEM = "application/problem+json"
+
+
+MADE: dict[str, bytes] = {}
+"""Stores made in this process, as files."""
 
 
 class Door:
@@ -99,8 +104,31 @@ def take_in(path: Path, sheet: RateSheet, **dated: Any) -> int | None:
 
 def make_shop(path: Path, sheet: RateSheet | None = None) -> Path:
     """Make a store with a sheet, the demo's unless given, and a key of each kind."""
-    take_in(path, sheet or demo.sheet())
-    return add_keys(path)
+    if sheet is not None:
+        take_in(path, sheet)
+        return add_keys(path)
+    return made_once(path, "shop", lambda: make_shop(path, demo.sheet()))
+
+
+def shop_with(path: Path, what: str, put: Callable[[Door], object]) -> Path:
+    """Make the demo's shop with what is put into it: a name of that, and how."""
+
+    def make() -> None:
+        with opened(Settings(store=make_shop(path))) as door:
+            put(door)
+
+    return made_once(path, what, make)
+
+
+def made_once(path: Path, what: str, make: Callable[[], object]) -> Path:
+    """Make a store, or copy one that was made alike in this process."""
+    if what in MADE:
+        path.write_bytes(MADE[what])
+    else:
+        make()
+        with closing(sqlite3.connect(path)) as made:
+            MADE[what] = made.serialize()
+    return path
 
 
 def add_keys(path: Path) -> Path:

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Iterable
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -10,7 +11,7 @@ from msgspec import json
 
 from gramhour.contract.documents import parse_toml
 from tests import demo
-from tests.http.door import Door
+from tests.http.door import Door, shop_with
 from tests.http.offering import CSV, LISTINGS, PRODUCTS, post_rows
 
 REPRICINGS, QUOTES = "/v1/repricings", "/v1/quotes"
@@ -144,6 +145,16 @@ def apply(door: Door, name: str, **sent: Any) -> Any:
 def list_prices(door: Door, **asked: Any) -> Any:
     """Reprice and apply all of it."""
     return apply(door, repriced(door, **asked)["id"])
+
+
+def all_priced(path: Path) -> Path:
+    """Make a store of the demo's shop, every listing priced."""
+
+    def put(door: Door) -> None:
+        stock(door)
+        list_prices(door)
+
+    return shop_with(path, "all of the demo's, priced", put)
 
 
 def listing_of(door: Door, sku: str) -> Any:

@@ -8,9 +8,9 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, change
-from tests.http.door import NOW, Door, make_shop, opened, problem_type
+from tests.http.door import NOW, Door, opened, problem_type
 from tests.http.offering import LISTINGS, take_away
-from tests.http.repriced import applied, apply, list_prices, only_line, repriced, stock
+from tests.http.repriced import all_priced, applied, apply, only_line, repriced
 
 CHANNEL = {"channel": "trade"}
 
@@ -18,10 +18,8 @@ CHANNEL = {"channel": "trade"}
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Door]:
     """The demo's shop, every listing priced."""
-    path = make_shop(tmp_path / "gramhour.sqlite")
+    path = all_priced(tmp_path / "gramhour.sqlite")
     with opened(Settings(store=path), lambda: NOW) as door:
-        stock(door)
-        list_prices(door)
         yield door
 
 

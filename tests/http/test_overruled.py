@@ -7,8 +7,8 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, change
-from tests.http.door import NOW, Door, make_shop, opened
-from tests.http.repriced import applied, apply, list_prices, listing_of, repriced, stock
+from tests.http.door import NOW, Door, opened
+from tests.http.repriced import all_priced, applied, apply, listing_of, repriced
 
 DEARER_WORK = {"kind": "shop", "code": "labour_rate_per_hour", "value": "40"}
 STILL_DEARER = {**DEARER_WORK, "value": "48"}
@@ -18,10 +18,8 @@ UNUSED = {"kind": "components", "code": "sticker", "value": {"offers": [{"price"
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Door]:
     """The demo's shop, every listing priced."""
-    path = make_shop(tmp_path / "gramhour.sqlite")
+    path = all_priced(tmp_path / "gramhour.sqlite")
     with opened(Settings(store=path), lambda: NOW) as door:
-        stock(door)
-        list_prices(door)
         yield door
 
 

@@ -10,7 +10,7 @@ from gramhour_service.http.settings import Settings
 from gramhour_service.pages.assets import address, assets
 from tests.http.door import Door, opened, problem_type
 from tests.http.offering import LISTINGS, put_entry, take_away
-from tests.http.repriced import list_prices, rows_listed, stock
+from tests.http.repriced import all_priced, rows_listed
 
 HTML = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 POLICY = (
@@ -21,10 +21,9 @@ WISH = {"sku": "HP-W", "quantity": "12"}
 
 
 @pytest.fixture
-def public(own_path: Path) -> Iterator[Door]:
-    with opened(Settings(store=own_path, public_quotes=True)) as door:
-        stock(door)
-        list_prices(door)
+def public(tmp_path: Path) -> Iterator[Door]:
+    path = all_priced(tmp_path / "gramhour.sqlite")
+    with opened(Settings(store=path, public_quotes=True)) as door:
         yield door
 
 

@@ -11,9 +11,10 @@ import pytest
 from gramhour.contract.prices import PriceItem, Prices, PriceStep
 from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, TODAY, change, refused
-from tests.http.door import NOW, Door, make_shop, opened, problem_type
+from tests.http.door import NOW, Door, opened, problem_type
 from tests.http.offering import LISTINGS, skus, take_away
 from tests.http.repriced import (
+    all_priced,
     apply,
     list_prices,
     listed,
@@ -21,7 +22,6 @@ from tests.http.repriced import (
     prices_of,
     repriced,
     rows_listed,
-    stock,
 )
 
 PRICES = "/v1/prices"
@@ -36,10 +36,8 @@ def clock() -> list[datetime]:
 @pytest.fixture
 def shop(tmp_path: Path, clock: list[datetime]) -> Iterator[Door]:
     """The demo's shop, its own shop open to all, every listing priced."""
-    path = make_shop(tmp_path / "gramhour.sqlite")
+    path = all_priced(tmp_path / "gramhour.sqlite")
     with opened(Settings(store=path, public_quotes=True), lambda: clock[0]) as door:
-        stock(door)
-        list_prices(door)
         yield door
 
 

@@ -1,5 +1,6 @@
 """Only what can have another price is computed: who uses a rate is known beforehand."""
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, change
 from tests.http.door import NOW, Door, make_shop, opened
 from tests.http.repriced import (
+    all_priced,
     apply,
     ask,
     demo_products,
@@ -38,11 +40,10 @@ GREEN = ("materials", "asa-green")
 
 
 @pytest.fixture
-def priced(own_shop: Door) -> Door:
+def priced(tmp_path: Path) -> Iterator[Door]:
     """The demo's shop, every listing priced."""
-    stock(own_shop)
-    list_prices(own_shop)
-    return own_shop
+    with opened(Settings(store=all_priced(tmp_path / "gramhour.sqlite"))) as door:
+        yield door
 
 
 def uses(row: dict[str, Any], kind: str, code: str) -> bool:

@@ -10,7 +10,7 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from tests.http.asking import FRIDAY, MONDAY, TODAY, change, refused
-from tests.http.door import NOW, Door, make_shop, opened, problem_type
+from tests.http.door import NOW, Door, opened, problem_type, shop_with
 from tests.http.offering import LISTINGS
 from tests.http.repriced import (
     applied,
@@ -47,12 +47,15 @@ def clock() -> list[datetime]:
 @pytest.fixture
 def shop(tmp_path: Path, clock: list[datetime]) -> Iterator[Door]:
     """The demo's shop with a pot under four skus, each priced."""
-    path = make_shop(tmp_path / "gramhour.sqlite")
+    path = shop_with(tmp_path / "gramhour.sqlite", "a pot under four skus", sell_four)
     with opened(Settings(store=path), lambda: clock[0]) as door:
-        describe(door, "pot", POT)
-        listed(door, *({"sku": sku, **IN_SHOP} for sku in SKUS))
-        list_prices(door)
         yield door
+
+
+def sell_four(door: Door) -> None:
+    describe(door, "pot", POT)
+    listed(door, *({"sku": sku, **IN_SHOP} for sku in SKUS))
+    list_prices(door)
 
 
 def all_prices(door: Door) -> dict[str, Any]:

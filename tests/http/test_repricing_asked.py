@@ -3,6 +3,7 @@
 What happens to runs that are killed, or that go on at once, is tested with a service of workers.
 """
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, TODAY, change, refused, value_of
-from tests.http.door import NOW, Door, add_keys, make_shop, opened, problem_type
+from tests.http.door import NOW, Door, add_keys, make_shop, opened, problem_type, shop_with
 from tests.http.repriced import (
     REPRICINGS,
     ask,
@@ -39,12 +40,17 @@ OLD = demo_sheet()
 
 
 @pytest.fixture
-def shop(own_shop: Door) -> Door:
+def shop(tmp_path: Path) -> Iterator[Door]:
     """The demo's shop with a pot, priced."""
-    describe(own_shop, "pot", POT)
-    listed(own_shop, {"sku": "P", **IN_SHOP})
-    list_prices(own_shop)
-    return own_shop
+
+    def sell(door: Door) -> None:
+        describe(door, "pot", POT)
+        listed(door, {"sku": "P", **IN_SHOP})
+        list_prices(door)
+
+    path = shop_with(tmp_path / "gramhour.sqlite", "a pot, priced", sell)
+    with opened(Settings(store=path)) as door:
+        yield door
 
 
 def priced_by(door: Door, labour: str) -> list[Any]:

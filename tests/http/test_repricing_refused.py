@@ -1,11 +1,14 @@
 """What cannot be applied, and why; a call that is sent twice is done once."""
 
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, change, refused
-from tests.http.door import Door, problem_type
+from tests.http.door import Door, opened, problem_type, shop_with
 from tests.http.offering import LISTINGS, take_away
 from tests.http.repriced import (
     REPRICINGS,
@@ -34,12 +37,17 @@ SKUS = ("A", "B", "C", "D")
 
 
 @pytest.fixture
-def shop(own_shop: Door) -> Door:
+def shop(tmp_path: Path) -> Iterator[Door]:
     """The demo's shop with a pot under four skus, each priced."""
-    describe(own_shop, "pot", POT)
-    listed(own_shop, *({"sku": sku, **IN_SHOP} for sku in SKUS))
-    list_prices(own_shop)
-    return own_shop
+    path = shop_with(tmp_path / "gramhour.sqlite", "a pot to be refused", sell_four)
+    with opened(Settings(store=path)) as door:
+        yield door
+
+
+def sell_four(door: Door) -> None:
+    describe(door, "pot", POT)
+    listed(door, *({"sku": sku, **IN_SHOP} for sku in SKUS))
+    list_prices(door)
 
 
 def all_prices(door: Door) -> dict[str, Any]:

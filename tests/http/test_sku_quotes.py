@@ -12,7 +12,7 @@ import pytest
 from gramhour.contract.answer import PriceBreak, PriceQuote
 from gramhour_service.http.settings import Settings
 from tests.http.asking import MONDAY, change, refused
-from tests.http.door import NOW, Door, make_shop, opened, problem_type
+from tests.http.door import NOW, Door, opened, problem_type, shop_with
 from tests.http.offering import LISTINGS, put_entry, take_away
 from tests.http.repriced import (
     QUOTES,
@@ -46,15 +46,18 @@ def clock() -> list[datetime]:
 @pytest.fixture
 def shop(tmp_path: Path, clock: list[datetime]) -> Iterator[Door]:
     """The demo's shop, open to all, with a pot from three units on, in sixes, and unpriced."""
-    path = make_shop(tmp_path / "gramhour.sqlite")
+    path = shop_with(tmp_path / "gramhour.sqlite", "a pot as it is sold", sell_a_pot)
     with opened(Settings(store=path, public_quotes=True), lambda: clock[0]) as door:
-        describe(door, "pot", POT)
-        listed(door, {"sku": "P", **IN_SHOP},
-               {"sku": "T", **IN_SHOP, "channel": "trade", "breaks": [6, 24]},
-               {"sku": "M", **IN_SHOP, "channel": "market"})  # fmt: skip
-        list_prices(door)
-        listed(door, {"sku": "N", **IN_SHOP})
         yield door
+
+
+def sell_a_pot(door: Door) -> None:
+    describe(door, "pot", POT)
+    listed(door, {"sku": "P", **IN_SHOP},
+           {"sku": "T", **IN_SHOP, "channel": "trade", "breaks": [6, 24]},
+           {"sku": "M", **IN_SHOP, "channel": "market"})  # fmt: skip
+    list_prices(door)
+    listed(door, {"sku": "N", **IN_SHOP})
 
 
 def of_sku(

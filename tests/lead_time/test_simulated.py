@@ -1,10 +1,14 @@
-"""The lead time is that of a shop which is watched minute by minute, on 1,000 drawn orders."""
+"""The lead time is that of a shop which is watched minute by minute, on drawn orders.
+
+250 of them, and ``tests/run --long`` 1,000.
+"""
 
 from fractions import Fraction
 from typing import Any
 
 import msgspec
 import pytest
+from hypothesis import settings
 
 from gramhour.contract.documents import parse_json
 from gramhour.contract.lead_time import LeadTime
@@ -12,7 +16,8 @@ from gramhour_service.answer.quoting import answer_quote
 from tests.lead_time.drawn import drawn, request_of
 from tests.lead_time.simulated import MINUTE, simulate
 
-DRAWS, GROUPS = 1_000, 8
+LONG = settings.get_current_profile_name() == "long"
+DRAWS, GROUPS = 1_000 if LONG else 250, 8
 
 
 def exact(request: dict[str, Any]) -> Any:
