@@ -125,6 +125,16 @@ def test_a_key_that_the_command_adds_and_prints_opens_at_once(two: Two) -> None:
         assert ask(connection, "POST", "/v1/quotes", body=QUOTE).status == 401
 
 
+def test_that_a_key_was_used_is_told_while_the_service_runs(two: Two) -> None:
+    assert two.service.ask("GET", "/v1/rates", "rates").status == 200
+
+    def is_told() -> bool:
+        told = msgspec.json.decode(command(two.store, "keys", "list", "--json").stdout)
+        return any(key["name"] == "rates" and key["used_at"] for key in told)
+
+    wait_until(is_told)
+
+
 def test_every_worker_finds_a_store_that_is_made_after_the_start(tmp_path: Path) -> None:
     store = tmp_path / "later" / "gramhour.sqlite"
     with serving(store, "--workers", "2") as service:

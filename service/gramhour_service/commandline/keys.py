@@ -101,7 +101,10 @@ def add(
 @json_option
 @told_when_refused
 def list_(*, store_path: Path, as_json: bool) -> None:
-    """List all keys, revoked and expired ones too."""
+    """List all keys, revoked and expired ones too.
+
+    That a key was used is written a second later; of one that is used all the time, once a minute.
+    """
     with opened(store_path) as store:
         found, used = list_keys(store), last_uses(store)
     if as_json:

@@ -24,8 +24,10 @@ from gramhour_service.store.opening import is_there, open_store, open_to_read, w
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 T = TypeVar("T")
+SECONDS_UNTIL_NOTED = 1.0
+"""After a key is used, until that is written down: a request never waits for it."""
 SECONDS_BETWEEN_NOTES = 60.0
-"""How often a worker writes down which keys were used: a request never waits for that."""
+"""How long a worker writes nothing about a key that is used again."""
 
 
 class Shop:
@@ -50,7 +52,8 @@ class Shop:
         self.kept_offers: tuple[Any, Any] | None = None
         """What pages list as for sale, and as of when."""
         self._used: dict[str, datetime] = {}
-        self._keep_use_at = time.monotonic() + SECONDS_BETWEEN_NOTES
+        self._noted: dict[str, float] = {}
+        self._noting: asyncio.TimerHandle | None = None
         self.store()
 
     def store(self) -> Database | None:
@@ -76,6 +79,8 @@ class Shop:
     def close(self) -> None:
         """Close the store; what goes on beside the answers sees that and ends."""
         self.is_closed = True
+        if self._noting is not None:
+            self._noting.cancel()
         if self._used:
             self._keep_use(self._used)
         if self._store is not None:
@@ -88,12 +93,18 @@ class Shop:
         return self.read(lambda store: find_key(store, secret))
 
     def note_use(self, name: str, now: datetime) -> None:
-        """Note that a key was used; it is written down now and then, beside the requests."""
+        """Note that a key was used; it is written down soon, beside the requests."""
         self._used[name] = now
-        if time.monotonic() > self._keep_use_at:
-            self._keep_use_at = time.monotonic() + SECONDS_BETWEEN_NOTES
-            used, self._used = self._used, {}
-            asyncio.get_running_loop().run_in_executor(None, self._keep_use, used)
+        noted = self._noted.get(name)
+        is_due = noted is None or time.monotonic() > noted + SECONDS_BETWEEN_NOTES
+        if is_due and self._noting is None:
+            loop = asyncio.get_running_loop()
+            self._noting = loop.call_later(SECONDS_UNTIL_NOTED, self._write_use_down, loop)
+
+    def _write_use_down(self, loop: asyncio.AbstractEventLoop) -> None:
+        used, self._used, self._noting = self._used, {}, None
+        self._noted |= dict.fromkeys(used, time.monotonic())
+        loop.run_in_executor(None, self._keep_use, used)
 
     def _keep_use(self, used: dict[str, datetime]) -> None:
         """Write down when keys were used; a store that cannot be written does without."""
