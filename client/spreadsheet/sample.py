@@ -119,10 +119,10 @@ def _chart() -> str:
     """Draw a bar for each part's price."""
     parts, prices = (f"Parts.${c}${FIRST}:Parts.${c}${LAST}" for c in "AI")
     axes = (
-        '<chart:axis chart:dimension="x" chart:name="primary-x">'
+        '<chart:axis chart:dimension="x" chart:name="primary-x" chart:style-name="axis">'
         f'<chart:categories table:cell-range-address="{parts}"/></chart:axis>'
-        '<chart:axis chart:dimension="y" chart:name="primary-y"><chart:title>'
-        "<text:p>Price of a unit</text:p></chart:title></chart:axis>"
+        '<chart:axis chart:dimension="y" chart:name="primary-y" chart:style-name="axis">'
+        "<chart:title><text:p>Price of a unit</text:p></chart:title></chart:axis>"
     )
     series = (
         f'<chart:series chart:values-cell-range-address="{prices}"'
@@ -134,8 +134,13 @@ def _chart() -> str:
         "<chart:title><text:p>What the parts sell for</text:p></chart:title>"
         f"<chart:plot-area>{axes}{series}</chart:plot-area></chart:chart>"
     )
+    labels = (
+        '<office:automatic-styles><style:style style:name="axis" style:family="chart">'
+        '<style:chart-properties chart:display-label="true"/></style:style>'
+        "</office:automatic-styles>"
+    )
     body = f"<office:body><office:chart>{chart}</office:chart></office:body>"
-    return _document("office:document-content", body)
+    return _document("office:document-content", labels + body)
 
 
 def _manifest() -> str:

@@ -145,3 +145,14 @@ def test_a_cell_that_came_through_a_proxy_reads_why_it_is_none(shop_path: Path) 
         assert door.ask("GET", PATH, params=query).text == "7.90"
         answer = door.ask("GET", PATH, params=query, headers={"Via": "1.1 proxy"})
         assert answer.text == "error: cells may ask from this machine itself only"
+
+
+def test_without_rates_a_cell_is_told_what_the_shop_has_to_do(tmp_path: Path) -> None:
+    with opened(
+        Settings(store=tmp_path / "none-yet.sqlite", cells_from=frozenset({BOUND}))
+    ) as door:
+        told = ask(door, None).text
+    assert told == (
+        "error: this service has no rates yet; whoever keeps it imports some: "
+        "gramhour rates import SHEET"
+    )

@@ -42,6 +42,11 @@ from gramhour_service.store.signing_keys import KeyRow
 A_SEAL = re.compile(r"[\w-]+\.[\w-]+\.[\w-]{86}", re.ASCII)
 """Such a one is no file's name: three parts, the last of them a signature (RFC 7515, RFC 8037)."""
 
+NEXT_AFTER_RECALL = (
+    "What is listed by a recalled revision has no seal until right rates are saved and confirmed: "
+    "gramhour reprice --all --apply"
+)
+
 note_option = click.option("--note", default="", metavar="TEXT", help="Why, for those who ask.")
 
 
@@ -108,7 +113,7 @@ def recall_revisions(
             raise _refused(store_path, detail) from None
         done = _seal_all(store)
         _show(store, as_json=as_json)
-    click.echo(f"{counted(done, 'price')} signed anew.", err=True)
+    click.echo(f"{counted(done, 'price')} signed anew. {NEXT_AFTER_RECALL}", err=True)
 
 
 @seals.command("distrust", short_help="Believe nothing that a key signed.")

@@ -43,6 +43,9 @@ COLUMNS = (
     "order_gross",
 )
 ENCODER = msgspec.json.Encoder()
+NO_RATES = (
+    "this service has no rates yet; whoever keeps it imports some: gramhour rates import SHEET"
+)
 
 
 @serves(
@@ -82,6 +85,8 @@ async def unit_price(request: Asked) -> Response[bytes]:
     try:
         quote = quoted(shop, wanted, one_piece_request(_told(parameters)))
     except Refused as refused:
+        if refused.type == "no-rates":  # which a cell cannot send
+            raise Refused("no-rates", (Fault(UNSET, NO_RATES),)) from None
         raise parameters.with_faults_of(by_parameter(refused, name_of_fault)) from None
     parameters.check()
     body = _written(quote, media_type, point)

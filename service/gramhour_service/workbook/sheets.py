@@ -86,7 +86,7 @@ def sheets_of(book: Book, heading: Heading) -> list[tuple[str, str]]:
     narrow = [NARROW] * columns
     return [
         ods.sheet(QUOTE, [6.5, *narrow, WIDE], _quote(book, heading, state(checks))),
-        ods.sheet(PURCHASES, [6.5, 4.5, *narrow, WIDE], _purchases(book, heading)),
+        ods.sheet(PURCHASES, [9.5, 4.5, *narrow, WIDE], _purchases(book, heading)),
         ods.sheet(RATES, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, RATES)),
         ods.sheet(DESCRIPTION, [4.5, 5.5, 3.2, 1.8, 9, 9], _members(book, DESCRIPTION)),
         ods.sheet(WORKING, [6.5, 5, NARROW, *narrow, WIDE, WIDE], _working(book)),
