@@ -18,6 +18,7 @@ from gramhour.contract.reading import read_calibration, read_workload
 from gramhour_service.answer.price_view import price_view
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.http.batch import _lines
+from gramhour_service.http.work import work_of
 from gramhour_service.listings.csv_rows import read_listing_rows
 from gramhour_service.measuring.apart import Task
 from gramhour_service.measuring.bounds import Limits
@@ -121,6 +122,7 @@ def requests() -> list[Any]:
 
 def quoted(sent: Any) -> None:
     """Price a request and write both views, of some with reasons, which take ten times as long."""
+    work_of(sent)
     quote = answer_quote(sent, SHEET, explain=len(str(sent)) % EXPLAINED == 0)
     msgspec.json.encode(quote)
     msgspec.json.encode(price_view(quote))

@@ -16,6 +16,7 @@ from tests.http.offering import LISTINGS, skus, take_away
 from tests.http.repriced import (
     all_priced,
     apply,
+    lines_of,
     list_prices,
     listed,
     listing_of,
@@ -68,7 +69,7 @@ def test_everything_that_is_listed_on_a_channel_stands_with_its_prices(shop: Doo
         told = read(shop, channel=channel)
         assert (told["channel"], told["currency"]) == (channel, "EUR")
         assert told["prices_include_tax"] is includes_tax
-        assert told["change"] == len(rows_listed(shop))
+        assert told["change"] == max(each["change"] for each in told["items"])
         assert sorted(each["sku"] for each in told["items"]) == on_channel(shop, channel)
         for each in told["items"]:
             price = listing_of(shop, each["sku"])["price"]
@@ -175,6 +176,72 @@ def test_what_goes_to_another_channel_is_withdrawn_from_the_first(shop: Door) ->
     on_market = items(shop, channel="market", changed_since=before)
     assert on_market == [("HP-W", TODAY, before + 2, 3)]
     assert items(shop, changed_since=before) == [("HP-W", TODAY, before + 1, 0)]
+
+
+# What is nobody's business.
+
+
+def told_to(door: Door, key: str | None) -> list[Any]:
+    """Ask by every door at which listed prices are told, and keep all that is told there."""
+    json = {"Accept": "application/json"}
+    by_sku = {"sku": "HP-W", "quantity": 12}
+    answers = [
+        *(door.ask(method, PRICES, key, params={"channel": "own-shop"})
+          for method in ("GET", "HEAD")),
+        *(door.ask(method, "/v1/unit-price", key, params=by_sku, headers=headers)
+          for method in ("GET", "HEAD")
+          for headers in ({}, {"Accept": "text/csv"}, json)),
+        door.ask("POST", "/v1/quotes", key, json=by_sku),
+        door.ask("POST", "/v1/quotes/batch", key, json={"requests": [by_sku]}),
+    ]  # fmt: skip
+    if key is None:
+        wish = {"sku": "HP-W", "quantity": 12}
+        answers += [door.ask("GET", page, params=wish) for page in ("/", "/quotation")]
+    return [
+        (answer.status_code, answer.content,
+         {name: value for name, value in answer.headers.items() if name != "x-request-id"})
+        for answer in answers
+    ]  # fmt: skip
+
+
+def test_costs_that_move_no_price_and_prices_of_other_channels_change_nothing_that_is_told(
+    shop: Door,
+) -> None:
+    """Nor does what is planned, to the public, whom it is not told."""
+    buyers = ("price", "bound", None)
+    before = {key: told_to(shop, key) for key in buyers}
+    assert {status for told in before.values() for status, *_ in told} == {200}
+    dearer = {"kind": "shop", "code": "price_per_kwh", "value": "0.3101"}
+    assert change(shop, dearer, based_on=1).status_code == 201
+    done = repriced(shop)
+    assert (done["counts"]["up"], done["counts"]["down"]) == (0, 0)
+    costs = [(step["unit_cost_before"], step["unit_cost"])
+             for line in lines_of(shop, done["id"]) for step in line["breaks"]]  # fmt: skip
+    assert any(old != new for old, new in costs)
+    assert apply(shop, done["id"])["applied"] == 0
+    assert {key: told_to(shop, key) for key in buyers} == before
+    apply(shop, repriced(shop, skus=["HP-T"], discount_pct=10)["id"])
+    assert {key: told_to(shop, key) for key in buyers} == before
+    planned = repriced(shop, skus=["HP-W"], discount_pct=10)
+    apply(shop, planned["id"], effective_from=MONDAY)
+    assert told_to(shop, None) == before[None]
+
+
+def test_where_a_page_goes_on_names_nothing_that_has_no_price_yet(shop: Door) -> None:
+    row = rows_listed(shop)["HP-W"]
+    listed(shop, *({"sku": sku, **row} for sku in ("AA-secret", "HZ-secret", "ZZ-secret")))
+    planned = repriced(shop, skus=["HZ-secret"])
+    apply(shop, planned["id"], effective_from=MONDAY)
+    for key in ("price", "bound", None):
+        cursor, seen = {}, ""
+        while cursor is not None:
+            page = read(shop, key, limit=1, **cursor)
+            assert len(page["items"]) == 1
+            seen += str(page)
+            cursor = {"cursor": page["next_cursor"]} if "next_cursor" in page else None
+        assert "AA-secret" not in seen
+        assert "ZZ-secret" not in seen
+        assert ("HZ-secret" in seen) is (key is not None)
 
 
 # What is planned.

@@ -29,6 +29,7 @@ def in_pieces(number: int, **more: Any) -> dict[str, Any]:
         ({"breaks": FIFTY, "product": {"pieces": [{}] * 100}}, 51 * 25),
         ({"breaks": [], "quantity": 100_000, "product": {"components": [{}]}}, 1 + 50),
         ({"breaks": [Decimal("1E+999999")], "product": {"components": [{}]}}, 2),
+        ({"breaks": [], "quantity": Decimal("NaN"), "product": {"components": [{}]}}, 1),
         ({"breaks": True, "quantity": "x", "product": {"components": 1, "pieces": 2}}, 7),
         ([], 1),
         (None, 1),

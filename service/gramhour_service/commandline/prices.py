@@ -18,7 +18,7 @@ from gramhour_service.commandline.screen import money, screen, show_texts
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import opened, written_json
 from gramhour_service.listings.selling import Selling, changed, for_sale
-from gramhour_service.store.prices import newest_change
+from gramhour_service.store.prices import newest_told
 
 ALL = 1_000_000_000
 
@@ -83,8 +83,8 @@ def _read(store: Database, channel: str, since: int) -> Prices:
         known = "" if channels is UNSET else f"; there are {', '.join(sorted(channels))}"
         detail = f"there is no channel '{channel}'{known}"
         raise Refused("unknown-entry", (Fault("", detail),))
-    newest = newest_change(store)
     asked = Selling(channel, today.on, planned=True)
+    newest = newest_told(store, channel, today.on, planned=True)
     told = changed(store, asked, since, newest, ALL) if since else for_sale(store, asked, "", ALL)
     return Prices(
         channel=channel,

@@ -20,7 +20,7 @@ from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
 from gramhour_service.listings.selling import Selling, changed, for_sale
 from gramhour_service.sheets.in_force import Pinned
-from gramhour_service.store.prices import newest_change
+from gramhour_service.store.prices import newest_told
 
 ENCODER = msgspec.json.Encoder()
 CHANNEL = Parameter(
@@ -76,9 +76,13 @@ async def prices(request: Asked) -> Response[bytes]:
     sheet = found.in_force.sheet
 
     def work(store: Database) -> Prices:
-        newest = newest_change(store) if place is None else place.newest
-        after = "" if place is None else place.after
         asked = Selling(channel, found.on, planned=asker.door != "public")
+        newest = (
+            newest_told(store, channel, found.on, planned=asked.planned)
+            if place is None
+            else place.newest
+        )
+        after = "" if place is None else place.after
         if since:
             told = changed(store, asked, int(after or since), newest, page.limit)
         else:

@@ -44,9 +44,14 @@ def _covers(sent: dict[str, Any], product: Any) -> int:
         return 0
     breaks = sent.get("breaks")
     asked = [sent.get("quantity"), *(breaks if isinstance(breaks, list) else ())]
-    # Only what can be a quantity: to count a number like 1e999999 would take minutes.
-    sound = [n for n in asked if isinstance(n, int | Decimal) and 0 < n <= MOST_UNITS]
-    return sum(int(n) // UNITS_OF_A_COVER for n in sound)
+    return sum(int(n) // UNITS_OF_A_COVER for n in asked if _can_be_a_quantity(n))
+
+
+def _can_be_a_quantity(n: Any) -> bool:
+    """Say so of no number that cannot be compared (TOML's nan) or would take minutes to count."""
+    if isinstance(n, Decimal) and not n.is_finite():
+        return False
+    return isinstance(n, int | Decimal) and 0 < n <= MOST_UNITS
 
 
 def check_batch(sent: Iterable[Any], place: str) -> None:

@@ -33,8 +33,13 @@ class Selling(NamedTuple):
 
 
 def for_sale(store: Database, asked: Selling, after: str, most: int) -> Page:
-    """List what is for sale, in the order of skus, of so many listings at most."""
-    entries = entries_after(store, "listing", after, most + 1, Filter(channel=asked.channel))
+    """List what is for sale, in the order of skus, of so many listings at most.
+
+    A page ends with a listing that had a price, so that where the next begins names no other.
+    """
+    told = date.max if asked.planned else asked.on
+    only = Filter(channel=asked.channel, priced_by=told.isoformat())
+    entries = entries_after(store, "listing", after, most + 1, only)
     rows: list[PriceChange] = []
     for entry in entries[:most]:
         in_force = price_in_force(store, entry.name, asked.on)

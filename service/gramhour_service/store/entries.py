@@ -41,7 +41,8 @@ class Written(NamedTuple):
 class Filter(NamedTuple):
     """Which listings: by channel, product, a rate that they use, or a price under their floor.
 
-    ``using`` are the channels that use that rate.
+    ``using`` are the channels that use that rate. ``priced_by`` is a day by which a price came into
+    force there.
     """
 
     channel: str | None = None
@@ -50,6 +51,7 @@ class Filter(NamedTuple):
     using: Collection[str] = ()
     below_floor: bool = False
     on: str = ""
+    priced_by: str | None = None
 
     def conditions(self) -> Iterator[tuple[str, tuple[str, ...]]]:
         """Give each as SQL with its values."""
@@ -63,6 +65,12 @@ class Filter(NamedTuple):
                 "(SELECT product, variant FROM product_use WHERE kind = ? AND code = ?) "
                 f"OR channel IN ({', '.join('?' * len(self.using))}))",
                 (*self.uses, *self.using),
+            )
+        if self.priced_by is not None:
+            yield (
+                "EXISTS (SELECT 1 FROM price_change p WHERE p.sku = listing.sku "
+                "AND p.channel = listing.channel AND p.effective_from <= ?)",
+                (self.priced_by,),
             )
         if self.below_floor:
             price = in_force("p.under_floor", "listing.sku", "day.value")

@@ -74,6 +74,19 @@ def newest_change(store: Database) -> int:
     return number
 
 
+def newest_told(store: Database, channel: str, on: date, *, planned: bool) -> int:
+    """Say the number of the newest change that is told of a channel; 0 before the first.
+
+    What other channels ask, and (unless they are told) when what is planned, is nobody's business.
+    """
+    row = store.conn.execute(
+        "SELECT change FROM price_change WHERE channel = ? AND (? OR effective_from <= ?) "
+        "ORDER BY change DESC LIMIT 1",
+        (channel, planned, on.isoformat()),
+    ).fetchone()
+    return 0 if row is None else int(row[0])
+
+
 def price_in_force(store: Database, sku: str, on: date) -> PriceChange | None:
     """Find the price of a sku on a day; none where it has none, or it was withdrawn."""
     row = store.conn.execute(IN_FORCE, (sku, on.isoformat())).fetchone()
