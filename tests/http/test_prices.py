@@ -233,7 +233,8 @@ def test_where_a_page_goes_on_names_nothing_that_has_no_price_yet(shop: Door) ->
     planned = repriced(shop, skus=["HZ-secret"])
     apply(shop, planned["id"], effective_from=MONDAY)
     for key in ("price", "bound", None):
-        cursor, seen = {}, ""
+        cursor: dict[str, str] | None = {}
+        seen = ""
         while cursor is not None:
             page = read(shop, key, limit=1, **cursor)
             assert len(page["items"]) == 1
