@@ -27,3 +27,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     usual = "ci" if os.environ.get("CI") else "dev"
     settings.load_profile("long" if config.getoption("long") else usual)
+
+
+LONGEST = "test_the_commands_of_the_readme_run_as_they_stand"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest test, so that no worker is left alone with it at the end."""
+    items.sort(key=lambda item: item.name != LONGEST)
