@@ -4,6 +4,7 @@ Results go to standard output, everything else to standard error; the exit code 
 or failed) or 2 (the command was not understood). This room never calculates a cost or a price.
 """
 
+import gc
 from importlib import import_module
 
 import click
@@ -50,7 +51,11 @@ class _Commands(click.Group):
 
 def _loaded(name: str) -> click.Command:
     module, _, own = WHERE[name].partition(":")
-    command: click.Command = getattr(import_module(f"{__name__}.{module}"), own)
+    gc.disable()  # modules stay: to look for cycles in them again and again is a sixth of the time
+    try:
+        command: click.Command = getattr(import_module(f"{__name__}.{module}"), own)
+    finally:
+        gc.enable()
     show_examples(command, name)
     return command
 

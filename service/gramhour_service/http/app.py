@@ -4,6 +4,7 @@ import asyncio
 import os
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import cache, partial
 
 from litestar import Litestar, Response
 from litestar.config.cors import CORSConfig
@@ -112,7 +113,7 @@ def create_app(
         state=State(
             {
                 "shop": shop,
-                "document": document_of(HANDLERS),
+                "document": cache(partial(document_of, HANDLERS)),
                 "metrics": counted.written,
                 "computing": asyncio.Semaphore(1),
                 "measuring": asyncio.Semaphore(MEASURED_AT_ONCE),

@@ -1,5 +1,6 @@
 """GET /openapi.json and /docs: the contract, and pages to browse it, all served from here."""
 
+import asyncio
 from functools import cache
 from importlib.resources import files
 
@@ -43,8 +44,9 @@ NAME = Parameter(
     ),
 )
 async def openapi(request: Asked) -> Response[bytes]:
-    """Answer the contract's document."""
-    return _answered(request, request.app.state.document, JSON)
+    """Answer the contract's document, which is written when it is asked for first."""
+    document = await asyncio.to_thread(request.app.state.document)
+    return _answered(request, document, JSON)
 
 
 @serves(

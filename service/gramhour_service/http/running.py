@@ -67,6 +67,7 @@ def listening_socket(host: str, port: int) -> socket.socket:
 
 def run(settings: Settings, listening: socket.socket, *, workers: int, proxies: list[str]) -> None:
     """Serve until told to stop; what was asked in full is answered, repricings are paused."""
+    gc.freeze()  # what is loaded by now stays, in each worker that is forked too
     with tempfile.TemporaryDirectory(prefix="gramhour-") as folder:
         share_counts(Path(folder) / "metrics")
         settings = replace(settings, counts=Path(folder) / "requests")
