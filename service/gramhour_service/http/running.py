@@ -28,6 +28,9 @@ SETTINGS = "GRAMHOUR_RUNNING_SETTINGS"
 """The environment variable through which workers get their settings."""
 HIGHEST_PORT = 65_535
 BACKLOG = 2_048
+SECONDS_KEPT_OPEN = 75
+"""Longer than proxies keep a connection (60 s, usually), or one sends into what is being closed."""
+
 SECONDS_TO_FINISH = 10
 """How long requests under way may take when the service is told to stop."""
 
@@ -86,6 +89,7 @@ def _serve(store: Path | None, listening: socket.socket, workers: int, proxies: 
         access_log=False,
         server_header=False,
         backlog=BACKLOG,
+        timeout_keep_alive=SECONDS_KEPT_OPEN,
         timeout_graceful_shutdown=SECONDS_TO_FINISH,
         timeout_worker_healthcheck=SECONDS_WITHOUT_A_SIGN,
         loop="uvloop",
