@@ -198,13 +198,14 @@ def about_files() -> Iterator[Question]:
 def about_bad_bodies() -> Iterator[Question]:
     for path in (
         "/v1/quotes", "/v1/quotes/batch", "/v1/comparisons", "/v1/rate-changes", "/v1/products",
-        "/v1/calibrations",
-        "/v1/listings", "/v1/seals/verify", "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
+        "/v1/calibrations", "/v1/measurements", "/v1/listings", "/v1/seals/verify",
+        "/v1/repricings", f"/v1/repricings/{'0' * 16}/apply",
     ):  # fmt: skip
         for content in (b"", b"{", b"\xff", b'{"quetza":' * 50_000, b"x" * 10_000_001):
             for media_type in (JSON, "text/csv"):
                 headers = {"Content-Type": media_type}
                 yield Question("bad", "POST", path, {"content": content, "headers": headers})
+        yield Question("what may be done", "OPTIONS", path, {})
         yield Question("no form", "POST", path, {"json": {}, "headers": {"Accept": "image/png"}})
 
 
@@ -248,10 +249,10 @@ def about_the_desk() -> Iterator[Question]:
     }
     form = {"headers": ours, "data": {"key": "price-secret-of-a-key-in-the-tests", "do": "save"}}
     for path in ("", "/sign-in", "/sign-out", "/bench", "/bench?load=HP-2", "/compare?load=HP-2",
-                 "/compare/0123456789abcdef", "/rates", "/rates/machines/quetza",
+                 "/compare", "/compare/0123456789abcdef", "/rates", "/rates/machines/quetza",
                  "/rates/shop/labour_rate_per_hour", "/revisions/1", "/repricings",
                  "/repricings/0123456789abcdef"):  # fmt: skip
-        for method in ("GET", "HEAD"):
+        for method in ("GET", "HEAD", "OPTIONS"):
             yield Question("the desk", method, f"/desk{path}", {"headers": ours})
         yield Question("a form of the desk", "POST", f"/desk{path}", form)
 

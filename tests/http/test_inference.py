@@ -18,6 +18,7 @@ import pytest
 from gramhour.contract.rates import RateSheet
 from gramhour_service.http.settings import Settings
 from gramhour_service.resolve.sheet import sound_sheet
+from tests.cube import CUBE
 from tests.http.door import BOUND, NDJSON, Door, make_shop, opened, take_in
 
 SHOPS = 100
@@ -234,3 +235,77 @@ def test_every_other_door_answers_refusals_that_do_not_depend_on_the_rates(
 @pytest.mark.parametrize("path", ["/v1/quotes", "/v1/quotes/batch"])
 def test_the_cells_door_prices_by_its_own_route_only(doors: Doors, path: str) -> None:
     assert doors.cells.ask("POST", path, json=described(PLAIN)).status_code == 401
+
+
+def own_parts(share: int, margin_pct: int) -> RateSheet:
+    """Draw up a shop that makes own parts at a share of the cost, for another margin."""
+
+    def amount(whole: str) -> str:
+        return str(Decimal(whole) / share)
+
+    return sound_sheet(
+        {
+            "currency": "EUR",
+            "labour_rate_per_hour": amount("36"),
+            "price_per_kwh": amount("0.40"),
+            "admin_overhead_pct": 10,
+            "materials": {
+                "a": {"price_per_kg": amount("24"), "density_g_cm3": "1.25"},
+                "b": {"price_per_kg": amount("48"), "density_g_cm3": "1.10"},
+            },
+            "machines": {
+                "p": {"rate_per_hour": amount("1.20"), "power_w": 120,
+                      "build_volume": {"x_mm": 200, "y_mm": 200, "z_mm": 200}}
+            },
+            "nozzles": {"n": {"diameter_mm": "0.4", "price": amount("8"), "life_kg": 2}},
+            "components": {"box": {"offers": [{"price": amount("1.20")}]}},
+            "channels": {
+                "c": {
+                    "public": True, "prices_include_tax": True, "tax_rate_pct": 20,
+                    "fee_per_order": amount("0.60"), "price_step": "0.05",
+                    "postage": [{"up_to_units": 100, "cost": amount("5"), "charged": 0}],
+                    "aim": {"margin_pct": margin_pct},
+                }
+            },
+            "profiles": {
+                "f": {"layer_mm": "0.2", "bead_width_mm": "0.45", "outlines": 3,
+                      "solid_layers": 4, "fill_pct": 20, "speed_mm_s": 60, "layer_change_s": 1,
+                      "flow_limits": [{"nozzle": "n", "material": each, "flow_mm3_s": 11}
+                                      for each in "ab"]}
+            },
+            "services": {
+                "s": {"public": True, "profile": "f", "machine": "p", "nozzle": "n",
+                      "materials": ["a", "b"], "channel": "c", "work": {"unit_min": 4},
+                      "packing": [{"component": "box", "per": "order"}]}
+            },
+        }
+    )  # fmt: skip
+
+
+def test_prices_of_own_parts_do_not_tell_what_of_them_is_cost(doors: Doors) -> None:
+    """A shop at half the cost with a margin of 75 in place of 50 per cent asks the same prices.
+
+    With a margin on the order's net, net = (cost + fixed fees) / (1 - margin). So whatever a buyer
+    has priced, what the shop pays and what it earns stay apart by a factor that nobody tells.
+    """
+    answers, costs = [], []
+    for share, margin in ((1, 50), (2, 75)):
+        take_in(doors.path, own_parts(share, margin))
+        stl = {"Content-Type": "model/stl"}
+        told = doors.plain.ask(
+            "POST", "/v1/measurements", "price", content=CUBE, headers=stl, params={"service": "s"}
+        )
+        part = {"measurement": told.json()["measurement"], "service": "s", "channel": "c"}
+        asked = [
+            {**part, "material": each, "quantity": 7, "breaks": [1, 2, 3, 5, 10, 20, 40, 100]}
+            for each in "ab"
+        ]
+        ways = ((doors.plain, "price"), (doors.public, None))
+        answers.append([
+            door.ask("POST", "/v1/quotes", key, json=each).json() for door, key in ways
+            for each in asked])  # fmt: skip
+        seen = doors.plain.ask("POST", "/v1/quotes", "cost", json=asked[0]).json()
+        costs.append(Decimal(seen["at_quantity"]["unit_cost"]))
+    assert answers[0] == answers[1]
+    assert answers[0][0]["at_quantity"]["unit_price"] != answers[0][1]["at_quantity"]["unit_price"]
+    assert abs(costs[0] - 2 * costs[1]) < Decimal("0.001")
