@@ -1,6 +1,7 @@
 """The rooms keep their doors: what the import contracts cannot say of standard-library modules."""
 
 import ast
+import re
 import sys
 from pathlib import Path
 
@@ -38,3 +39,20 @@ def test_these_rooms_know_the_standard_library_and_themselves_and_no_outside_wor
         own = name.startswith(f"gramhour_service.{module.relative_to(SERVICE).parts[0]}.")
         assert own or top in sys.stdlib_module_names, name
         assert top not in OUTSIDE_WORLD, name
+
+
+ASKS_OTHERS = re.compile(
+    r"^\s*(?:from|import)\s+(?:httpx|requests|aiohttp|urllib\.request|urllib3|http\.client|ftplib"
+    r"|smtplib|xmlrpc|gramhour(?:\.client|\.async_client|\s+import\b.*\bClient))\b",
+    re.MULTILINE,
+)
+
+
+def test_nothing_but_the_commands_can_ask_another_service() -> None:
+    """So no address in a request is ever followed: there is nothing to follow it with."""
+    asks = {
+        path.relative_to(SERVICE).parts[0]
+        for path in SERVICE.rglob("*.py")
+        if ASKS_OTHERS.search(path.read_text())
+    }
+    assert asks == {"commandline"}

@@ -67,3 +67,10 @@ def test_all_that_the_lock_file_installs_stands_in_the_lists() -> None:
 
 OF_OTHER_SYSTEMS = {"colorama", "pip", "setuptools", "tzdata"}
 """Locked for other systems, or what installs the others."""
+
+
+def test_every_test_that_the_page_of_risks_names_is_there() -> None:
+    named = re.findall(r"`([a-z_/]+\.py|[a-z_/]+/)`", (DEPLOY / "owasp.md").read_text())
+    tests = DEPLOY.parent / "tests"
+    assert len(named) > 30
+    assert [name for name in named if not (tests / name).exists()] == []
