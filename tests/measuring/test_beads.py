@@ -172,7 +172,7 @@ SIDES = st.tuples(*[st.floats(0.2, 9)] * 2, st.integers(1, 12))
     solid_layers=st.integers(0, 4),
     fill=st.integers(0, 100),
 )
-@settings(max_examples=15)
+@settings(max_examples=settings().max_examples // 15)
 def test_nothing_is_laid_twice_so_no_part_takes_more_than_its_volume(
     one: Any, other: Any, shift: Any, outlines: int, solid_layers: int, fill: int
 ) -> None:
