@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from gramhour_service.measuring.areas import within
+from gramhour_service.measuring.areas import shared, within
 from gramhour_service.measuring.profile import Profile
 from gramhour_service.measuring.sections import EMPTY, Areas
 
@@ -12,6 +12,9 @@ SLIVER_MM2 = 1e-6
 """What is smaller is the rounding of coordinates, not an overhang."""
 
 ROUNDING_MM = 1e-6
+BEYOND_MM = 1e-3
+"""So much further the reach goes around what is too wide: edges that all but fall on one another
+take forty times as long to be cut."""
 FLAT_DEG = 90
 
 
@@ -68,6 +71,6 @@ def _overhangs(layers: Areas, reach: float) -> Areas:
     far = shapely.difference(above[at], reached)
     leaning = shapely.area(far) > SLIVER_MM2
     at, far = at[leaning], far[leaning]
-    around = shapely.buffer(far, margin, join_style="mitre")
-    found[at] = shapely.intersection(shapely.difference(above[at], below[at]), around)
+    around = shapely.buffer(far, margin + BEYOND_MM, join_style="mitre")
+    found[at] = shared(shapely.difference(above[at], below[at]), around)
     return found
