@@ -12,7 +12,6 @@ from gramhour_service.measuring.mesh import FileRead, Surface
 from gramhour_service.measuring.size import Box, Measured, Warned
 from gramhour_service.measuring.solids import Solids, areas_of, solids_of
 from gramhour_service.measuring.stl import read_stl
-from gramhour_service.measuring.threemf import read_threemf
 from gramhour_service.measuring.welding import joined, welded, welded_closely
 
 SMALLEST_LIKELY_MM = 5.0
@@ -20,8 +19,16 @@ LARGEST_LIKELY_MM = 2_000.0
 CUBIC_MM = Decimal(1).scaleb(-3)
 NO_AREA = "the triangles of the file have no area, less than 0.001 mm² in all; check its unit"
 
+
+def _read_threemf(content: bytes, limits: Limits) -> FileRead:
+    # The library is loaded by whom it serves: it takes as long as the rest of a small STL.
+    from gramhour_service.measuring.threemf import read_threemf  # noqa: PLC0415
+
+    return read_threemf(content, limits)
+
+
 READERS: dict[str, Callable[[bytes, Limits], FileRead]] = dict(
-    zip(MESHES, (read_stl, read_threemf), strict=True)
+    zip(MESHES, (read_stl, _read_threemf), strict=True)
 )
 
 

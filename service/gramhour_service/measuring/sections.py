@@ -55,7 +55,7 @@ def _rings(
     """
     if not len(faces):
         return
-    order = np.argsort(plane, kind="stable")
+    order = np.argsort(plane.astype(np.int16), kind="stable")  # which is a radix sort
     faces, plane = faces[order], plane[order]
     corners = surface.faces[faces]
     above = surface.vertices[corners][:, :, 2] >= planes[plane][:, None]
@@ -100,6 +100,8 @@ def _cycles(following: Indices, places: Points) -> list[Points]:
     rings, following_list = [], following.tolist()
     is_done = bytearray(len(following_list))
     for first in range(len(following_list)):
+        if is_done[first]:
+            continue
         ring, at = [], first
         while not is_done[at]:
             is_done[at] = 1
