@@ -83,7 +83,7 @@ def build(http: Http, caller: Caller, call: Call[object]) -> httpx.Request:
     except OF_HTTPX as error:
         raise of_httpx(error, caller.url) from error
     if caller.timeouts is not None:
-        request.extensions["timeout"] = caller.timeouts.for_httpx().as_dict()
+        request.extensions["timeout"] = caller.timeouts.for_httpx(is_file=call.is_file).as_dict()
         request.extensions[WHOLE] = caller.timeouts.whole
     return request
 

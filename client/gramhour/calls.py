@@ -51,9 +51,9 @@ class Call(Generic[T_co]):
     """One call: what is asked, and how its answer is read.
 
     ``decode`` raises ``ValueError`` for what is no such answer; ``statuses`` are those of an
-    answer that is no refusal. ``is_safe`` says that asking
-    twice is the same as asking once; a call that is not carries an ``Idempotency-Key``, made once
-    for all its tries.
+    answer that is no refusal. ``is_safe`` says that asking twice is the same as asking once; a call
+    that is not carries an ``Idempotency-Key``, made once for all its tries. ``is_file`` says that a
+    file is measured, which takes longer than other answers.
     """
 
     method: Literal["GET", "POST", "PUT", "DELETE"]
@@ -65,6 +65,7 @@ class Call(Generic[T_co]):
     media_type: str = JSON
     accept: str = JSON
     is_safe: bool = True
+    is_file: bool = False
     statuses: Collection[int] = (HTTPStatus.OK,)
 
     def sent(self) -> Any:
@@ -241,6 +242,7 @@ def measure(content: bytes, media_type: MeshType, about: AboutMesh) -> Call[Meas
         body=content,
         media_type=media_type,
         decode=msgspec.json.Decoder(Measurement).decode,
+        is_file=True,
     )
 
 
@@ -262,6 +264,7 @@ def measure_toolpath(
         body=content,
         media_type=media_type,
         decode=msgspec.json.Decoder(ToolpathMeasurement).decode,
+        is_file=True,
     )
 
 

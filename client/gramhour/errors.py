@@ -178,7 +178,7 @@ SAYS: dict[type[BaseException], str] = {
     TooSlow: "the answer was not whole in time (timeout 'whole')",
     httpx.ConnectTimeout: "no connection in time (timeout 'connect')",
     httpx.WriteTimeout: "the request did not leave in time (timeout 'send')",
-    httpx.ReadTimeout: "no answer in time (timeout 'answer')",
+    httpx.ReadTimeout: "no answer in time (timeout 'answer', of a file 'measured')",
     httpx.PoolTimeout: "no connection was free in time (timeout 'free_connection')",
     httpx.ConnectError: "no connection; is the service running there?",
     httpx.ProxyError: "the proxy gave no connection",

@@ -1,10 +1,10 @@
 """Times measuring beside the bare library's load of the same file, each in a fresh process.
 
 ``python -m tests.bench.measuring``: STL of about 10^4, 10^5 and 10^6 triangles, 3MF of 10^5.
-Goal: STL of 10^5 in under 1 s, under 1 GiB each. Best of three, by the clock and by what the process
-and those it started took of a processor, their start and all that they load included; peak memory
-of the process that reads. Files are made in a process too, for a process inherits the peak of the
-one that starts it.
+Goal: STL of 10^5 in under 1 s, under 1 GiB each. Best of three, by the clock and by what the
+process and those it started took of a processor, their start and all that they load included; peak
+memory of the process that reads. Files are made in a process too, for a process inherits the peak
+of the one that starts it.
 """
 
 import statistics

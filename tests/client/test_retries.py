@@ -164,7 +164,9 @@ def test_each_timeout_is_named_in_what_it_ends_with() -> None:
     with (
         misbehaving(is_slow(0.5)) as server,
         Client(url=server.url, retries=retries, timeouts=Timeouts(answer=0.05)) as client,
-        pytest.raises(Unreachable, match="no answer in time \\(timeout 'answer'\\)"),
+        pytest.raises(
+            Unreachable, match="no answer in time \\(timeout 'answer', of a file 'measured'\\)"
+        ),
     ):
         client.health()
 
@@ -185,6 +187,25 @@ def timeouts_of(client_timeouts: Timeouts | None, **of_http: float) -> dict[str,
 def test_timeouts_reach_the_library_below_each_under_its_name() -> None:
     given = Timeouts(connect=1, send=2, answer=3, free_connection=4)
     assert timeouts_of(given, timeout=9) == {"connect": 1, "write": 2, "read": 3, "pool": 4}
+
+
+def test_a_file_that_is_measured_has_more_time_than_other_answers() -> None:
+    seen: dict[str, float] = {}
+
+    def answer(request: httpx.Request) -> httpx.Response:
+        seen.update(request.extensions["timeout"])
+        return httpx.Response(422, json={})
+
+    with httpx.Client(transport=httpx.MockTransport(answer)) as http:
+        client = Client(http=http, timeouts=Timeouts(answer=3, measured=70))
+        for ask in (
+            lambda: client.measure(b"", media_type="model/stl"),
+            lambda: client.measure_toolpath(b"", machine="m", material="x"),
+        ):
+            seen.clear()
+            with pytest.raises(GramhourError):
+                ask()
+            assert seen["read"] == 70
 
 
 def test_an_httpx_client_of_ones_own_keeps_its_timeouts_where_none_are_given() -> None:
