@@ -72,6 +72,9 @@ def look(examples: int, caller: str, only: str, phases: list[str]) -> None:
         match event:
             case events.ScenarioFinished():
                 seen.look_at(caller, event.recorder)
+                calls, lasted = len(event.recorder.interactions), time.monotonic() - began
+                if event.phase.value != "stateful":
+                    _tell(f"{caller} {event.recorder.label}: {calls:,} calls by {lasted:.0f} s")
             case events.PhaseFinished():
                 total, lasted = sum(seen.asked.values()), time.monotonic() - began
                 name = event.phase.name.value
