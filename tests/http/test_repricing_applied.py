@@ -207,6 +207,20 @@ def test_prices_that_fall_by_more_have_to_be_confirmed_too(shop: Door) -> None:
     assert problem_type(applied(shop, done["id"])) == "needs-confirming"
 
 
+def test_prices_that_rise_from_nothing_have_to_be_confirmed_whatever_may_move(shop: Door) -> None:
+    """After a sale of 100 % no percentage says how far the way back is."""
+    sale = repriced(shop, discount_pct=100)
+    apply(shop, sale["id"], max_change_pct="100")
+    back = repriced(shop)
+    assert all("change_pct" not in line for line in by_sku(shop, back["id"]).values())
+    kind, faults = refused(applied(shop, back["id"], max_change_pct="1000000", but=["B"]))
+    assert kind == "needs-confirming"
+    says = "would rise from 0: confirm it, or leave it out with except"
+    assert faults == [("/confirm", f"the price of {sku} {says}") for sku in ("A", "C", "D")]
+    apply(shop, back["id"], confirm=["A", "C", "D"], but=["B"])
+    assert set(all_prices(shop)["B"].values()) == {"0.00"}
+
+
 def test_what_is_held_or_stays_needs_no_confirming(shop: Door) -> None:
     listed(shop, {"sku": "B", **IN_SHOP, "hold": True},
            {"sku": "C", **IN_SHOP, "least_change": "500"})  # fmt: skip

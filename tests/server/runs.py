@@ -23,7 +23,7 @@ from tests.http.door import add_keys
 from tests.server.running import Answer, Service, ask, wait_until
 
 REPRICINGS = "/v1/repricings"
-LISTINGS = 1_000
+LISTINGS = 1_100
 """So many that worker processes compute them."""
 ALL = json.encode({"over": "all"})
 RUN, WORKER = b"gramhour_service.repricing", b"spawn_main"

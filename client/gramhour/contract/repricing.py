@@ -60,7 +60,9 @@ class ApplyRequest(Sent, frozen=True, kw_only=True):
     ] = UNSET
     max_change_pct: Annotated[
         Surcharge | UnsetType,
-        member("a price that moves by more must be named in confirm", default="30"),
+        member(
+            "a price that moves by more, or rises from 0, must be named in confirm", default="30"
+        ),
     ] = UNSET
     confirm: Annotated[
         Skus | UnsetType, member("listings whose price may move by more than that")
@@ -151,7 +153,10 @@ class LineBreak(Answered, frozen=True, kw_only=True):
 
 
 class RepricingLine(Answered, frozen=True, kw_only=True):
-    """One listing of a repricing. ``change_pct`` is its largest move of a price, signed."""
+    """One listing of a repricing. ``change_pct`` is its largest move of a price, signed.
+
+    It is absent where there was no price, or all that move were 0: that has no percentage.
+    """
 
     sku: str
     name: str

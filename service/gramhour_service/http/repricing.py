@@ -166,7 +166,7 @@ def _page(
         says=(
             "Lists its prices from a day on, all or none, but for listings named in `except`. "
             "What it was computed from must not have changed since; a price that moves by more "
-            "than `max_change_pct` must be named in `confirm`."
+            "than `max_change_pct`, or rises from 0, must be named in `confirm`."
         ),
         scope="listings",
         parameters=(NAME,),

@@ -36,7 +36,7 @@ from gramhour_service.store.applying import (
 )
 from gramhour_service.store.entries import Written, entry_of, names_like
 from gramhour_service.store.rates import changes_between, newest_revision
-from gramhour_service.store.repricings import Row
+from gramhour_service.store.repricings import FROM_NOTHING, Row
 
 MOST_NAMED = 20
 MOST_SEARCHED = 50
@@ -158,15 +158,18 @@ def _touches_a_line(store: Database, row: Row, newest: int, day: str) -> bool:
 
 
 def _check_moves(store: Database, row: Row, seen: frozenset[str], most: Decimal) -> None:
-    """Refuse prices that move by more than one thought, unless they are named."""
-    beyond = lines_moving_by_more(store, row.id, most, seen, MOST_NAMED)
+    """Refuse prices that move by more than one thought, or rise from 0, unless they are named."""
+    allowed = min(float(most), FROM_NOTHING / 2)
+    beyond = lines_moving_by_more(store, row.id, allowed, seen, MOST_NAMED)
     if beyond:
-        faults = tuple(
-            Fault(
-                "/confirm",
-                f"the price of {sku} would move by {moves:.2f} %, more than {most} %: confirm it, "
-                "leave it out with except, or allow more with max_change_pct",
-            )
-            for sku, moves in beyond
-        )
+        faults = tuple(Fault("/confirm", _moves_by(sku, moves, most)) for sku, moves in beyond)
         raise Refused("needs-confirming", faults)
+
+
+def _moves_by(sku: str, moves: float, most: Decimal) -> str:
+    if moves >= FROM_NOTHING:
+        return f"the price of {sku} would rise from 0: confirm it, or leave it out with except"
+    return (
+        f"the price of {sku} would move by {moves:.2f} %, more than {most} %: confirm it, "
+        "leave it out with except, or allow more with max_change_pct"
+    )

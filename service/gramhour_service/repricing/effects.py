@@ -21,7 +21,6 @@ from gramhour_service.repricing.evaluating import (
     Figures,
     Makings,
     Offered,
-    can_price,
     figures_by,
 )
 from gramhour_service.repricing.target import (
@@ -53,6 +52,7 @@ class Moved:
         self.base, self.target = Makings(base), target
         self.changed = sorted(rates_that_differ(base.sheet, target.sheet))
         self._alone = LastMade[Key, Makings](MOST_KEPT)
+        self._used_by = LastMade[tuple[frozenset[Key], str], list[Key]]()
 
     def alone(self, key: Key) -> Makings:
         """Take the old sheet with only one rate new; the last ones are kept."""
@@ -65,8 +65,11 @@ class Moved:
 
     def used_by(self, offered: Offered) -> list[Key]:
         """Name the changed rates that can move a listing."""
-        channel = offered.listing.channel
-        return [key for key in self.changed if _touches(key, offered.uses, channel, self)]
+        uses, channel = offered.uses, offered.listing.channel
+        return self._used_by.of(
+            (uses, channel),
+            lambda: [key for key in self.changed if _touches(key, uses, channel, self)],
+        )
 
 
 def _touches(key: Key, used: frozenset[Key], channel: str, moved: Moved) -> bool:
@@ -93,10 +96,12 @@ def effects_on(
     ``is_as_described`` says that product and listing are as they were when the price was made.
     """
     keys = moved.used_by(offered)
+    if is_as_described and len(keys) == 1:  # the new sheet is the old one with only that rate new
+        return [_by_one(keys[0], *each) for each in zip(listed, now, strict=True)]
     base = list(listed) if is_as_described else _figures_if_any(offered, moved.base, quantities)
     if base is None:  # what is described today could not be made, or sold, then
         keys, base = [], list(now)
-    if len(keys) == 1:  # the old sheet with all that differs for this listing is the new one
+    if len(keys) == 1:
         alone = {keys[0]: list(now)}
     else:
         tried = {key: _figures_if_any(offered, moved.alone(key), quantities) for key in keys}
@@ -107,11 +112,21 @@ def effects_on(
     ]
 
 
+def _by_one(key: Key, listed: Figures, now: Figures) -> Effects:
+    effect = now.minus(listed)
+    return Effects([] if effect == NOTHING else [_effect(key, effect)], UNSET, UNSET)
+
+
+def _effect(key: Key, effect: Figures) -> RateEffect:
+    cost, price = effect
+    return RateEffect(kind=key[0], code=key[1], unit_cost=cost, unit_price=price)
+
+
 def _figures_if_any(
     offered: Offered, makings: Makings, quantities: list[int]
 ) -> list[Figures] | None:
     """Cost and price quantities by a sheet; none where it cannot price what is listed."""
-    if not can_price(offered, makings.target):
+    if not makings.can_price(offered):
         return None
     try:
         return figures_by(offered, makings, quantities)
@@ -126,11 +141,7 @@ def _split(base: Figures, listed: Figures, now: Figures, alone: dict[Key, Figure
     for effect in single.values():
         together = together.minus(effect)
     return Effects(
-        moved_by=[
-            RateEffect(kind=kind, code=code, **effect._asdict())
-            for (kind, code), effect in single.items()
-            if effect != NOTHING
-        ],
+        moved_by=[_effect(key, effect) for key, effect in single.items() if effect != NOTHING],
         description=UNSET if described == NOTHING else Effect(**described._asdict()),
         together=UNSET if together == NOTHING else Effect(**together._asdict()),
     )

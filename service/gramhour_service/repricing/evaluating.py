@@ -21,6 +21,7 @@ from gramhour_service.repricing.rough import RoughCosts, Shared, shared_by
 from gramhour_service.repricing.selling import Selling, Shape, shape_of
 from gramhour_service.repricing.target import Target, has_all
 from gramhour_service.resolve.members import Members, Notes
+from gramhour_service.resolve.other_filaments import in_other_filaments
 from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Rates
 from gramhour_service.resolve.request import resolve
@@ -146,14 +147,25 @@ class Makings:
         """Resolve by the rates of ``target``."""
         self.target = target
         self._shared: Shared | None = None
+        self._in_some_filaments = LastMade[tuple[str, int], job.Product]()
         self._products = LastMade[tuple[str, int, str], job.Product]()
         self._making = LastMade[tuple[str, int, str], Making]()
+        self._can_price = LastMade[tuple[frozenset[Key], str], bool]()
         self._selling = LastMade[Hashable, Selling]()
 
     def sold(self, offered: Offered) -> Sold:
         """Resolve a listing and its product. Raises ``Refused`` with every fault found."""
         making = self._making.of(made_as(offered), lambda: self._made(offered))
         return Sold(self.selling(offered.listing), making)
+
+    def can_price(self, offered: Offered) -> bool:
+        """Say whether the rates have all that a listing needs."""
+        named = offered.uses, offered.listing.channel
+        can = self._can_price.found(named)
+        if can is None:
+            can = has_all(self.target.sheet, *named)
+            self._can_price.keep(named, can)
+        return can
 
     def selling(self, listing: Listing) -> Selling:
         """Resolve a listing's policy. Raises ``Refused`` with every fault found."""
@@ -167,15 +179,29 @@ class Makings:
 
     def shop(self) -> job.ShopRates:
         """Resolve what holds for the whole shop."""
-        return Rates(self.target.sheet, Notes(explain=False), kept=self.target.kept).shop()
+        return self._rates().shop()
 
     def _resolved(self, offered: Offered) -> job.Product:
-        notes, target = Notes(explain=False), self.target
-        rates = Rates(target.sheet, notes, kept=target.kept)
-        product = resolve_product(Members(offered.product, ("product",), notes), rates)
-        if notes.faults:
-            raise Refused("invalid-request", tuple(notes.faults))
+        """Resolve a product, from what it is in other filaments if that will do."""
+        name = offered.listing.product, offered.version
+        before = self._in_some_filaments.found(name)
+        if before is not None:
+            swapped = in_other_filaments(before, offered.product, self._rates())
+            if swapped is not None:
+                return swapped
+        product = self._resolve(offered.product)
+        self._in_some_filaments.keep(name, product)
         return product
+
+    def _resolve(self, product: Product) -> job.Product:
+        rates = self._rates()
+        resolved = resolve_product(Members(product, ("product",), rates.notes), rates)
+        if rates.notes.faults:
+            raise Refused("invalid-request", tuple(rates.notes.faults))
+        return resolved
+
+    def _rates(self) -> Rates:
+        return Rates(self.target.sheet, Notes(explain=False), kept=self.target.kept)
 
     def _made(self, offered: Offered) -> Making:
         """Work out a product's builds."""
@@ -197,11 +223,6 @@ class Makings:
         if self._shared is None:
             self._shared = shared_by(shop)
         return self._shared
-
-
-def can_price(offered: Offered, target: Target) -> bool:
-    """Say whether a sheet has all that a listing needs."""
-    return has_all(target.sheet, offered.uses, offered.listing.channel)
 
 
 def figures_by(offered: Offered, makings: Makings, quantities: list[int]) -> list[Figures]:

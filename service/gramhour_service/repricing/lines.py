@@ -13,9 +13,16 @@ from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.settle import margin_pct, unit_price_net
 from gramhour_service.calculation.stretch import Least
 from gramhour_service.repricing.effects import NO_EFFECTS, Effects, Moved, effects_on
-from gramhour_service.repricing.evaluating import Figures, Makings, Offered, Sold, can_price
+from gramhour_service.repricing.evaluating import Figures, Makings, Offered, Sold
 from gramhour_service.repricing.least import Shown, least_margins
-from gramhour_service.repricing.moves import PERCENT, Move, largest_pct, moves_between, outcome_of
+from gramhour_service.repricing.moves import (
+    PERCENT,
+    Move,
+    largest_pct,
+    moves_between,
+    outcome_of,
+    rises_from_nothing,
+)
 from gramhour_service.repricing.selling import Selling
 
 
@@ -44,10 +51,11 @@ class Listed(NamedTuple):
 
 
 class Line(NamedTuple):
-    """A line as it is told, and the prices that applying it would list."""
+    """A line as it is told, the prices that applying it would list, and if one was 0 so far."""
 
     told: RepricingLine
     prices: list[ListedBreak]
+    from_nothing: bool = False
 
 
 class PricedBreak(NamedTuple):
@@ -91,7 +99,7 @@ def _failed(offered: Offered, faults: Sequence[Fault]) -> Line:
 
 
 def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
-    if not can_price(offered, makings.target):
+    if not makings.can_price(offered):
         detail = "the rates have no longer all that its product and channel name"
         raise Refused("invalid-request", (Fault("", detail),))
     sold = makings.sold(offered)
@@ -154,13 +162,13 @@ def told_line(
         sku=offered.sku,
         name=_name(offered),
         channel=offered.listing.channel,
-        outcome=outcome_of(offered.listing, moves, _nets(listed, prices)),
+        outcome=outcome_of(offered.listing, moves, lambda: _nets(listed, prices)),
         change_pct=largest_pct(moves),
         under_floor=is_under,
         under_floor_if_kept=if_kept,
         breaks=[_told(b, effect) for b, effect in zip(breaks, effects, strict=True)],
     )
-    return Line(told, prices)
+    return Line(told, prices, rises_from_nothing(moves))
 
 
 def _nets(listed: Listed | None, prices: list[ListedBreak]) -> list[Move]:

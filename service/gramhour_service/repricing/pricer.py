@@ -27,7 +27,7 @@ from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.store.entries import Entry, entries_named
 from gramhour_service.store.opening import reading
 from gramhour_service.store.prices import PriceChange, price_in_force
-from gramhour_service.store.repricings import LineRow
+from gramhour_service.store.repricings import FROM_NOTHING, LineRow
 
 ENCODER = json.Encoder()
 MOST_KEPT = 20
@@ -107,6 +107,8 @@ class Pricer:
 def _stored(line: Line, entry: Entry, product: Entry) -> LineRow:
     told = line.told
     moves = 0.0 if told.change_pct is UNSET else abs(float(told.change_pct))
+    if line.from_nothing:
+        moves = FROM_NOTHING
     first = FAILED_FIRST if told.outcome == "failed" else 0.0
     if told.under_floor or told.under_floor_if_kept:
         first = UNDER_FLOOR_NEXT

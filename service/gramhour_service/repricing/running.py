@@ -9,12 +9,12 @@ import multiprocessing
 import os
 import signal
 import time
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from datetime import UTC, datetime
-from functools import lru_cache, partial
+from functools import lru_cache
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Thread
@@ -42,9 +42,14 @@ from gramhour_service.store.repricings import (
 )
 from gramhour_service.store.trouble import StoreTrouble
 
-CHUNK = 250
-FEW = 2 * CHUNK
+LEAST, MOST = 250, 4_000
+"""Listings of a chunk: the more there are, the more of them are alike and priced at once."""
+CHUNKS_OF_EACH = 4
+"""So many chunks each process computes at least, for the sake of those that watch."""
+FEW = 1_000
 """So many listings are computed sooner than processes for them start."""
+AHEAD = 2
+"""So many chunks are given to each process before the first of them is written."""
 BETWEEN_WRITINGS = 0.5
 GARBAGE_LOOKED_FOR = 100_000
 """So many new objects before they are looked through for cycles."""
@@ -150,15 +155,20 @@ def _gathered(chunks: Iterator[list[LineRow]]) -> Iterator[list[LineRow]]:
 
 def _computed(path: Path, row: Row, skus: list[str], processes: int) -> Iterator[list[LineRow]]:
     """Compute lines in chunks: a few here, many in worker processes."""
-    chunks = [skus[n : n + CHUNK] for n in range(0, len(skus), CHUNK)]
+    each = min(MOST, max(LEAST, len(skus) // (CHUNKS_OF_EACH * processes)))
+    chunks = [skus[n : n + each] for n in range(0, len(skus), each)]
     if len(skus) <= FEW or processes <= 1:
         yield from (_compute(path, row, chunk) for chunk in chunks)
         return
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(
-        min(processes, len(chunks)), context, initializer=_end_with_the_run
-    ) as pool:
-        yield from pool.map(partial(_compute, path, row), chunks)
+    with ProcessPoolExecutor(processes, context, initializer=_end_with_the_run) as pool:
+        ahead: deque[Future[list[LineRow]]] = deque()
+        for chunk in chunks:
+            ahead.append(pool.submit(_compute, path, row, chunk))
+            if len(ahead) > AHEAD * processes:  # no more lines than that wait to be written
+                yield ahead.popleft().result()
+        while ahead:
+            yield ahead.popleft().result()
 
 
 def _end_with_the_run() -> None:

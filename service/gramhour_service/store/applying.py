@@ -1,7 +1,6 @@
 """Prices of a repricing listed, in the database itself: as many as there are, in a few steps."""
 
 from collections.abc import Iterable
-from decimal import Decimal
 from typing import NamedTuple
 
 from msgspec import json
@@ -80,13 +79,13 @@ def lines_changed_since(
 
 
 def lines_moving_by_more(
-    store: Database, repricing: str, most_pct: Decimal, seen: frozenset[str], most: int
+    store: Database, repricing: str, most_pct: float, seen: frozenset[str], most: int
 ) -> list[tuple[str, float]]:
     """List prices that would move by more than a percentage, but for those that were seen."""
     rows = store.conn.execute(
         "SELECT sku, moves FROM repricing_line WHERE repricing = ? AND moves > ? "  # noqa: S608
         f"AND outcome IN {APPLICABLE} ORDER BY standing, sku",
-        (repricing, float(most_pct)),
+        (repricing, most_pct),
     )
     found = ((sku, moves) for sku, moves in rows if sku not in seen)
     return [each for each, _ in zip(found, range(most), strict=False)]

@@ -32,11 +32,15 @@ class Row(NamedTuple):
     applied_by: str | None
 
 
+FROM_NOTHING = 1e11
+"""Stands for a price that rises from 0: by more per cent than anybody allows."""
+
+
 class LineRow(NamedTuple):
     """A line as it is stored: what it is sorted and counted by, its prices, itself as JSON.
 
-    ``moves`` is by how many per cent its price moves at most, ``standing`` its place in the
-    report, the least first.
+    ``moves`` is by how many per cent its price moves at most, ``FROM_NOTHING`` where it was 0;
+    ``standing`` is its place in the report, the least first.
     """
 
     sku: str

@@ -157,5 +157,13 @@ def _to_confirm(lines: Sequence[Mapping[str, Any]], most: str) -> set[str]:
     return {
         line["sku"]
         for line in lines
-        if line["outcome"] in ("up", "down") and abs(Decimal(line.get("change_pct", "0"))) > limit
+        if line["outcome"] in ("up", "down")
+        and (abs(Decimal(line.get("change_pct", "0"))) > limit or _rises_from_nothing(line))
     }
+
+
+def _rises_from_nothing(line: Mapping[str, Any]) -> bool:
+    return any(
+        Decimal(each.get("old_unit_price", "1")) == 0 < Decimal(each["unit_price"])
+        for each in line["breaks"]
+    )

@@ -6,12 +6,15 @@ are, where that is known (``places``). A comparison that this leaves open is nev
 it is goes into ``Doubts``, and is computed apart.
 """
 
-from decimal import Decimal
+from contextlib import suppress
+from decimal import Context, Decimal, Inexact, InvalidOperation
 from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from gramhour_service.calculation.arithmetic import LAST_PLACE
 
 Floats = NDArray[np.floating[Any]]
 Mask = NDArray[np.bool_]
@@ -20,6 +23,9 @@ FINEST = 15
 """Decimals beyond which nothing is made of knowing them."""
 
 MOST_TOLD = 1e18
+MOST_LOOKED_FOR = 10
+EXACT = Context(prec=30, traps=[Inexact, InvalidOperation])
+"""Rounding in it is refused."""
 
 
 class Doubts:
@@ -200,6 +206,14 @@ def column(values: list[Decimal], dtype: Any, doubts: Doubts) -> Number:
     texts = values if dtype is np.float64 else [str(value) for value in values]
     x = np.array(texts).astype(dtype)
     top = float(np.abs(x).max())
-    decimals = [_decimals(value) for value in values]
-    places = None if None in decimals else max(each or 0 for each in decimals)
-    return Many(x, top * last_bit(dtype), top, places, doubts)
+    return Many(x, top * last_bit(dtype), top, _decimals_of_all(values), doubts)
+
+
+def _decimals_of_all(values: list[Decimal]) -> int | None:
+    """Say how many decimals none of several amounts has more of."""
+    for places in range(MOST_LOOKED_FOR):
+        with suppress(Inexact):
+            for value in values:
+                value.quantize(LAST_PLACE[places], None, EXACT)
+            return places
+    return None
