@@ -1,27 +1,33 @@
 """Mixed load through nginx on a service of two workers: errors, waiting, memory.
 
 ``python -m tests.campaigns.load [SECONDS] [CALLERS]``. Each caller asks, waits a little, and asks
-something else: quotes, prices, lists, batches, meshes, changes. Told: answers by status, how long
-they took, and what the workers' memory grew by a minute, after the first quarter of the time.
+something else: quotes, prices, lists, batches, meshes; one more changes a rate every two seconds.
+Told: answers by status, how long they took, and what the workers' memory grew by a minute, after
+the first quarter of the time. Without a pause (``CALLERS`` below zero, of so many) it tells what
+the machine can do at that moment.
 """
 
+import os
 import random
 import sys
 import tempfile
 import threading
 import time
 from collections import Counter
+from itertools import count
 from pathlib import Path
 
+import httpx
 import msgspec
 
+from tests.bench.batches import offer
 from tests.cube import CUBE
 from tests.deploy.proxied import HERE, Proxied, nginx
 from tests.http.door import JSON, secret
 from tests.server.running import QUOTE, Service, demo_store, serving
 
 BATCH = msgspec.json.encode({"requests": [msgspec.Raw(QUOTE)] * 20})
-SKU = b'{"sku":"pot","quantity":3}'
+SKU = b'{"sku":"HP-W","quantity":3}'
 MESH = {"Content-Type": "model/stl"}
 AS_JSON = {"Content-Type": JSON}
 ASKED: tuple[tuple[int, str, str, str, bytes, dict[str, str]], ...] = (
@@ -35,6 +41,7 @@ ASKED: tuple[tuple[int, str, str, str, bytes, dict[str, str]], ...] = (
     (8, "GET", "/health", "", b"", {}),
 )
 PAUSE = 0.05
+BETWEEN_CHANGES = 2.0
 SECONDS_A_MINUTE = 60
 
 
@@ -52,20 +59,55 @@ class Seen:
             self.took.setdefault(path, []).append(1_000 * seconds)
 
 
-def call(proxied: Proxied, seen: Seen, until: float, chance: random.Random) -> None:
+def call(
+    proxied: Proxied, seen: Seen, until: float, chance: random.Random, pause: float = PAUSE
+) -> None:
     weights = [each[0] for each in ASKED]
     with proxied.client(timeout=60) as client:
         while time.monotonic() < until:
             _, method, path, key, body, headers = chance.choices(ASKED, weights)[0]
-            sent = {"Host": "shop.example", **headers}
-            if key:
-                sent["Authorization"] = f"Bearer {secret(key)}"
-            request = client.build_request(method, path, content=body or None, headers=sent)
-            request.extensions["sni_hostname"] = "shop.example"
-            began = time.monotonic()
-            answer = client.send(request)
-            seen.add(path.partition("?")[0], answer.status_code, time.monotonic() - began)
-            time.sleep(chance.uniform(0, 2 * PAUSE))
+            ask(client, seen, method, path, key, body, headers)
+            time.sleep(chance.uniform(0, 2 * pause))
+
+
+def ask(
+    client: httpx.Client,
+    seen: Seen,
+    method: str,
+    path: str,
+    key: str,
+    body: bytes = b"",
+    headers: dict[str, str] | None = None,
+) -> httpx.Response:
+    """Ask as somebody outside does, and note how long it took."""
+    sent = {"Host": "shop.example", **(headers or {})}
+    if key:
+        sent["Authorization"] = f"Bearer {secret(key)}"
+    request = client.build_request(method, path, content=body or None, headers=sent)
+    request.extensions["sni_hostname"] = "shop.example"
+    began = time.monotonic()
+    answer = client.send(request)
+    seen.add(path.partition("?")[0], answer.status_code, time.monotonic() - began)
+    return answer
+
+
+def change(proxied: Proxied, seen: Seen, until: float) -> None:
+    """Change what work costs, again and again."""
+    with proxied.client(timeout=60) as client:
+        for number in count():
+            if time.monotonic() > until:
+                return
+            told = ask(client, seen, "GET", "/v1/revisions?limit=1", "rates").json()
+            sent = {
+                "based_on_revision": told["items"][0]["rates_revision"],
+                "note": f"change {number}",
+                "changes": [
+                    {"kind": "shop", "code": "labour_rate_per_hour", "value": f"{25 + number % 20}"}
+                ],
+            }
+            body = msgspec.json.encode(sent)
+            ask(client, seen, "POST", "/v1/rate-changes", "rates", body, AS_JSON)
+            time.sleep(BETWEEN_CHANGES)
 
 
 def memory_of(service: Service) -> int:
@@ -88,17 +130,20 @@ def slope(points: list[tuple[float, int]]) -> float:
 
 
 def main(seconds: int, callers: int) -> int:
+    pause = PAUSE if callers > 0 else 0.0
     with tempfile.TemporaryDirectory() as folder:
         store = demo_store(Path(folder) / "shop" / "gramhour.sqlite")
+        offer(store, Path(folder))
         with (
             serving(store, "--workers", "2", "--no-log", "--proxy", HERE) as service,
             nginx(Path(folder) / "nginx", service.port) as proxied,
         ):
             seen, until = Seen(), time.monotonic() + seconds
             threads = [
-                threading.Thread(target=call, args=(proxied, seen, until, random.Random(n)))
-                for n in range(callers)
+                threading.Thread(target=call, args=(proxied, seen, until, random.Random(n), pause))
+                for n in range(abs(callers))
             ]
+            threads.append(threading.Thread(target=change, args=(proxied, seen, until)))
             for thread in threads:
                 thread.start()
             points: list[tuple[float, int]] = []
@@ -123,7 +168,8 @@ def tell(seen: Seen, points: list[tuple[float, int]], seconds: int) -> int:
     sys.stdout.write(
         f"{total / seconds:.0f} answers a second for {seconds} s, {faults} of 5xx; memory "
         f"{points[0][1] / 1024:.0f} MiB to {points[-1][1] / 1024:.0f} MiB, "
-        f"{slope(points) / 1024:+.2f} MiB a minute\n"
+        f"{slope(points) / 1024:+.2f} MiB a minute; load {os.getloadavg()[2]:.1f} on "
+        f"{os.cpu_count()} cores\n"
     )
     return bool(faults)
 

@@ -82,8 +82,11 @@ async def unit_price(request: Asked) -> Response[bytes]:
     wanted = Wanted(asker, shown, says_when=media_type == JSON)
     _check_given(parameters, asker)
     shop.count(asker, 1 if request.method == "GET" else 0)
+    asked = one_piece_request(_told(parameters))
+    if media_type == TEXT:
+        asked.setdefault("breaks", [])  # one number is shown
     try:
-        quote = quoted(shop, wanted, one_piece_request(_told(parameters)))
+        quote = quoted(shop, wanted, asked)
     except Refused as refused:
         if refused.type == "no-rates":  # which a cell cannot send
             raise Refused("no-rates", (Fault(UNSET, NO_RATES),)) from None
