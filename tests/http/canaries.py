@@ -26,6 +26,8 @@ SEEN_BY_BUYERS = {
     "delivery_working_days", "dispatch_working_days", "unattended", "count",
     # what a service prints in and what people call both, and how large a part may be
     "materials", "name", "x_mm", "y_mm", "z_mm",
+    # how thin a wall may be, which is told of a part that has thinner ones
+    "bead_width_mm",
 }  # fmt: skip
 WORDS_OF_THE_CONTRACT = {"charging", "measure", "per"}
 TOO_SMALL_FOR_A_CANARY = {"outlines", "solid_layers"}
@@ -73,7 +75,7 @@ MOTION = {
 }
 PROFILE = {
     "name": "quetzal fine", "note": "as quetzal prints", "layer_mm": "0.719374",
-    "bead_width_mm": "1.719375", "outlines": 7, "solid_layers": 719, "fill_pct": "71.9376",
+    "bead_width_mm": "1.75", "outlines": 7, "solid_layers": 719, "fill_pct": "71.9376",
     "support_angle_deg": "71.9377", "speed_mm_s": "71.9378", "layer_change_s": "7.19379",
     "flow_limits": [{"nozzle": "quetzal-n4", "material": "quetzal-green", "flow_mm3_s": "7.19380"}],
 }  # fmt: skip

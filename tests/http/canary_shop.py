@@ -57,6 +57,9 @@ AT_THE_FAIR = {
 }  # fmt: skip
 BY_PRICE = {**LISTING, "sku": "HP-3", "aim": {"unit_price": "7193.82"}}
 LISTINGS = [LISTING, AT_THE_FAIR, BY_PRICE]
+WITHOUT_A_PRICE = {**AT_THE_FAIR, "sku": "A-quetzal"}
+PLANNED_ONLY = {**AT_THE_FAIR, "sku": "HP-to-come"}
+LATER = date(2026, 12, 7)
 SEEN = {"sku", "channel", "name", "hazards", "breaks"}
 WORDS_OF_THE_CONTRACT = {"charge", "per", "hold"}
 BREAKS = [
@@ -76,8 +79,14 @@ def stock(path: Path) -> None:
         for row in LISTINGS:
             listing = msgspec.convert(row, ListingRow)
             put_listing(on, listing.sku, listing)
-            for day in (today.on, date(2026, 12, 7)):
+            for day in (today.on, LATER):
                 add_price(store, _price(listing, day))
+        without, planned = (
+            msgspec.convert(row, ListingRow) for row in (WITHOUT_A_PRICE, PLANNED_ONLY)
+        )
+        for listing in (without, planned):
+            put_listing(on, listing.sku, listing)
+        add_price(store, _price(planned, LATER))
     store.close()
 
 

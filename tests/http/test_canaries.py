@@ -126,6 +126,15 @@ def test_buyers_are_answered_listed_prices_so_that_there_is_something_to_search(
     assert quote.json()["at_quantity"]["unit_price"] == "9.90"
 
 
+def test_without_a_key_a_page_does_not_end_with_what_is_only_planned(
+    doors: dict[str, Door],
+) -> None:
+    asked = {"channel": "fair", "limit": 1}
+    told = doors["public"].ask("GET", "/v1/prices", params=asked).json()
+    assert ([item["sku"] for item in told["items"]], "next_cursor" in told) == (["HP-2"], False)
+    assert "next_cursor" in doors["plain"].ask("GET", "/v1/prices", "price", params=asked).json()
+
+
 @pytest.mark.parametrize("buyer", ["a price key", "anybody, with public quoting"])
 def test_buyers_are_answered_prices_of_their_parts_that_hold_none(
     doors: dict[str, Door], buyer: str

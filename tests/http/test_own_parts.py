@@ -382,3 +382,11 @@ def test_whoever_sees_costs_gets_the_quote_of_a_file_as_a_workbook(shop: Door, t
     (shown,) = [each for each in cells if (each.sheet, each.row, each.column) == ("Quote", row, 1)]
     assert Decimal(shown.value) == price
     assert "/measurement/mass_g" in {each.value for each in cells if each.sheet == "Description"}
+
+
+def test_a_form_whose_text_is_none_is_told_on_the_page(public: Door) -> None:
+    head = {"Content-Type": "multipart/form-data; boundary=x"}
+    text = b'--x\r\nContent-Disposition: form-data; name="quantity"\r\n\r\n\xff\r\n--x--\r\n'
+    answer = public.ask("POST", "/own-part", content=text, headers=head)
+    assert answer.status_code == 400
+    assert "is no text of the charset that it names; send UTF-8" in answer.text

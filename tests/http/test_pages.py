@@ -144,11 +144,3 @@ def test_files_at_the_page_are_counted_whatever_is_in_them(own_path: Path) -> No
         assert (
             door.ask("POST", "/v1/quotes", json={"sku": "HP-W", "quantity": 1}).status_code == 429
         )
-
-
-def test_a_form_whose_text_is_none_is_told_on_the_page(public: Door) -> None:
-    head = {"Content-Type": "multipart/form-data; boundary=x"}
-    text = b'--x\r\nContent-Disposition: form-data; name="quantity"\r\n\r\n\xff\r\n--x--\r\n'
-    answer = public.ask("POST", "/own-part", content=text, headers=head)
-    assert answer.status_code == 400
-    assert "is no text of the charset that it names; send UTF-8" in answer.text

@@ -10,6 +10,8 @@ import pytest
 
 from gramhour.contract.prices import PriceItem, Prices, PriceStep
 from gramhour_service.http.settings import Settings
+from gramhour_service.store.opening import open_store, writing
+from gramhour_service.store.prices import add_price, price_in_force
 from tests.http.asking import MONDAY, TODAY, change, refused
 from tests.http.door import NOW, Door, opened, problem_type
 from tests.http.offering import LISTINGS, skus, take_away
@@ -220,29 +222,17 @@ def test_costs_that_move_no_price_and_prices_of_other_channels_change_nothing_th
     assert any(old != new for old, new in costs)
     assert apply(shop, done["id"])["applied"] == 0
     assert {key: told_to(shop, key) for key in buyers} == before
-    apply(shop, repriced(shop, skus=["HP-T"], discount_pct=10)["id"])
+    store = open_store(shop.app.state.shop.settings.store)
+    on_other, planned = (price_in_force(store, sku, NOW.date()) for sku in ("HP-T", "HP-W"))
+    assert on_other is not None
+    assert planned is not None
+    with writing(store):
+        add_price(store, on_other)
     assert {key: told_to(shop, key) for key in buyers} == before
-    planned = repriced(shop, skus=["HP-W"], discount_pct=10)
-    apply(shop, planned["id"], effective_from=MONDAY)
+    with writing(store):
+        add_price(store, planned._replace(effective_from=MONDAY, planned=1))
+    store.close()
     assert told_to(shop, None) == before[None]
-
-
-def test_where_a_page_goes_on_names_nothing_that_has_no_price_yet(shop: Door) -> None:
-    row = rows_listed(shop)["HP-W"]
-    listed(shop, *({"sku": sku, **row} for sku in ("AA-secret", "HZ-secret", "ZZ-secret")))
-    planned = repriced(shop, skus=["HZ-secret"])
-    apply(shop, planned["id"], effective_from=MONDAY)
-    for key in ("price", "bound", None):
-        cursor: dict[str, str] | None = {}
-        seen = ""
-        while cursor is not None:
-            page = read(shop, key, limit=1, **cursor)
-            assert len(page["items"]) == 1
-            seen += str(page)
-            cursor = {"cursor": page["next_cursor"]} if "next_cursor" in page else None
-        assert "AA-secret" not in seen
-        assert "ZZ-secret" not in seen
-        assert ("HZ-secret" in seen) is (key is not None)
 
 
 # What is planned.
