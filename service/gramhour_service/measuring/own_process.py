@@ -17,7 +17,7 @@ OUT_OF_MEMORY = 3
 """How the process says that it ended for want of memory."""
 
 MOST_OPEN_FILES = 16
-BEHIND_OTHERS = 10
+BEHIND_OTHERS = 5
 """How much a file stands back for answers, in steps of ``nice``."""
 
 
