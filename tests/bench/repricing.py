@@ -6,6 +6,7 @@ the run in worker processes with its report kept, applying it, and another run a
 of a hundred got dearer.
 """
 
+import os
 import resource
 import sys
 import tempfile
@@ -43,24 +44,32 @@ def say(line: str) -> None:
 @contextmanager
 def timed(what: str, of: int) -> Iterator[None]:
     """Print how long something takes."""
-    began = time.perf_counter()
+    began, used = time.perf_counter(), cpu()
     yield
     took = time.perf_counter() - began
-    say(f"  {what:34} {took:8.2f} s   {1e6 * took / max(of, 1):9.1f} us each")
+    each = 1e6 * took / max(of, 1)
+    say(f"  {what:34} {took:8.2f} s   {each:9.1f} us each; of cores {cpu() - used:8.2f} s")
+
+
+def cpu() -> float:
+    """Say how many seconds of a core this process has used, and those that it has ended."""
+    return sum(os.times()[:4])
 
 
 def repriced(path: Path, store: Database, what: str) -> str:
     """Run a repricing to its end and say what it found."""
     with writing(store):
         name = add_asked(store, new_name(), RepricingRequest(), Written("bench", NOW)).id
-    began = time.perf_counter()
+    began, used = time.perf_counter(), cpu()
     with held(path, name):
         run(path, name, processes())
-    took = time.perf_counter() - began
+    took, used = time.perf_counter() - began, cpu() - used
     row = repricing_of(store, name)
     assert row is not None
     each = 1e6 * took / max(row.done, 1)
-    say(f"  {what:34} {took:8.2f} s   {each:9.1f} us each, {row.done} lines")
+    say(
+        f"  {what:34} {took:8.2f} s   {each:9.1f} us each; of cores {used:8.2f} s; {row.done} lines"
+    )
     return name
 
 
