@@ -36,10 +36,9 @@ def main(parts: Path, quotes: Path) -> None:
     done = list(csv.reader(io.StringIO(whole)))[1:]
     if [row[: len(head)] for row in done] != rows[: len(done)]:
         sys.exit(f"{quotes} has quotes of other parts: name another file, or remove it")
-    requests = (
-        one_piece_request({n: cell for n, cell in zip(names, row, strict=True) if n and cell})
-        for row in rows[len(done) :]
-    )
+    left = (zip(names, row, strict=True) for row in rows[len(done) :])
+    filled = ({name: cell for name, cell in row if name and cell} for row in left)
+    requests = (one_piece_request(each) | {"breaks": []} for each in filled)
     client = Client(url=os.environ["GRAMHOUR_URL"], key=os.environ["GRAMHOUR_KEY"])
     with quotes.open("a", encoding="utf-8", newline="") as to, client:
         to.truncate(len(whole.encode()))

@@ -45,7 +45,7 @@ def stocked(store: Path) -> Path:
 @pytest.fixture(scope="session")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     store = demo_store(tmp_path_factory.mktemp("office-shop") / "gramhour.sqlite")
-    with serving(stocked(store)) as service:
+    with serving(stocked(store), "--public-quotes") as service:
         yield service
 
 
@@ -56,16 +56,38 @@ def extension(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return target
 
 
+class Spoken(NamedTuple):
+    """An office with the extension, the folder that it trusts, and how it writes decimals."""
+
+    office: Office
+    folder: Path
+    point: str
+
+
 @pytest.fixture(scope="session")
-def installed(extension: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Office]:
-    with office(tmp_path_factory.mktemp("office")) as running:
+def english(extension: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Spoken]:
+    folder = tmp_path_factory.mktemp("english")
+    with office(folder) as running:
         running.do("install", url=extension.as_uri())
-        yield running
+        yield Spoken(running, folder, ".")
+
+
+@pytest.fixture(scope="session")
+def german(
+    extension: Path, shop: Service, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Spoken]:
+    """An office that writes commas, with the shop's address and a key in its environment."""
+    folder = tmp_path_factory.mktemp("german")
+    told = {"GRAMHOUR_URL": f"http://{HERE}:{shop.port}", "GRAMHOUR_KEY": secret("cost")}
+    with office(folder, locale="de-DE", **told) as running:
+        running.do("install", url=extension.as_uri())
+        yield Spoken(running, folder, ",")
 
 
 @pytest.fixture
-def calc(installed: Office, shop: Service) -> Iterator[Calc]:
+def calc(english: Spoken, shop: Service) -> Iterator[Calc]:
     """A new sheet in an office that asks the shop with a key that sees costs."""
+    installed = english.office
     found = Calc(installed, shop)
     installed.do("open", url=NEW_SHEET)
     found.set_to("cost")

@@ -16,8 +16,8 @@ from gramhour.contract.one_piece import one_piece_request
 from gramhour.contract.rates import RateSheet
 from tests import demo
 from tests.http.door import HERE, secret
-from tests.office.conftest import SPREADSHEET, stocked
-from tests.office.running import Office, office
+from tests.office.conftest import SPREADSHEET, Spoken
+from tests.office.running import Office
 from tests.server.running import Service, demo_store, serving, take_in
 
 SAMPLE = runpy.run_path(str(SPREADSHEET / "sample.py"))
@@ -26,29 +26,32 @@ NUMBERS = f"H2:J{len(PARTS) + 1}"
 
 
 @pytest.fixture(scope="module")
-def cells(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    store = demo_store(tmp_path_factory.mktemp("cells") / "gramhour.sqlite")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo_store(tmp_path_factory.mktemp("cells") / "gramhour.sqlite")
+
+
+@pytest.fixture(scope="module")
+def cells(store: Path) -> Iterator[Service]:
     with serving(store, "--local-cells") as service:
         yield service
 
 
-@pytest.fixture(scope="module", params=["en-US", "de-DE"])
-def spoken(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Any:
+@pytest.fixture(params=["english", "german"])
+def spoken(request: pytest.FixtureRequest) -> Spoken:
     """An office that writes decimal points, and one that writes commas."""
-    folder = tmp_path_factory.mktemp(request.param)
-    with office(folder, locale=request.param) as running:
-        yield running, folder
+    found: Spoken = request.getfixturevalue(request.param)
+    return found
 
 
 @contextmanager
-def opened(running: Office, folder: Path, address: str) -> Iterator[Office]:
-    path = folder / "parts.ods"
+def opened(spoken: Spoken, address: str) -> Iterator[Office]:
+    path = spoken.folder / "parts.ods"
     SAMPLE["write_sample"](path, address)
-    running.do("open", url=path.as_uri())
+    spoken.office.do("open", url=path.as_uri())
     try:
-        yield running
+        yield spoken.office
     finally:
-        running.do("close")
+        spoken.office.do("close")
 
 
 def address_of(service: Service) -> str:
@@ -63,9 +66,8 @@ def prices(service: Service, parts: Any = PARTS) -> list[float]:
         return [float(quote.at_quantity.unit_price) for quote in quotes]
 
 
-def test_every_part_shows_the_services_price(spoken: Any, cells: Service) -> None:
-    running, folder = spoken
-    with opened(running, folder, address_of(cells)):
+def test_every_part_shows_the_services_price(spoken: Spoken, cells: Service) -> None:
+    with opened(spoken, address_of(cells)) as running:
         rows = running.do("read", where=NUMBERS)
         assert [row[1] for row in rows] == prices(cells)
         assert [row[2] for row in rows] == pytest.approx(
@@ -74,17 +76,15 @@ def test_every_part_shows_the_services_price(spoken: Any, cells: Service) -> Non
         assert running.do("charts", sheet="Parts") == {"Object 1": [[0, 1, 0, 6], [8, 0, 8, 6]]}
 
 
-def test_a_changed_part_is_asked_for_anew_decimals_and_all(spoken: Any, cells: Service) -> None:
-    running, folder = spoken
-    with opened(running, folder, address_of(cells)):
+def test_a_changed_part_is_asked_for_anew_decimals_and_all(spoken: Spoken, cells: Service) -> None:
+    with opened(spoken, address_of(cells)) as running:
         running.do("write", where="C2:G2", rows=[[61.25, "large", 120.5, "own-shop", 7]])
         part = ("", "asa-green", 61.25, "large", 120.5, "own-shop", 7)
         assert running.do("read", where="I2") == [prices(cells, [part])]
 
 
-def test_what_is_refused_is_told_and_is_no_number(spoken: Any, cells: Service) -> None:
-    running, folder = spoken
-    with opened(running, folder, address_of(cells)):
+def test_what_is_refused_is_told_and_is_no_number(spoken: Spoken, cells: Service) -> None:
+    with opened(spoken, address_of(cells)) as running:
         running.do("write", where="B3", rows=[["asa-gren"]])
         running.do("write", where="I9", rows=[["=SUM(I2:I7)"]])
         (answer, price, _), _, (total, *_) = (
@@ -95,24 +95,23 @@ def test_what_is_refused_is_told_and_is_no_number(spoken: Any, cells: Service) -
         assert "error" in total
 
 
-def test_a_service_that_is_down_shows_errors_and_does_not_hang(spoken: Any) -> None:
+def test_a_service_that_is_down_shows_errors_and_does_not_hang(english: Spoken) -> None:
     with socket.create_server((HERE, 0)) as taken:
         port = taken.getsockname()[1]
-    running, folder = spoken
-    with opened(running, folder, f"http://{HERE}:{port}"):
+    with opened(english, f"http://{HERE}:{port}") as running:
         for row in running.do("read", where=NUMBERS):
             assert all("error" in cell for cell in row)
 
 
-def test_dearer_rates_show_when_the_cells_ask_again(spoken: Any, tmp_path: Path) -> None:
-    store = demo_store(tmp_path / "gramhour.sqlite")
-    running, folder = spoken
-    with serving(store, "--local-cells") as service, opened(running, folder, address_of(service)):
+def test_dearer_rates_show_when_the_cells_ask_again(
+    english: Spoken, cells: Service, store: Path
+) -> None:
+    with opened(english, address_of(cells)) as running:
         before = [row[1] for row in running.do("read", where=NUMBERS)]
         take_in(store, dearer())
         running.do("write", where="Service.B2", rows=[[2]])
         after = [row[1] for row in running.do("read", where=NUMBERS)]
-        assert after == prices(service)
+        assert after == prices(cells)
         assert before[0] < after[0]
 
 
@@ -120,30 +119,26 @@ def dearer() -> RateSheet:
     return replace(demo.sheet(), price_per_kwh=Decimal(9))
 
 
-def test_an_office_writes_numbers_as_its_language_does(spoken: Any, cells: Service) -> None:
-    running, folder = spoken
-    with opened(running, folder, address_of(cells)):
+def test_an_office_writes_numbers_as_its_language_does(spoken: Spoken, cells: Service) -> None:
+    with opened(spoken, address_of(cells)) as running:
         running.do("write", where="L1:L2", rows=[['=2.5&""'], ['=NUMBERVALUE("7.90";".")']])
         shown = running.do("read", where="L1:L2")
-        assert shown == [["2,5" if folder.name.startswith("de") else "2.5"], [7.9]]
+        assert shown == [[f"2{spoken.point}5"], [7.9]]
 
 
 def test_a_cell_counts_once_where_a_limit_is_though_an_office_asks_three_times(
-    spoken: Any, tmp_path: Path
+    english: Spoken, shop: Service
 ) -> None:
     """60 a minute are allowed: OPTIONS, HEAD and GET of 40 cells are 120 requests."""
-    running, folder = spoken
-    store = stocked(demo_store(tmp_path / "gramhour.sqlite"))
-    with serving(store, "--public-quotes") as service:
-        address = address_of(service)
-        with opened(running, folder, address):
-            asked = f"{address}/v1/unit-price?sku=HP-W&quantity="
-            rows = [[f'=NUMBERVALUE(WEBSERVICE("{asked}{n}");".")'] for n in range(1, 41)]
-            running.do("write", where="L1:L40", rows=rows)
-            assert running.do("read", where="L1:L40") == [[price_of(n)] for n in range(1, 41)]
-        path = "/v1/unit-price?sku=HP-W&quantity=50"
-        statuses = [service.ask("GET", path).status for _ in range(21)]
-        assert statuses == [200] * 20 + [429]
+    address = address_of(shop)
+    with opened(english, address) as running:
+        asked = f"{address}/v1/unit-price?sku=HP-W&quantity="
+        rows = [[f'=NUMBERVALUE(WEBSERVICE("{asked}{n}");".")'] for n in range(1, 41)]
+        running.do("write", where="L1:L40", rows=rows)
+        assert running.do("read", where="L1:L40") == [[price_of(n)] for n in range(1, 41)]
+    path = "/v1/unit-price?sku=HP-W&quantity=50"
+    statuses = [shop.ask("GET", path).status for _ in range(21)]
+    assert statuses == [200] * 20 + [429]
 
 
 def price_of(quantity: int) -> float:
