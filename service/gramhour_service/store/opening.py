@@ -10,7 +10,14 @@ from urllib.parse import quote
 
 from sqlite_utils import Database
 
-from gramhour_service.store import comparisons, key_use, seals, signing_keys, workload
+from gramhour_service.store import (
+    comparisons,
+    key_use,
+    seals,
+    signing_keys,
+    standing_prices,
+    workload,
+)
 from gramhour_service.store.schema import APPLICATION_ID, KNOWN_MIGRATIONS, MIGRATIONS
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
@@ -24,6 +31,7 @@ TABLES_OF_THEIR_OWN = (
     signing_keys.table_of_signing_keys,
     seals.tables_of_seals,
     key_use.table_of_key_use,
+    standing_prices.table_of_standing_prices,
 )
 """Migrations that stand beside what reads and writes their tables."""
 

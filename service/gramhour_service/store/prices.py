@@ -45,15 +45,16 @@ PLANNED = f"""
         AND change > {ENDED_BY.format("p", "?2")}
     GROUP BY effective_from ORDER BY effective_from
 """  # noqa: S608
+TOLD = ", ".join(f"p.{column}" for column in PriceChange._fields)
 FEED = f"""
-    SELECT {COLUMNS} FROM price_change p
-    WHERE channel = ?1 AND change > ?2 AND change <= ?5 AND change = (
+    SELECT {TOLD} FROM price_standing s CROSS JOIN price_change p ON p.change = s.change
+    WHERE s.channel = ?1 AND s.change > ?2 AND s.change <= ?5 AND s.change = (
         SELECT change FROM price_change q WHERE q.sku = p.sku AND q.channel = p.channel
             AND q.effective_from <= max(p.effective_from, ?3)
             AND q.change >= {ENDED_BY.format("q", "?3")}
         ORDER BY q.effective_from DESC, change DESC LIMIT 1
-    ) AND (?4 OR effective_from <= ?3)
-    ORDER BY change LIMIT ?6
+    ) AND (?4 OR p.effective_from <= ?3)
+    ORDER BY s.change LIMIT ?6
 """  # noqa: S608
 BETWEEN = f"""
     SELECT {COLUMNS} FROM price_change p

@@ -110,8 +110,12 @@ SIGNING_KEYS = "10 keys that sign"
 SEALS = "11 seals"
 DESK = "12 sign-ins at the desk"
 KEY_USE = "13 keys: when they were used, and how they end"
+STANDING_PRICES = "14 prices that stand"
 KNOWN_MIGRATIONS = frozenset(
-    {FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, SEALS, DESK, KEY_USE}
+    {
+        *(FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, SEALS, DESK, KEY_USE),
+        STANDING_PRICES,
+    }
 )
 """What this version can apply. A store that had others applied is a later version's."""
 
