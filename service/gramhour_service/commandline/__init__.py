@@ -9,6 +9,7 @@ from importlib import import_module
 
 import click
 
+import gramhour_service.store  # noqa: F401 (it loads sqlite-utils without what it may leave)
 from gramhour_service.commandline.examples import show_examples
 
 WHERE = {
