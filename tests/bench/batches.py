@@ -18,7 +18,8 @@ import msgspec
 from tests import demo
 from tests.bench.expensive import Met, rest, waited
 from tests.bench.load import Served
-from tests.bench.service import CONNECTIONS, TITLES, Report, Say, echoing, figures, in_turn
+from tests.bench.service import CONNECTIONS, TITLES, Report, echoing, figures, in_turn
+from tests.bench.within import Say
 from tests.http.door import HERE, JSON, secret
 from tests.server.running import Service, command, demo_store, serving
 

@@ -9,21 +9,14 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, NamedTuple
 
 import msgspec
-from sqlite_utils import Database
 
-from gramhour.contract.answer import Quote
-from gramhour.contract.documents import parse_json
 from gramhour.contract.reading import read_request
 from gramhour.contract.request import QuoteRequest
-from gramhour_service.answer.quoting import answer_request
 from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.breaks import costs_at, price_at
 from gramhour_service.calculation.builds import builds_of_product
@@ -31,28 +24,16 @@ from gramhour_service.calculation.job import Job
 from gramhour_service.calculation.settle import unit_cost
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.resolve.request import resolve
-from gramhour_service.sheets.in_force import Pinned, Sheets
-from gramhour_service.store.keys import find_key
-from gramhour_service.store.opening import open_store, read_only
 from tests import demo
 from tests.bench.load import Load, Served, load
+from tests.bench.within import BREAKS, Say, body_of, timed, within_a_process
 from tests.http.door import HERE, JSON, secret
 from tests.server.running import demo_store, serving
 
 CONNECTIONS = 32
 ROUNDS = 7
 SECONDS = 1.5
-REPEATS = 300
-BREAKS = {"1 break": [25], "6 breaks": [1, 5, 10, 25, 50, 100]}
-GOALS = {"1 break": 100, "6 breaks": 250}
 GOAL_OF_ONE = 90
-ENCODER = msgspec.json.Encoder()
-
-Say = Callable[..., None]
-
-
-def body_of(breaks: list[int]) -> bytes:
-    return msgspec.json.encode({**demo.request("herb-planter"), "breaks": breaks})
 
 
 def asked(body: bytes) -> bytes:
@@ -131,88 +112,6 @@ def figures(quotes: list[Load], echoes: list[Load], goal: str) -> Iterator[str]:
     for loads in (quotes, echoes):
         for share in (50, 99):
             yield f"{statistics.median(each.percentile(share) for each in loads):.2f}"
-
-
-class Took(NamedTuple):
-    """Microseconds: the median, and the quartiles about it."""
-
-    lower: float
-    median: float
-    upper: float
-
-    @property
-    def spread(self) -> str:
-        return f"{self.lower:.0f}-{self.upper:.0f}"
-
-    def over(self, parts: int) -> "Took":
-        return Took._make(each / parts for each in self)
-
-
-def timed(step: Callable[[], Any]) -> Took:
-    """Time a step again and again."""
-    took = []
-    for _ in range(REPEATS):
-        begun = time.perf_counter()
-        step()
-        took.append(1_000_000 * (time.perf_counter() - begun))
-    return Took._make(statistics.quantiles(took, n=4))
-
-
-def steps_of(store: Database, sheets: Sheets, body: bytes) -> list[Callable[[], Any]]:
-    """List what is to be timed for a body: all together, then each step."""
-
-    def key() -> Any:
-        return find_key(store, secret("cost"))
-
-    def pin() -> Pinned:
-        return sheets.pinned(datetime.now(UTC))
-
-    def parse() -> Any:
-        return parse_json(body)
-
-    def read(sent: Any, pinned: Pinned) -> QuoteRequest:
-        return read_request(sent, pinned.in_force.sheet)
-
-    def answer(request: QuoteRequest, pinned: Pinned) -> Quote:
-        in_force = pinned.in_force
-        return answer_request(
-            request,
-            in_force.sheet,
-            revision=in_force.revision,
-            on=pinned.on,
-            kept=in_force.kept,
-        )
-
-    def together() -> bytes:
-        key()
-        pinned = pin()
-        return ENCODER.encode(answer(read(parse(), pinned), pinned))
-
-    sent, pinned = parse(), pin()
-    request = read(sent, pinned)
-    quote = answer(request, pinned)
-    return [
-        together,
-        key,
-        pin,
-        parse,
-        lambda: read(sent, pinned),
-        lambda: answer(request, pinned),
-        lambda: ENCODER.encode(quote),
-    ]
-
-
-def within_a_process(path: Path, say: Say) -> None:
-    """Time what the service does for a quote, and each step of it, without HTTP."""
-    store = read_only(open_store(path))
-    sheets = Sheets(store)
-    titles = ("together", "spread", "goal", "key", "sheet", "parse", "read", "answer", "encode")
-    say("within a process, us", *titles)
-    for name, breaks in BREAKS.items():
-        steps = [timed(step) for step in steps_of(store, sheets, body_of(breaks))]
-        together, *each = (f"{step.median:.0f}" for step in steps)
-        say(name, together, steps[0].spread, f"<= {GOALS[name]}", *each)
-    store.close()
 
 
 def of_one_quantity(say: Say) -> None:
