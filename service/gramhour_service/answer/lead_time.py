@@ -13,7 +13,7 @@ from gramhour.contract import lead_time as contract
 from gramhour.contract.problem import pointer
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.arithmetic import as_percentage
-from gramhour_service.calculation.breaks import Break, Quote
+from gramhour_service.calculation.breaks import Break
 from gramhour_service.calculation.lead_time.ready import lead_time
 from gramhour_service.calculation.lead_time.terms import (
     SECONDS_A_MINUTE,
@@ -55,13 +55,13 @@ def with_lead_time(
     told: answer.Quote,
     request: QuoteRequest,
     resolved: Resolved,
-    priced: Quote,
+    order: Break,
     outside: Outside | None,
     kept: Kept | None,
     *,
     is_measured: bool,
 ) -> answer.Quote:
-    """Add the asked quantity's lead time to a quote, where the sheet has staffed hours.
+    """Add the lead time of an order, the asked quantity's, where the sheet has staffed hours.
 
     ``is_measured`` says that the one piece is a measured part: no piece was sent. Who asks again
     in the same second, behind the same workload, is told the same. Call it within
@@ -70,7 +70,7 @@ def with_lead_time(
     beginning = begins(request, resolved.sheet, outside)
     if beginning is None:
         return told
-    order, known = priced.at_quantity.priced, resolved.orders.told
+    known = resolved.orders.told
     key = "ready", order.quantity
     found: _Found | None = known.found(key)
     if found is None or found.beginning != beginning:

@@ -1,7 +1,7 @@
 """From a quote request, as it was sent, to its answer in the cost view."""
 
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
@@ -20,7 +20,7 @@ from gramhour_service.calculation.arithmetic import (
     costing_arithmetic,
     half_up,
 )
-from gramhour_service.calculation.breaks import FlaggedBreak, Quote, quote
+from gramhour_service.calculation.breaks import Break, FlaggedBreak, quote
 from gramhour_service.calculation.components import Purchase
 from gramhour_service.calculation.costs import CostLines, Costs
 from gramhour_service.calculation.feedstock import PacksBought
@@ -81,10 +81,15 @@ def answer_request(  # noqa: PLR0913 - what a quote depends on, each by its name
     try:
         with costing_arithmetic():
             resolved = resolve(request, sheet, kept=kept, explain=explain, own=own)
-            priced = quote(resolved.job, resolved.orders)
-            told = _answer(resolved, priced, explain=explain)
+            figures = _figures_once(resolved, explain=explain)
             told = with_lead_time(
-                told, request, resolved, priced, outside, kept, is_measured=own is not None
+                _answer(resolved, figures),
+                request,
+                resolved,
+                figures.order,
+                outside,
+                kept,
+                is_measured=own is not None,
             )
     except CannotBePriced as error:
         raise Refused("cannot-be-priced", (Fault(error.pointer, error.detail),)) from None
@@ -110,22 +115,43 @@ def _dated(
     )
 
 
-def _answer(resolved: Resolved, priced: Quote, *, explain: bool) -> answer.Quote:
-    at_quantity, *breaks = (
-        _told_once(resolved, each, explain=explain) for each in (priced.at_quantity, *priced.breaks)
-    )
+class _Figures(NamedTuple):
+    """The figures of an answer, and the order of the asked quantity that they tell."""
+
+    order: Break
+    at_quantity: answer.Break
+    breaks: tuple[answer.Break, ...]
+
+
+def _answer(resolved: Resolved, figures: _Figures) -> answer.Quote:
     return answer.Quote(
         currency=resolved.sheet.currency,
         rules=VERSION,
-        at_quantity=at_quantity,
-        breaks=breaks,
+        at_quantity=figures.at_quantity,
+        breaks=list(figures.breaks),
         basis=list(resolved.basis),
         cautions=list(resolved.cautions),
     )
 
 
+def _figures_once(resolved: Resolved, *, explain: bool) -> _Figures:
+    """Price a job and tell its figures; who asks the same again is told the same."""
+    job = resolved.job
+    asked = job.quantity, job.breaks, job.aim, job.discount_share
+    figures: _Figures = resolved.orders.told.of(asked, lambda: _figures(resolved, explain=explain))
+    return figures
+
+
+def _figures(resolved: Resolved, *, explain: bool) -> _Figures:
+    priced = quote(resolved.job, resolved.orders)
+    at_quantity, *breaks = (
+        _told_once(resolved, each, explain=explain) for each in (priced.at_quantity, *priced.breaks)
+    )
+    return _Figures(priced.at_quantity.priced, at_quantity, tuple(breaks))
+
+
 def _told_once(resolved: Resolved, flagged: FlaggedBreak, *, explain: bool) -> answer.Break:
-    """Tell a break; who asks the same again is told the same."""
+    """Tell a break; who asks for it among other breaks is told the same, but for its flags."""
     job = resolved.job
     asked = flagged.priced.quantity, job.aim, job.discount_share, flagged.flags
     told: answer.Break = resolved.orders.told.of(

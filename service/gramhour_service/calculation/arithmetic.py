@@ -4,8 +4,7 @@ Costs are rounded half even (after 12 decimals, which removes the noise of divis
 fees and tax half up to the currency's minor unit.
 """
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from decimal import (
     ROUND_HALF_EVEN,
     ROUND_HALF_UP,
@@ -42,11 +41,9 @@ class CannotBePriced(Exception):
         self.detail = detail
 
 
-@contextmanager
-def costing_arithmetic() -> Iterator[None]:
+def costing_arithmetic() -> AbstractContextManager[Context]:
     """Compute with precision 40, whatever context the calling thread has."""
-    with localcontext(CONTEXT):
-        yield
+    return localcontext(CONTEXT)
 
 
 def half_even(amount: Decimal, places: int) -> Decimal:

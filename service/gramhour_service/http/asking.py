@@ -10,6 +10,7 @@ machine, and whatever hints at either is turned away.
 import re
 from collections.abc import Callable
 from datetime import datetime
+from functools import lru_cache
 from ipaddress import IPv6Address, ip_address
 from typing import Any, Literal, NamedTuple, Protocol
 
@@ -147,6 +148,11 @@ def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:
     key = find_key(secret)
     if key is None or not key.is_good(now):
         raise refused("key-needed", "this key is unknown, expired or revoked")
+    return _asker_with(key)
+
+
+@lru_cache(maxsize=256)
+def _asker_with(key: AccessKey) -> Asker:
     scopes = frozenset[str]().union(*(OPENS[scope] for scope in key.scopes))
     return Asker("key", key.name, scopes, key.channels or None)
 
