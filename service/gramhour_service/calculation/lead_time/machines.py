@@ -74,9 +74,9 @@ def plans_of(
     for each in sorted(wanted, key=lambda each: -each.seconds):
         for _ in range(each.starts):
             at, number = ranked[0]
-            start = _start(each, max(at, each.not_before), terms, staffed)
+            start, stretch = _start(each, max(at, each.not_before), terms, staffed)
             end = start + each.seconds
-            is_alone = terms.is_unattended and not staffed.is_watched(start, end)
+            is_alone = terms.is_unattended and not staffed.reaches(stretch, end)
             done[number].append(_Done(each.piece, start, end, is_alone))
             heapreplace(ranked, (end, number))
     return [
@@ -86,7 +86,7 @@ def plans_of(
     ]
 
 
-def _start(wanted: Wanted, moment: int, terms: MachineTerms, staffed: Staffed) -> int:
+def _start(wanted: Wanted, moment: int, terms: MachineTerms, staffed: Staffed) -> tuple[int, int]:
     try:
         if terms.is_unattended:
             return staffed.next_start(moment)

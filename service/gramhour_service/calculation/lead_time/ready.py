@@ -6,9 +6,8 @@ from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import CannotBePriced, ceiling
 from gramhour_service.calculation.breaks import Break
-from gramhour_service.calculation.build import minutes_of_build
-from gramhour_service.calculation.builds import pieces_needed
-from gramhour_service.calculation.failures import chances
+from gramhour_service.calculation.build import Build
+from gramhour_service.calculation.builds import ProductBuilds, part_build, pieces_needed
 from gramhour_service.calculation.job import Piece, Product, Work
 from gramhour_service.calculation.lead_time.arrivals import (
     arrival,
@@ -55,7 +54,9 @@ def lead_time(product: Product, order: Break, terms: Terms) -> LeadTime:
 def _lead_time(product: Product, order: Break, terms: Terms) -> LeadTime:
     staffed = Staffed(terms.calendar, terms.moment)
     units = ceiling(order.quantity * (1 + Decimal(product.remade)))
-    starts = starts_needed([_batch(each, units) for each in product.pieces], terms.promise_share)
+    (plan,) = order.costs.plans
+    batches = tuple([_batch(plan.made, full, units) for full in plan.made.full])
+    starts = starts_needed(batches, terms.promise_share)
     days = days_by_material(order.costs.packs_bought, terms)
     plans = _plans(product, starts, days, terms, staffed)
     ready_at = _ready(product, order, terms, staffed, _last(product, order.quantity, plans))
@@ -74,13 +75,15 @@ def build_seconds(piece: Piece) -> int:
     return seconds_of(Decimal(piece.machine.warm_up_min) + Decimal(piece.print_min))
 
 
-def _batch(piece: Piece, units: int) -> Batch:
+def _batch(made: ProductBuilds, full: Build, units: int) -> Batch:
     """A piece takes the builds of all units, those made again too, at its fullest one's chance."""
+    piece = full.piece
     pieces = pieces_needed(units, piece.count)
-    fullest = min(pieces, piece.pieces_per_build)
+    is_full = pieces >= piece.pieces_per_build
+    fullest = full if is_full else part_build(made, full, pieces)
     return Batch(
         builds=-(-pieces // piece.pieces_per_build),
-        chance=Decimal(chances(piece, minutes_of_build(piece, fullest)).good),
+        chance=Decimal(fullest.fares.good),
         seconds=build_seconds(piece),
     )
 

@@ -23,18 +23,19 @@ class Staffed:
         self._starts: list[int] = []
         self._ends: list[int] = []
 
-    def next_start(self, moment: int) -> int:
-        """Somebody is there from this moment, or from the next staffed one on."""
-        return max(moment, self._starts[self._that_ends_after(moment)])
+    def next_start(self, moment: int) -> tuple[int, int]:
+        """Somebody is there from this moment, or from the next staffed one on; in which stretch."""
+        n = self._that_ends_after(moment)
+        return max(moment, self._starts[n]), n
 
-    def next_fit(self, moment: int, seconds: int) -> int:
-        """From this moment on somebody is there for so long, without a break."""
+    def next_fit(self, moment: int, seconds: int) -> tuple[int, int]:
+        """From which moment on somebody is there for so long, without a break; in which stretch."""
         n = self._that_ends_after(moment)
         start = max(moment, self._starts[n])
-        while not self._reaches(n, start + seconds):
+        while not self.reaches(n, start + seconds):
             n += 1
             start = self._start(n)
-        return start
+        return start, n
 
     def after(self, moment: int, seconds: int) -> int:
         """The first moment until which so much staffed time has passed, and somebody is there."""
@@ -42,22 +43,28 @@ class Staffed:
             self._look_further()
         n, left = bisect_left(self._ends, moment), seconds
         at = max(moment, self._starts[n])
-        while not self._reaches(n, at + left):
+        while not self.reaches(n, at + left):
             left -= self._ends[n] - at
             n += 1
             at = self._start(n)
         return at + left
+
+    def reaches(self, n: int, moment: int) -> bool:
+        """Say whether a stretch lasts until a moment; the last one may go on the next day."""
+        while self._ends[n] < moment and n == len(self._ends) - 1:
+            self._look_further()
+        return self._ends[n] >= moment
 
     def is_watched(self, start: int, end: int) -> bool:
         """Say whether somebody is there all the time between."""
         if start == end:
             return True
         n = self._that_ends_after(start)
-        return self._starts[n] <= start and self._reaches(n, end)
+        return self._starts[n] <= start and self.reaches(n, end)
 
     def is_at_work(self, moment: int) -> bool:
         """Say whether somebody is there from this moment on."""
-        return self.next_start(moment) == moment
+        return self.next_start(moment)[0] == moment
 
     def working_day_after(self, day: int, days: int) -> int:
         """The day so many days with staffed time later; with none, the day itself."""
@@ -72,12 +79,6 @@ class Staffed:
         while not self._ends or self._ends[-1] <= moment:
             self._look_further()
         return bisect_right(self._ends, moment)
-
-    def _reaches(self, n: int, moment: int) -> bool:
-        """Say whether a stretch lasts until a moment; the last one may go on the next day."""
-        while self._ends[n] < moment and n == len(self._ends) - 1:
-            self._look_further()
-        return self._ends[n] >= moment
 
     def _start(self, n: int) -> int:
         while n >= len(self._starts):

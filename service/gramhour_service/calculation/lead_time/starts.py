@@ -5,8 +5,8 @@ start: the binomial distribution's upper tail, added up start by start (exactly 
 digit).
 """
 
-from collections.abc import Sequence
 from decimal import Decimal
+from functools import lru_cache
 from heapq import heapify, heapreplace
 from typing import NamedTuple
 
@@ -37,7 +37,8 @@ class _Tried(NamedTuple):
     gain: Decimal
 
 
-def starts_needed(batches: Sequence[Batch], promise: Decimal) -> Starts:
+@lru_cache(maxsize=4096)
+def starts_needed(batches: tuple[Batch, ...], promise: Decimal) -> Starts:
     """Each batch gets its builds; then the start that gains most per machine hour is added next.
 
     Until the product of the batches' chances reaches the promise, compared after 12 decimals. Of

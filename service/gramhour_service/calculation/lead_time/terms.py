@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from decimal import Decimal
+from functools import lru_cache
 from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import ceiling
@@ -93,6 +94,7 @@ class LeadTime(NamedTuple):
     machines: tuple[MachinePlan, ...]
 
 
+@lru_cache(maxsize=4096)
 def seconds_of(minutes: Decimal) -> int:
     """A duration is rounded up to whole seconds, after 6 decimals of a second.
 
