@@ -11,6 +11,7 @@ from gramhour.contract.problem import Fault, Refused
 MINUS_ZERO = Decimal("-0")
 LONGEST_INTEGER = 40
 """Digits beyond which no bound of the contract holds, and reading them would take long."""
+BYTE_ORDER_MARK = "\ufeff"
 TOO_DEEP = "nested too deeply; a request needs about ten levels"
 LONGEST_NAME = 63
 MOST_DOTS = 100
@@ -22,14 +23,11 @@ def parse_json(body: bytes) -> Any:
 
     Duplicate members are refused. Raises ``Refused`` with the line where it breaks off.
     """
+    text = _text(body)
+    if text.startswith(BYTE_ORDER_MARK):
+        _refuse("it begins with a byte order mark; save it without one")
     try:
-        return json.loads(
-            _text(body),
-            parse_float=_number,
-            parse_int=_whole,
-            parse_constant=_constant,
-            object_pairs_hook=_members,
-        )
+        return DECODER.decode(text)
     except RecursionError:
         _refuse(TOO_DEEP)
     except json.JSONDecodeError as error:
@@ -101,6 +99,11 @@ def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
                 raise ValueError(f"the member '{short}' stands twice in one object; keep one")
             seen.add(name)
     return members
+
+
+DECODER = json.JSONDecoder(
+    parse_float=_number, parse_int=_whole, parse_constant=_constant, object_pairs_hook=_members
+)
 
 
 def _refuse(detail: str) -> NoReturn:

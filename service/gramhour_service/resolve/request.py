@@ -124,6 +124,8 @@ def _check_multiple(
 
 
 def _check_aims(request: Members, job: Job) -> None:
+    if job.aim or job.channel.aim:
+        return
     without = [
         quantity
         for quantity in sorted({*job.breaks, job.quantity})

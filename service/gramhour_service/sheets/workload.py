@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import lru_cache
 
 import msgspec
 from msgspec import UNSET
@@ -15,6 +16,7 @@ from gramhour_service.store.workload import Put, latest_workload
 MACHINES = msgspec.json.Decoder(dict[str, MachineQueue])
 
 
+@lru_cache(maxsize=16)
 def told_workload(put: Put | None) -> StoredWorkload:
     """Tell a workload as it was put last; before that there is an empty one."""
     if put is None:
