@@ -19,9 +19,9 @@ from gramhour_service.resolve.members import Members
 from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Rates
 
-MOST_KEPT = 64
+MOST_KEPT = 32
 LONGEST_KEPT = 4_000
-"""Bytes of a description as JSON: some twenty pieces."""
+"""Bytes of a description as JSON: some twenty pieces. All that is kept of one sheet is 10 MB."""
 
 ENCODER = json.Encoder()
 
