@@ -245,7 +245,7 @@ def answered(sent: Any) -> Any:
 
 
 @given(seed=st.integers(0, 2**32 - 1))
-@settings(max_examples=40)
+@settings(max_examples=settings().max_examples // 15)
 def test_intervals_are_those_of_quoting_every_quantity(seed: int) -> None:
     sent, ways = a_comparison(Random(seed))
     assert answered(sent) == said(sent, ways)

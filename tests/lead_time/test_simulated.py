@@ -1,6 +1,6 @@
 """The lead time is that of a shop which is watched minute by minute, on drawn orders.
 
-250 of them, and ``tests/run --long`` 1,000.
+120 of them, and ``tests/run --long`` 1,000.
 """
 
 from fractions import Fraction
@@ -17,7 +17,7 @@ from tests.lead_time.drawn import drawn, request_of
 from tests.lead_time.simulated import MINUTE, simulate
 
 LONG = settings.get_current_profile_name() == "long"
-DRAWS, GROUPS = 1_000 if LONG else 250, 8
+DRAWS, GROUPS = 1_000 if LONG else 120, 8
 
 
 def exact(request: dict[str, Any]) -> Any:

@@ -108,8 +108,20 @@ def test_a_flattening_transform_is_told() -> None:
         package(model(CUBE, ITEM).replace('x="', 'x="nan', 1)),
         package(model(CUBE, '<item objectid="7"/>')),
         package(model(CUBE, ITEM).replace("</mesh>", "")),
+        b"PK\5\6" + bytes(18),
     ],
-    ids=["empty", "magic", "text", "cut", "no xml", "no vertex", "nan", "no object", "open tag"],
+    ids=[
+        "empty",
+        "magic",
+        "text",
+        "cut",
+        "no xml",
+        "no vertex",
+        "nan",
+        "no object",
+        "open tag",
+        "no file in it",
+    ],
 )
 def test_a_package_that_is_not_sound_is_told(content: bytes) -> None:
     assert words_of(content).startswith("unreadable: ")

@@ -8,6 +8,9 @@ from xml.parsers import expat
 
 from gramhour_service.measuring.bounds import Limits, Refused, unreadable
 
+RELATIONS = "_rels/.rels"
+"""What of an open package names its first part (ISO/IEC 29500-2)."""
+
 MOST_ENTRIES = 10_000
 MOST_INSTANCES = 100_000
 MOST_NESTED = 100
@@ -21,6 +24,8 @@ def check_package(content: bytes, limits: Limits) -> None:
         with zipfile.ZipFile(BytesIO(content)) as package:
             entries = package.infolist()
             _check_entries(entries, limits)
+            if not any(entry.filename.lower() == RELATIONS for entry in entries):
+                raise unreadable("the zip file is no 3MF package: nothing in it names a model")
             models = [entry for entry in entries if entry.filename.lower().endswith(".model")]
             for entry in models:
                 _check_components(package.read(entry))
