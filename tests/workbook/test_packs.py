@@ -66,4 +66,4 @@ def test_packs_of_ten_and_fifty_need_five_sets_and_one() -> None:
         PackSet((), 1),
         *[PackSet(((0, n),), 1) for n in range(1, 5)],
     )
-    assert every_set(offers) == [*tens_alone, *with_fifties]
+    assert every_set(offers) == (*tens_alone, *with_fifties)

@@ -13,13 +13,14 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from functools import lru_cache
 from itertools import permutations
 from typing import NamedTuple
 
 from gramhour_service.calculation.cover import cheapest_packs
 from gramhour_service.calculation.job import Offers, PackOffer
 
-MOST_SETS, MOST_NEARBY = 96, 24
+MOST_SETS, MOST_NEARBY, MOST_SIZES = 48, 24, 5
 NEARBY = (Decimal(1), Decimal("0.5"), Decimal("0.8"), Decimal("1.3"), Decimal(2))
 PRICES_APART = (Decimal("0.7"), Decimal("1.4"))
 
@@ -31,8 +32,11 @@ class PackSet(NamedTuple):
     filled_by: int
 
 
-def every_set(offers: Offers) -> list[PackSet] | None:
-    """List all sets that can be the cheapest; none where they are too many."""
+@lru_cache(maxsize=256)
+def every_set(offers: Offers) -> tuple[PackSet, ...] | None:
+    """List all sets that can be the cheapest; none where they, or their sizes, are too many."""
+    if len({offer.pack_quantity for offer in offers}) > MOST_SIZES:
+        return None
     found: dict[PackSet, None] = {}
     for place, base in enumerate(offers):
         others = sorted({offer.pack_quantity for offer in offers} - {base.pack_quantity})
@@ -41,7 +45,7 @@ def every_set(offers: Offers) -> list[PackSet] | None:
                 found[PackSet(tuple(sorted(fixed)), place)] = None
                 if len(found) > MOST_SETS:
                     return None
-    return list(found)
+    return tuple(found)
 
 
 def _packs_beside(
@@ -81,7 +85,7 @@ def _opening(offer: PackOffer) -> int:
     return offer.from_packs if offer.from_packs > 1 else 0
 
 
-def sets_nearby(offers: Offers, need: int) -> list[PackSet]:
+def sets_nearby(offers: Offers, need: int) -> tuple[PackSet, ...]:
     """List sets: the cheapest, every offer alone, the cheapest for needs and prices nearby."""
     best = _set_of(offers, need)
     found = dict.fromkeys([best, *(PackSet((), place) for place in range(len(offers)))])
@@ -89,7 +93,7 @@ def sets_nearby(offers: Offers, need: int) -> list[PackSet]:
         if len(found) >= MOST_NEARBY:
             break
         found.setdefault(_set_of(priced, wanted))
-    return list(found)
+    return tuple(found)
 
 
 def _nearby(offers: Offers, need: int) -> Iterator[tuple[Offers, int]]:
