@@ -81,16 +81,26 @@ def measured_quote(shop: Shop, part: PartAsked, *, explain: bool) -> Quote:
 
 
 def answered_as(
-    shop: Shop, asked: Asked, now: datetime, *, explain: bool, own: OwnPart | None = None
+    shop: Shop,
+    asked: Asked,
+    now: datetime,
+    *,
+    explain: bool,
+    own: OwnPart | None = None,
+    says_when: bool = True,
 ) -> Quote:
-    """Answer what was read, behind the workload that is stored. Raises ``Refused``."""
+    """Answer what was read, behind the workload that is stored. Raises ``Refused``.
+
+    ``says_when`` is false where nobody is shown when it is ready: that takes a plan of builds.
+    """
+    outside = outside_of(asked, now, lambda: shop.read(stored_workload)) if says_when else None
     return answer_request(
         asked.request,
         asked.sheet,
         revision=asked.revision,
         on=asked.on,
         kept=asked.kept,
-        outside=outside_of(asked, now, lambda: shop.read(stored_workload)),
+        outside=outside,
         explain=explain,
         own=own,
     )

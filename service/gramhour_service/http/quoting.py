@@ -37,7 +37,7 @@ MOST_EXPLAINED = 500
 class Wanted(NamedTuple):
     """Who asks for a quote, and how it is to be told.
 
-    ``says_when`` is false where the day on which what is listed is ready is not shown.
+    ``says_when`` is false where the day on which it is ready is not shown.
     """
 
     asker: Asker
@@ -141,7 +141,7 @@ def _described(shop: Shop, wanted: Wanted, sent: Any) -> Quote:
     if wanted.explain:
         _check_work(asked, "explain")
     with _refusing(wanted, SPOKEN_OF_TO_BUYERS):
-        quote = answered_as(shop, asked, now, explain=wanted.explain)
+        quote = answered_as(shop, asked, now, explain=wanted.explain, says_when=wanted.says_when)
         if asked.request.seal is not True:
             return quote
         return replace(quote, seal=quote_seal(shop, asked, quote))
