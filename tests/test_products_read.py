@@ -83,3 +83,10 @@ def test_overrides_name_codes_that_the_sheet_does_not_have(in_force: InForce) ->
     read(in_force, own)
     with pytest.raises(Refused):
         read(in_force, {name: value for name, value in own.items() if name != "rate_overrides"})
+
+
+def test_a_byte_order_mark_is_refused_in_words() -> None:
+    with pytest.raises(Refused) as refused:
+        parse_json(b'\xef\xbb\xbf{"quantity": 1}')
+    (fault,) = refused.value.faults
+    assert fault.detail == "it begins with a byte order mark; save it without one"
