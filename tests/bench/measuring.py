@@ -39,7 +39,7 @@ from gramhour_service.measuring.profile import Profile
 from decimal import Decimal as D
 usual = Profile(D("0.2"), D("0.45"), 3, 4, D(20), D(45), D(60), D(1))
 path = Path(sys.argv[1])
-most = Limits()._replace(triangles=2_000_000)
+most = Limits()._replace(seconds=600)
 measure_apart(path.read_bytes(), "model/" + path.suffix[1:], most, [usual] if {layers} else [])
 """
 WAYS = {
