@@ -1,5 +1,8 @@
 """3MF by the core specification: units, components, transforms, build items; hostile packages."""
 
+import io
+import zipfile
+
 import numpy as np
 import pytest
 
@@ -125,6 +128,16 @@ def test_a_flattening_transform_is_told() -> None:
 )
 def test_a_package_that_is_not_sound_is_told(content: bytes) -> None:
     assert words_of(content).startswith("unreadable: ")
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_package_that_is_packed_by_another_method_is_told(method: int) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", method) as made:
+        made.writestr("3D/3dmodel.model", "<model/>")
+    assert words_of(packed.getvalue()) == (
+        "unreadable: the 3MF package is packed by another method than deflate; export it again"
+    )
 
 
 def test_objects_within_themselves_are_told() -> None:

@@ -14,6 +14,9 @@ RELATIONS = "_rels/.rels"
 MOST_ENTRIES = 10_000
 MOST_INSTANCES = 100_000
 MOST_NESTED = 100
+PACKED_BY = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+"""Packages of this kind know no other method (ISO/IEC 29500-2; from memory)."""
+
 COMPONENTS_UNASKED = 40
 """So few components cannot multiply to harm, and are what nearly all packages have."""
 
@@ -44,6 +47,10 @@ def _check_entries(entries: list[zipfile.ZipInfo], limits: Limits) -> None:
         )
     if any(entry.flag_bits & 1 for entry in entries):
         raise unreadable("the 3MF package is encrypted")
+    if any(entry.compress_type not in PACKED_BY for entry in entries):
+        raise unreadable(
+            "the 3MF package is packed by another method than deflate; export it again"
+        )
 
 
 def _check_components(document: bytes) -> None:
