@@ -191,6 +191,13 @@ def test_a_closed_surface_without_area_is_told() -> None:
     assert words_of(stl_of(block(0.001, 0.001, 0.001))) == f"unreadable: {NO_AREA}"
 
 
+@pytest.mark.parametrize("more", [b"x", b"e", b".", b" "])
+def test_a_number_of_a_million_digits_is_read_once(more: bytes) -> None:
+    """Were it tried again from each of its digits, this would take days."""
+    begun = b"solid\nfacet normal 0 0 0 outer loop vertex 1 1 "
+    assert words_of(begun + b"1" * 1_000_000 + more).startswith("unreadable: line 2: expected ")
+
+
 @pytest.mark.parametrize("size", [0.5, 3000])
 def test_a_size_that_suggests_another_unit_is_told(size: float) -> None:
     (warned,) = measured(stl_of(block(size, size, size))).warnings

@@ -73,7 +73,7 @@ def _comma_hint(body: bytes, error: str) -> str:
     place = re.search(r"line (\d+)", error)
     lines = body.decode().splitlines()
     line = lines[int(place[1]) - 1] if place and int(place[1]) <= len(lines) else ""
-    comma = re.search(r"(\d+),(\d+)", line)
+    comma = re.search(r"(?<!\d)(\d{1,20}),(\d{1,20})", line)
     if comma is None:
         return ""
     return f"; if {comma[0]} has a decimal comma, write {comma[1]}.{comma[2]}"

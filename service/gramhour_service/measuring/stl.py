@@ -21,17 +21,18 @@ from gramhour_service.measuring.mesh import FileRead, Surface, checked_coordinat
 
 TRIANGLE = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
-NUMBER = rb"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-THREE = rb"\s+(" + NUMBER + rb")\s+(" + NUMBER + rb")\s+(" + NUMBER + rb")\s+"
-ANY_THREE = rb"\s+\S+\s+\S+\s+\S+\s+"
+# Nothing here is tried twice: whatever a file holds, its reading takes time in its length.
+NUMBER = rb"[+-]?+(?:\d++\.?+\d*+|\.\d++)(?:[eE][+-]?+\d++)?+"
+THREE = rb"\s++(" + NUMBER + rb")\s++(" + NUMBER + rb")\s++(" + NUMBER + rb")\s++"
+ANY_THREE = rb"\s++\S++\s++\S++\s++\S++\s++"
 FACET = re.compile(
-    rb"\s*facet\s+normal" + ANY_THREE + rb"outer\s+loop\s+"
-    rb"vertex" + THREE + rb"vertex" + THREE + rb"vertex" + THREE + rb"endloop\s+endfacet(?=\s|$)",
+    rb"\s*+facet\s++normal" + ANY_THREE + rb"outer\s++loop\s++"
+    rb"vertex" + THREE + rb"vertex" + THREE + rb"vertex" + THREE + rb"endloop\s++endfacet(?=\s|$)",
     re.IGNORECASE,
 )
-SOLID = re.compile(rb"\s*solid\b[^\r\n]*", re.IGNORECASE)
-END = re.compile(rb"\s*endsolid\b[^\r\n]*", re.IGNORECASE)
-REST = re.compile(rb"\s*\Z")
+SOLID = re.compile(rb"\s*+solid\b[^\r\n]*+", re.IGNORECASE)
+END = re.compile(rb"\s*+endsolid\b[^\r\n]*+", re.IGNORECASE)
+REST = re.compile(rb"\s*+\Z")
 
 
 def read_stl(content: bytes, limits: Limits) -> FileRead:
