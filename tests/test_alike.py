@@ -90,6 +90,21 @@ def test_lines_priced_at_once_are_those_of_each_by_itself() -> None:
     assert sum(line.told.outcome == "up" for line in alone) > 15
 
 
+def test_what_several_rates_and_another_description_moved_is_split_as_for_each_by_itself() -> None:
+    sheet = demo.sheet()
+    target_now = target(replace(dearer(sheet), price_per_kwh=Decimal("0.39")))
+    moved, makings = Moved(target(sheet), target_now), Makings(target_now)
+    listed = []
+    for n, each in enumerate([*offered(Random(7))][:12]):
+        prices = line_of(each, moved.base, None).prices
+        as_described = Listed(prices, moved, is_as_described=n % 2 == 0)
+        listed.append(ToPrice(each, as_described if prices else None))
+    at_once, alone = both_ways(listed, makings)
+    assert at_once == alone
+    moves = [each for line in alone for each in line.told.breaks if len(each.moved_by) == 2]
+    assert len(moves) > 15
+
+
 def several(dtype: Any, *amounts: str) -> Many:
     found = column([Decimal(amount) for amount in amounts], dtype, Doubts(len(amounts)))
     assert isinstance(found, Many)

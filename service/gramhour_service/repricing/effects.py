@@ -82,6 +82,13 @@ def _touches(key: Key, used: frozenset[Key], channel: str, moved: Moved) -> bool
     )
 
 
+def looked_at_too(offered: Offered, moved: Moved, *, is_as_described: bool) -> list[Makings]:
+    """Say by which other sheets a listing is costed and priced to split what moved it."""
+    keys = moved.used_by(offered)
+    base = [] if is_as_described else [moved.base]
+    return base if len(keys) == 1 else [*base, *map(moved.alone, keys)]
+
+
 def effects_on(
     offered: Offered,
     moved: Moved,

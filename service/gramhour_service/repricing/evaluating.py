@@ -151,6 +151,8 @@ class Makings:
         self._products = LastMade[tuple[str, int, str], job.Product]()
         self._making = LastMade[tuple[str, int, str], Making]()
         self._can_price = LastMade[tuple[frozenset[Key], str], bool]()
+        self.noted: dict[tuple[str, tuple[int, ...]], list[Figures]] = {}
+        """Figures of skus at some quantities that were worked out for many at once."""
         self._selling = LastMade[Hashable, Selling]()
 
     def sold(self, offered: Offered) -> Sold:
@@ -230,5 +232,8 @@ def figures_by(offered: Offered, makings: Makings, quantities: list[int]) -> lis
 
     Raises ``Refused`` with every fault found.
     """
+    noted = makings.noted.get((offered.sku, tuple(quantities)))
+    if noted is not None:
+        return noted
     sold = makings.sold(offered)
     return [sold.figures(quantity) for quantity in quantities]

@@ -34,12 +34,14 @@ class Listed(NamedTuple):
     is_as_described: bool
 
     @property
+    def quantities(self) -> tuple[int, ...]:
+        """The quantities that its prices hold from."""
+        return tuple([each.from_quantity for each in self.breaks])
+
+    @property
     def shown(self) -> Shown:
         """Its unit prices."""
-        return Shown(
-            [each.from_quantity for each in self.breaks],
-            [each.unit_price for each in self.breaks],
-        )
+        return Shown(self.quantities, [each.unit_price for each in self.breaks])
 
     def at(self, quantity: int) -> ListedBreak | None:
         """Find the break that a quantity takes its price from."""

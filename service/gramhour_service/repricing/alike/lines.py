@@ -53,6 +53,24 @@ def lines_alike(items: Sequence[ToPrice], sold: SoldAlike) -> list[Line | None]:
     ]
 
 
+def figures_alike(items: Sequence[ToPrice], sold: SoldAlike) -> list[list[Figures] | None]:
+    """Cost and price listings at the breaks that they are listed with; all have the same.
+
+    None for those that something was left open of. Raises ``CannotBePriced`` if no price reaches
+    their aim.
+    """
+    listed, size = items[0].listed, len(items)
+    assert listed is not None, "who asks by other rates has listed prices"
+    at_breaks = []
+    for quantity in listed.quantities:
+        costs = decimals(bound.unit_cost(sold.cost(quantity), quantity), 4, size)
+        digits = sold.selling.job.rates.minor_digits
+        prices = decimals(sold.priced(quantity).unit_price, digits, size)
+        at_breaks.append([Figures(*each) for each in zip(costs, prices, strict=True)])
+    in_doubt = sold.in_doubt()
+    return [None if in_doubt[n] else [each[n] for each in at_breaks] for n in range(size)]
+
+
 def _kept(sold: SoldAlike, items: Sequence[ToPrice]) -> _Prices | None:
     """Settle the prices that are listed anew, if there are any."""
     listed = [item.listed.breaks for item in items if item.listed is not None]
