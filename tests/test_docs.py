@@ -99,7 +99,7 @@ def free_port() -> int:
 
 
 def wait_until_served(port: int, server: subprocess.Popen[str]) -> None:
-    deadline = time.monotonic() + 120
+    deadline = time.monotonic() + 300
     while time.monotonic() < deadline:
         assert server.poll() is None
         with suppress(OSError), socket.create_connection(("127.0.0.1", port)):
