@@ -257,6 +257,7 @@ def test_every_fault_of_the_rates_has_its_line_and_column_too() -> None:
     ("kind", "text", "says"),
     [
         ("materials", "code,prise_per_kg\na,1\n", "unknown column 'prise_per_kg'; did you mean"),
+        ("materials", "code" + 500 * ",note" + "\n", "has 501 columns; there are "),
         ("materials", "code,name,name\na,1,2\n", "column name stands twice; keep one"),
         ("materials", "name\nx\n", "there is no column 'code', which says which one a row is"),
         ("materials", "", "there is no column 'code'"),

@@ -27,7 +27,7 @@ from gramhour_service.http.entries import (
     rows_of_lines,
 )
 from gramhour_service.http.examples import PLANTER_LISTING
-from gramhour_service.http.forms_sent import RATE_USED
+from gramhour_service.http.forms_sent import MOST_ROWS, RATE_USED
 from gramhour_service.http.once import IDEMPOTENCY_KEY
 from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
@@ -183,7 +183,7 @@ async def post_listings(request: Asked) -> Response[bytes]:
 
 
 def _rows_of_table(body: bytes) -> Lay:
-    rows = read_listing_rows(body)
+    rows = read_listing_rows(body, MOST_ROWS)
     check_number(len(rows.rows), "")
 
     def lay(store: Database) -> Any:

@@ -10,9 +10,12 @@ from gramhour_service.sheets.csv_kind import Row, Rows, merged, read_each
 from gramhour_service.store.entries import entry_of
 
 
-def read_listing_rows(body: bytes) -> Rows:
-    """Read a CSV file of listings, rows with faults too. Raises ``Refused`` for what is none."""
-    return read_each(LISTINGS, body, "invalid-request")
+def read_listing_rows(body: bytes, most: int | None = None) -> Rows:
+    """Read a CSV file of listings, rows with faults too; of more than ``most`` one more.
+
+    Raises ``Refused`` for what is none.
+    """
+    return read_each(LISTINGS, body, "invalid-request", most)
 
 
 def laid_over(store: Database, rows: Rows) -> list[SentRow]:

@@ -7,6 +7,7 @@ empty cell says that the rate has no such member. Of ``shop`` each member is a r
 import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any, NamedTuple
 
 import msgspec
@@ -24,6 +25,7 @@ from gramhour_service.sheets.cells import (
 )
 
 SEPARATORS = ",;\t"
+MOST_COLUMNS = 500
 MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"
 
 
@@ -76,15 +78,20 @@ def read_rows(kind: str, body: bytes) -> Rows:
     return rows
 
 
-def read_each(kind: str, body: bytes, refusal: str) -> Rows:
-    """Read rows, those with faults too. Raises ``Refused`` for what is no table of that kind."""
+def read_each(kind: str, body: bytes, refusal: str, most: int | None = None) -> Rows:
+    """Read rows, those with faults too; of more than ``most`` one more, so that it can be told.
+
+    Raises ``Refused`` for what is no table of that kind.
+    """
     records = _records(_text(body))
     line, header = next(records, (1, []))
     faults: list[Fault] = []
     columns = list(_columns(kind, header, line, faults))
     if faults:
         raise Refused(refusal, tuple(faults))
-    return Rows(kind, [_row(kind, columns, *record) for record in records if any(record[1])])
+    filled = (record for record in records if any(record[1]))
+    wanted = islice(filled, None if most is None else most + 1)
+    return Rows(kind, [_row(kind, columns, *record) for record in wanted])
 
 
 def merged(row: Row, current: Any) -> Any:
@@ -128,6 +135,10 @@ def _columns(
     names = [restored(cell.strip()) for cell in header]
     while names and not names[-1]:
         names.pop()
+    if len(names) > MOST_COLUMNS:  # to tell of each would take long
+        detail = f"has {len(names)} columns; there are {len(known)}: {', '.join(known)}"
+        faults.append(Fault(line=line, detail=detail))
+        return
     reading = Reading([], {})
     for n, name in enumerate(names):
         if name not in known:
