@@ -2,7 +2,6 @@
 
 import csv
 import io
-from typing import Any
 
 import msgspec
 from litestar import Response
@@ -126,12 +125,6 @@ def _decimal_sign(parameters: Parameters, media_type: str) -> str:
     if len(parameters.text("again") or "") > LONGEST_AGAIN:
         parameters.refuse("again", f"must have at most {LONGEST_AGAIN} characters")
     return "," if sign == "comma" else "."
-
-
-def _sent(parameters: Parameters, media_type: str) -> dict[str, Any]:
-    """Ask as a request does; one number needs no other quantities than its own."""
-    sent = one_piece_request(_told(parameters))
-    return {"breaks": [], **sent} if media_type == TEXT else sent
 
 
 def _told(parameters: Parameters) -> dict[str, str]:
