@@ -105,10 +105,11 @@ def _heading() -> Iterator[str]:
     yield "# What the bench printed last"
     yield ""
     commit = _told_by("git", "rev-parse", "--short", "HEAD")
-    changed = " with changes that are not committed" if _told_by("git", "status", "-s") else ""
+    changed = " and changes" if _told_by("git", "status", "-s") else ""
     version = ".".join(map(str, sys.version_info[:3]))
-    yield f"`python -m tests.bench` at {datetime.now(UTC):%Y-%m-%d %H:%M} UTC, commit {commit}"
-    yield f"{changed}; {os.cpu_count()} cores, Python {version}, load {os.getloadavg()[1]:.1f}"
+    now = f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC"
+    yield f"`python -m tests.bench` at {now}, commit {commit}{changed},"
+    yield f"on {os.cpu_count()} cores, Python {version}, load {os.getloadavg()[1]:.1f}"
     yield "when it began. Where the load is above the cores, others compute too: then compare with"
     yield "the reference beside it, and by what it takes of a core, not with the goal alone."
     yield ""
