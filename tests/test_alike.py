@@ -105,6 +105,23 @@ def test_what_several_rates_and_another_description_moved_is_split_as_for_each_b
     assert len(moves) > 15
 
 
+def test_products_are_alike_whose_full_builds_take_the_same_and_part_filled_ones_do_not() -> None:
+    described = demo.request("seed-tray-labels")["product"]
+    piece = described["pieces"][0]
+    assert piece["pieces_per_build"] > 1
+    items = []
+    for minutes in ("2", "9"):
+        pieces = [{**piece, "per_build_min": minutes}, *described["pieces"][1:]]
+        product = convert({**described, "pieces": pieces}, Product, strict=False)
+        listing = convert({"product": f"of-{minutes}", **SOLD[0]}, Listing, strict=False)
+        items.append(
+            ToPrice(Offered(f"L-{minutes}", listing, product, rates_used(product), 1), None)
+        )
+    at_once, alone = both_ways(items, Makings(target(demo.sheet())))
+    assert at_once == alone
+    assert [line.told.outcome for line in at_once] == ["new", "new"]
+
+
 def several(dtype: Any, *amounts: str) -> Many:
     found = column([Decimal(amount) for amount in amounts], dtype, Doubts(len(amounts)))
     assert isinstance(found, Many)

@@ -151,10 +151,14 @@ class RoughCosts:
         if isinstance(full.piece.machine.failures, YieldForm) and size > 1:
             # Whatever a build holds it fares alike, so that its costs lie on a line.
             one = self._of_build(self._part_build(self._made, full, 1))
+            part = _as_wide(part, one)
             part[..., 1:] = one + (self._full[n] - one) * np.linspace(0, 1, size)[:-1]
         for pieces in np.unique(left).tolist():
             if np.isnan(part[..., pieces]).any():
-                part[..., [pieces]] = self._of_build(self._part_build(self._made, full, pieces))
+                cost = self._of_build(self._part_build(self._made, full, pieces))
+                part = _as_wide(part, cost)
+                part[..., [pieces]] = cost
+        self._part[n] = part
         return part
 
     def _of_build(self, build: Build) -> Any:
@@ -174,6 +178,12 @@ class RoughCosts:
             + self._weights.components * float(stock_components(one))
             + self._weights.design * floats(design_cost(product.design_fee, 1)),
         )
+
+
+def _as_wide(part: Floats, cost: Any) -> Floats:
+    """Give a row to each of many if a cost has one: full builds may cost alike, part ones not."""
+    rows = np.shape(cost)[:1]
+    return np.tile(part, (*rows, 1)) if len(rows) >= part.ndim else part
 
 
 class MakingRates(NamedTuple):

@@ -57,18 +57,19 @@ class Asked(NamedTuple, Generic[T]):
 def lines_of(items: Sequence[ToPrice], makings: Makings, fewest: int = FEWEST) -> list[Line]:
     """Price listings anew: those that are alike at once, the others one by one."""
     asked = Asked(lines_alike, _with_same_breaks, fewest)
-    with costing_arithmetic():
-        by_others = _by_other_sheets(items)
-        for other, listings in by_others.items():
-            _note_figures(items, listings, other, fewest)
-        lines = _at_once(items, range(len(items)), makings, asked)
-    told = [
-        lines[n] if n in lines else line_of(item.offered, makings, item.listed)
-        for n, item in enumerate(items)
-    ]
-    for other in by_others:
-        other.noted.clear()
-    return told
+    by_others = _by_other_sheets(items)
+    try:
+        with costing_arithmetic():
+            for other, listings in by_others.items():
+                _note_figures(items, listings, other, fewest)
+            lines = _at_once(items, range(len(items)), makings, asked)
+        return [
+            lines[n] if n in lines else line_of(item.offered, makings, item.listed)
+            for n, item in enumerate(items)
+        ]
+    finally:  # they are of these descriptions, and the makings go on
+        for other in by_others:
+            other.noted.clear()
 
 
 def _with_same_breaks(item: ToPrice, selling: Selling) -> Hashable:

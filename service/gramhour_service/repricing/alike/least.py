@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from gramhour_service.calculation.settle import Settled
 from gramhour_service.repricing.alike.calculating import bound
-from gramhour_service.repricing.alike.many import Doubts, Many, Places
+from gramhour_service.repricing.alike.many import Doubts, Many, Places, finest
 from gramhour_service.repricing.alike.sold import SoldAlike, spread
 from gramhour_service.repricing.quantities import Floats
 
@@ -93,3 +93,4 @@ def _look_at(
 
 def _keep_bounds(number: Many, other: Many) -> None:
     number.off, number.top = max(number.off, other.off), max(number.top, other.top)
+    number.places = finest(number, other)

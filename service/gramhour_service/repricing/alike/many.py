@@ -106,7 +106,7 @@ class Many:
 
     def __add__(self, other: "Number", /) -> "Many":
         o = self._operand(other)
-        return self._made(self.x + o.x, self.off + o.off, self.top + o.top, _finest(self, o))
+        return self._made(self.x + o.x, self.off + o.off, self.top + o.top, finest(self, o))
 
     __radd__ = __add__
 
@@ -115,7 +115,7 @@ class Many:
 
     def __sub__(self, other: "Number", /) -> "Many":
         o = self._operand(other)
-        return self._made(self.x - o.x, self.off + o.off, self.top + o.top, _finest(self, o))
+        return self._made(self.x - o.x, self.off + o.off, self.top + o.top, finest(self, o))
 
     def __rsub__(self, other: "Number", /) -> "Many":
         return -self + other
@@ -192,7 +192,8 @@ class Many:
 Number = Many | Decimal | int
 
 
-def _finest(one: Many, other: Many | Known) -> int | None:
+def finest(one: Many, other: Many | Known) -> int | None:
+    """Say of how many decimals two numbers are, where both are known."""
     if one.places is None or other.places is None:
         return None
     return max(one.places, other.places)
