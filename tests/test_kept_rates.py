@@ -50,6 +50,17 @@ def test_overrides_and_own_rates_neither_use_nor_change_what_is_kept() -> None:
     assert kept == before
 
 
+def test_a_workload_is_told_as_each_request_wrote_it() -> None:
+    kept: Kept = {}
+    machine = demo.request("herb-planter")["product"]["pieces"][0]["machine"]
+    for written in ("2.0", "2"):
+        workload = {"machines": {machine: {"queue_h": [Decimal(written)]}}}
+        asked = asked_of("herb-planter", workload=workload, **{"from": "2026-12-01T08:00:00+01:00"})
+        told = answer_request(asked, demo.sheet(), kept=kept).lead_time
+        assert told
+        assert [str(hours) for hours in told.workload.machines[machine].queue_h] == [written]
+
+
 def asked_of(name: str, **more: Any) -> Any:
     return read_request({**demo.request(name), **more}, demo.sheet())
 

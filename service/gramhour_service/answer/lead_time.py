@@ -12,6 +12,7 @@ from gramhour.contract import answer
 from gramhour.contract import lead_time as contract
 from gramhour.contract.problem import pointer
 from gramhour.contract.request import QuoteRequest
+from gramhour.contract.workload import Workload
 from gramhour_service.calculation.arithmetic import as_percentage
 from gramhour_service.calculation.breaks import Break
 from gramhour_service.calculation.lead_time.ready import lead_time
@@ -80,10 +81,15 @@ def with_lead_time(
             known.keep(key, found)
     return replace(
         told,
-        lead_time=found.told,
+        lead_time=_behind(beginning.workload, found.told),
         no_lead_time=found.why_not,
         basis=[*told.basis, *found.basis],
     )
+
+
+def _behind(workload: Workload, ready: contract.LeadTime | None) -> contract.LeadTime | None:
+    """Tell the workload as this request wrote it: 2 hours or 2.0, whoever asked before."""
+    return None if ready is None else replace(ready, workload=workload)
 
 
 def _scheduled(
