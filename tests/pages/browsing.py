@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
 from axe_playwright_python.sync_playwright import Axe
+from hypothesis import settings
 from playwright.sync_api import Browser, ConsoleMessage, Page
 
 PATIENCE_MS = 30_000
@@ -20,7 +21,9 @@ FLAGS = (
 )
 EXECUTABLE = "/usr/bin/chromium"
 PHONE, DESK = 360, 1280
-SCHEMES = ("light", "dark")
+LONG = settings.get_current_profile_name() == "long"
+SCREENS = [(PHONE, "dark"), (DESK, "light"), *([(PHONE, "light"), (DESK, "dark")] if LONG else [])]
+"""Widths and colour schemes: each of both is looked at, and with ``--long`` all of them."""
 REPORTED = """
     window.reported = [];
     document.addEventListener("securitypolicyviolation", (event) =>

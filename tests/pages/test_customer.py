@@ -10,9 +10,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.pages.browsing import (
-    DESK,
-    PHONE,
-    SCHEMES,
+    SCREENS,
     Looking,
     is_as_wide_as_the_screen,
     looking,
@@ -155,8 +153,7 @@ def test_all_that_the_first_page_loads_is_small(look: Looking) -> None:
     assert sum(sizes) < FIRST_PAGE_BYTES
 
 
-@pytest.mark.parametrize("scheme", SCHEMES)
-@pytest.mark.parametrize("width", [PHONE, DESK])
+@pytest.mark.parametrize(("width", "scheme"), SCREENS)
 @pytest.mark.parametrize(
     "path",
     ["/", f"/?sku={PLANTER}&quantity=12&by=2020-01-01", "/?sku=no&quantity=x",

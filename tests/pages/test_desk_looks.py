@@ -9,9 +9,7 @@ from playwright.sync_api import Browser, Page, Route, expect
 from tests.http.door import secret
 from tests.pages.at_desk import Served, at_desk, figures, sign_in
 from tests.pages.browsing import (
-    DESK,
-    PHONE,
-    SCHEMES,
+    SCREENS,
     is_as_wide_as_the_screen,
     looking,
     serious_faults,
@@ -32,8 +30,7 @@ def end_all(desk: Served) -> None:
         store.execute("UPDATE desk_sign_in SET ends_at = ?", [OVER])
 
 
-@pytest.mark.parametrize("scheme", SCHEMES)
-@pytest.mark.parametrize("width", [PHONE, DESK])
+@pytest.mark.parametrize(("width", "scheme"), SCREENS)
 def test_nobody_is_kept_out(browser: Browser, desk: Served, width: int, scheme: str) -> None:
     screen = {"viewport": {"width": width, "height": 800}, "color_scheme": scheme}
     with looking(browser, desk.at, **screen) as look:

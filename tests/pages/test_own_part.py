@@ -10,9 +10,7 @@ from playwright.sync_api import Browser, expect
 
 from tests.cube import CUBE
 from tests.pages.browsing import (
-    DESK,
-    PHONE,
-    SCHEMES,
+    SCREENS,
     Looking,
     is_as_wide_as_the_screen,
     looking,
@@ -120,8 +118,7 @@ def test_a_part_is_drawn_when_somebody_asks_to_see_it_and_not_before(
     assert serious_faults(look.page) == []
 
 
-@pytest.mark.parametrize("scheme", SCHEMES)
-@pytest.mark.parametrize("width", [PHONE, DESK])
+@pytest.mark.parametrize(("width", "scheme"), SCREENS)
 def test_nobody_is_kept_out_of_it(browser: Browser, shop_at: str, width: int, scheme: str) -> None:
     screen = {"viewport": {"width": width, "height": 800}, "color_scheme": scheme}
     with looking(browser, shop_at, **screen) as look:
