@@ -17,7 +17,7 @@ from gramhour_service.commandline.files import (
     write_file,
 )
 from gramhour_service.commandline.part_options import mesh_asked, part_options
-from gramhour_service.commandline.quote_part import Place, Wish, quoted_part, show_part
+from gramhour_service.commandline.quote_part import PartQuoted, Place, Wish, quoted_part, show_part
 from gramhour_service.commandline.quoted import Quoted
 from gramhour_service.commandline.refusals import NotAnswered, placed, told_when_refused
 from gramhour_service.commandline.screen import screen
@@ -106,14 +106,19 @@ def quote(  # noqa: PLR0913 (one for each option)
     if as_json:
         click.echo(written_json(quoted.answer))
     else:
-        console = screen()
-        if part is not None:
-            show_part(console, part, file)
-        show_quote(console, quoted, explained=explain)
-        if explain:
-            show_explanations(console, quoted)
+        _show(quoted, part, file, explain=explain)
     if workbook_file is not None:
         click.echo(WRITTEN.format(workbook_file), err=True)
+
+
+def _show(quoted: Quoted, part: PartQuoted | None, file: str, *, explain: bool) -> None:
+    """Show a quote on the screen, below the part that was measured for it."""
+    console = screen()
+    if part is not None:
+        show_part(console, part, file)
+    show_quote(console, quoted, explained=explain)
+    if explain:
+        show_explanations(console, quoted)
 
 
 def _write_workbook(file: str, quoted: Quoted) -> None:
