@@ -122,6 +122,21 @@ def test_products_are_alike_whose_full_builds_take_the_same_and_part_filled_ones
     assert [line.told.outcome for line in at_once] == ["new", "new"]
 
 
+def test_what_is_too_dear_only_beyond_its_last_break_is_a_line_that_says_so() -> None:
+    dear = target(replace(demo.sheet(), labour_rate_per_hour=Decimal(10**9)))
+    product = convert({"name": "A slow one", "work": {"unit_min": "600"}}, Product)
+    policy = {"product": "slow", "channel": "own-shop", "breaks": [1, 45_000]}
+    listing = convert(policy, Listing, strict=False)
+    items = [
+        ToPrice(Offered(f"S-{n}", listing, product, rates_used(product), 1), None) for n in (1, 2)
+    ]
+    at_once, alone = both_ways(items, Makings(dear))  # 45,000 cost 4.5 · 10^14, 89,999 too much
+    assert at_once == alone
+    assert [line.told.outcome for line in alone] == ["failed", "failed"]
+    assert alone[0].told.errors
+    assert "an amount of this order reaches 10^15" in alone[0].told.errors[0].detail
+
+
 def several(dtype: Any, *amounts: str) -> Many:
     found = column([Decimal(amount) for amount in amounts], dtype, Doubts(len(amounts)))
     assert isinstance(found, Many)

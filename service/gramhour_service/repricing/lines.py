@@ -9,7 +9,7 @@ from msgspec import UNSET, json
 from gramhour.contract.answer import ListedBreak
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
-from gramhour_service.calculation.arithmetic import costing_arithmetic
+from gramhour_service.calculation.arithmetic import CannotBePriced, costing_arithmetic
 from gramhour_service.calculation.settle import margin_pct, unit_price_net
 from gramhour_service.calculation.stretch import Least
 from gramhour_service.repricing.effects import NO_EFFECTS, Effects, Moved, effects_on
@@ -81,6 +81,8 @@ def line_of(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
             return _line(offered, makings, listed)
     except Refused as refused:
         return _failed(offered, refused.faults)
+    except CannotBePriced as error:  # at a quantity that a price holds for, beyond the breaks
+        return _failed(offered, (Fault(error.pointer, error.detail),))
 
 
 def _name(offered: Offered) -> str:
