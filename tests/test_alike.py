@@ -187,6 +187,11 @@ def test_drawn_amounts_are_rounded_as_decimals_or_left_open(dtype: Any) -> None:
                         assert rounded[n] == as_it_is(amount, 4).scaleb(4)
 
 
+def test_whether_there_is_any_of_many_amounts_is_not_one_question() -> None:
+    with pytest.raises(TypeError, match="many numbers are not one"):
+        bool(several(np.float64, "0", "7"))
+
+
 @FLOATS
 def test_equal_amounts_are_equal_and_near_ones_are_left_open(dtype: Any) -> None:
     margins, aims = several(dtype, "42.10", "7.35"), several(dtype, "4.21", "0.7350001")

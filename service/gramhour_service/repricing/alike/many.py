@@ -174,6 +174,10 @@ class Many:
             beyond.x[near] = 0
         return beyond.x
 
+    def __bool__(self) -> bool:
+        """Refuse: a rule that asks whether there is any amount must be given for many."""
+        raise TypeError("many numbers are not one: give the rule that asks in calculating.py")
+
     def is_on_grid(self, off: float) -> bool:
         """Say whether so near to an amount of their decimals there is none of them but itself."""
         return self.places is not None and 2 * off < 10.0**-self.places
