@@ -348,3 +348,12 @@ def test_tildes_and_slashes_of_names_and_codes_are_escaped_in_faults() -> None:
         "/nozzles/n~01~12",
         "/nozzles/n~01~12/price",
     ]
+
+
+def test_a_name_in_another_unit_is_asked_back_with_the_number_to_convert() -> None:
+    feed = {"/product/pieces/0/feed/0/mass_g": REMOVED, "/product/pieces/0/feed/0/mass_kg": 0.0425}
+    hints = [fault.detail for fault in refusal_of(changed(PLANTER, feed))]
+    assert (
+        "unknown member 'mass_kg'; did you mean 'mass_g'? Then convert the number from kg to g"
+        in hints
+    )

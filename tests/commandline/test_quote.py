@@ -208,3 +208,24 @@ def test_a_workbook_that_cannot_be_written_is_refused_in_words(run: Run) -> None
     assert (result.exit_code, result.stdout) == (1, "")
     assert "no-folder/stake.ods" in result.stderr
     assert "there is no such folder; make it, or name another" in result.stderr.replace("\n", " ")
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (
+            ("--rates", "rates.toml", "--store", "s.sqlite"),
+            "--rates, --store and --url each say whose rates count: name one",
+        ),
+        (
+            ("--workbook", "stake.xlsx"),
+            "--workbook writes an OpenDocument: let the name end in .ods",
+        ),
+    ],
+)
+def test_options_that_cannot_both_be_meant_are_refused(
+    run: Run, options: tuple[str, ...], says: str
+) -> None:
+    result = run("quote", "stake.toml", *options)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert says in " ".join(result.stderr.split())

@@ -40,6 +40,30 @@ Place = tuple["Place", str | int] | tuple[()]
 """Where a value stands: the place that holds it, and the step from there; the whole is ()."""
 Codes = Mapping[str, Collection[str]]
 
+UNITS = frozenset(
+    [
+        "g",
+        "kg",
+        "mg",
+        "mm",
+        "cm",
+        "m",
+        "cm3",
+        "mm3",
+        "ml",
+        "min",
+        "h",
+        "s",
+        "d",
+        "w",
+        "kw",
+        "kwh",
+        "wh",
+        "pct",
+    ]
+)
+"""What names of members end in, and what people write in its place."""
+
 
 class Reading(NamedTuple):
     """What one reading gathers and what it may look up."""
@@ -61,8 +85,16 @@ class Reading(NamedTuple):
         if len(self.faults) < MOST_SUGGESTIONS:
             by_letters = {each.casefold(): each for each in known}
             near = difflib.get_close_matches(name[:100].casefold(), by_letters, n=1)
-            return f"; did you mean '{by_letters[near[0]]}'?" if near else ""
+            return _hint(name, by_letters[near[0]]) if near else ""
         return ""
+
+
+def _hint(name: str, near: str) -> str:
+    """Ask for a near name; one that differs in its unit takes another number, too."""
+    (said, unit), (of, other) = (each.rpartition("_")[::2] for each in (name.casefold(), near))
+    converts = said == of and unit != other and {unit, other} <= UNITS
+    convert = f" Then convert the number from {unit} to {other}" if converts else ""
+    return f"; did you mean '{near}'?{convert}"
 
 
 Reader = Callable[[Any, Place, Reading], Any]

@@ -89,6 +89,7 @@ def quote(  # noqa: PLR0913 (one for each option)
         raise click.UsageError("standard input can be read once: as FILE or as --rates, not both")
     if key is not None and url is None and is_typed("key"):
         raise click.UsageError("--key is for a running service: name it with --url")
+    _check_meant(workbook_file)
     options = {name: value for name, value in of_a_part.items() if value is not None}
     part = None
     if kind := mesh_asked(file, options):
@@ -109,6 +110,14 @@ def quote(  # noqa: PLR0913 (one for each option)
         _show(quoted, part, file, explain=explain)
     if workbook_file is not None:
         click.echo(WRITTEN.format(workbook_file), err=True)
+
+
+def _check_meant(workbook_file: str | None) -> None:
+    """Refuse options of which one would not count, and a name that is not of its file's kind."""
+    if sum(map(is_typed, ("sheet_file", "store_path", "url"))) > 1:
+        raise click.UsageError("--rates, --store and --url each say whose rates count: name one")
+    if workbook_file is not None and not workbook_file.lower().endswith(".ods"):
+        raise click.UsageError("--workbook writes an OpenDocument: let the name end in .ods")
 
 
 def _show(quoted: Quoted, part: PartQuoted | None, file: str, *, explain: bool) -> None:
