@@ -15,7 +15,8 @@ import uvicorn
 from uvicorn.supervisors import multiprocess
 
 FORK = multiprocessing.get_context("fork")
-"""Nothing has a thread in the process that forks: it only waits, and looks after its workers."""
+"""The process that forks only waits, and looks after its workers. The one kind of thread in it
+waits for the end of a repricing that was taken up again, and holds no lock that a worker takes."""
 
 
 class Worker(multiprocess.Process):
