@@ -40,28 +40,10 @@ Place = tuple["Place", str | int] | tuple[()]
 """Where a value stands: the place that holds it, and the step from there; the whole is ()."""
 Codes = Mapping[str, Collection[str]]
 
-UNITS = frozenset(
-    [
-        "g",
-        "kg",
-        "mg",
-        "mm",
-        "cm",
-        "m",
-        "cm3",
-        "mm3",
-        "ml",
-        "min",
-        "h",
-        "s",
-        "d",
-        "w",
-        "kw",
-        "kwh",
-        "wh",
-        "pct",
-    ]
-)
+UNITS = frozenset({
+    "g", "kg", "mg", "mm", "cm", "m", "cm3", "mm3", "ml", "min", "h", "s", "d", "w", "kw", "kwh",
+    "wh", "pct",
+})  # fmt: skip
 """What names of members end in, and what people write in its place."""
 
 

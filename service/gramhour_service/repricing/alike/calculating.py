@@ -30,7 +30,7 @@ from gramhour_service.calculation import (
     scrap,
     settle,
 )
-from gramhour_service.calculation.job import Aim, GivenPrice, MarginAim, MarkupAim
+from gramhour_service.calculation.job import MarginAim, MarkupAim
 from gramhour_service.calculation.rebinding import rebound
 from gramhour_service.calculation.settle import Sale, Settled
 from gramhour_service.repricing.alike.many import Many, Number, known
@@ -115,17 +115,6 @@ def failed_starts(chance: Number) -> Any:
     return 1 / chance - 1 if isinstance(chance, Many) else failures.failed_starts(Decimal(chance))
 
 
-def aim_is_met(aim: Aim, profit: Number, net: Number, cost: Number) -> Any:
-    """An aim is met if the profit is at least its part of the net (margin) or the cost (markup)."""
-    match aim:
-        case MarginAim(margin_pct):
-            return profit * 100 >= margin_pct * net
-        case MarkupAim(markup_pct):
-            return profit * 100 >= markup_pct * cost
-        case GivenPrice():
-            return True
-
-
 def first_allowed_step(raw_price: Number, step: Decimal, ending: Decimal) -> Any:
     """Allowed prices are whole steps plus the ending, above 0; none below the raw one is."""
     if not isinstance(raw_price, Many):
@@ -150,7 +139,7 @@ def smallest_allowed_price(sale: Sale, aim: MarginAim | MarkupAim, raw: Decimal)
     while True:
         unit_price = half_up(bound.price_of_step(steps, step, ending), sale.digits)
         settled: Settled = bound.settle(sale, unit_price)
-        missed = ~aim_is_met(aim, settled.profit, settled.net, sale.cost)
+        missed = ~bound.aim_is_met(aim, settled.profit, settled.net, sale.cost)
         tries += 1
         if tries == MOST_STEPS:
             steps.doubts.note(missed)
@@ -171,7 +160,7 @@ FOR_MANY: dict[str, Any] = {
     function.__name__: function
     for function in (
         half_even, half_up, as_line, as_percentage, goods_value, largest_failure_factor,
-        chance_by_hours, wasted_by_hours, failed_starts, aim_is_met, first_allowed_step,
+        chance_by_hours, wasted_by_hours, failed_starts, first_allowed_step,
         smallest_allowed_price, margin_pct,
     )
 }  # fmt: skip
