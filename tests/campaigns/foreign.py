@@ -32,8 +32,6 @@ from gramhour_service.sheets.csv_kind import merged, read_rows, written_rows
 from gramhour_service.sheets.rows import SHOP
 from gramhour_service.signing.tokens import NotGenuine
 from gramhour_service.toolpath.faults import ToolpathRefused
-from gramhour_service.toolpath.measured import Filament
-from gramhour_service.toolpath.motion import Motion
 from gramhour_service.toolpath.reading import read_toolpath
 from tests.campaigns import doors
 from tests.campaigns.altered import (
@@ -50,6 +48,7 @@ from tests.campaigns.altered import (
 )
 from tests.cube import CUBE
 from tests.http import canaries
+from tests.toolpath.paths import FILAMENT, MOTION
 
 ROOT = Path(__file__).parent.parent.parent
 DEMO = ROOT / "service" / "gramhour_service" / "demo"
@@ -72,17 +71,6 @@ EXPLAINED = 32
 OWN_WAYS = (Refused, RefusedFile, ToolpathRefused, NotGenuine, HTTPException)
 """How readers refuse, the framework's too; whatever else they raise is a finding."""
 
-MOTION = Motion(
-    speed_mm_s=300,
-    acceleration_mm_s2=1500,
-    deceleration_mm_s2=2500,
-    corner_speed_change_mm_s=12,
-    vertical_speed_mm_s=15,
-    vertical_acceleration_mm_s2=200,
-    filament_speed_mm_s=45,
-    filament_acceleration_mm_s2=900,
-)
-FILAMENTS = {0: Filament(diameter_mm=1.75, density_g_cm3=1.24)}
 GCODE = b"""M83
 G21
 G90
@@ -211,7 +199,7 @@ def readers() -> dict[str, Callable[[], Reader]]:
             [file.read_bytes() for file in SAMPLES.glob("*.3mf") if file.stat().st_size < LONGEST],
             in_packages,
         ),
-        "gcode": lambda: Reader(lambda sent: read_toolpath([sent], MOTION, FILAMENTS), [GCODE]),
+        "gcode": lambda: Reader(lambda sent: read_toolpath([sent], MOTION, {0: FILAMENT}), [GCODE]),
         "tokens": doors.tokens,
         "headers": doors.headers,
         "queries": doors.queries,

@@ -13,9 +13,8 @@ from gramhour_service.http.measurements import measurements
 from gramhour_service.http.settings import Settings
 from tests.http import canaries, canary_shop
 from tests.http.canaries import CANARY
-from tests.http.door import BOUND, NOW, make_shop, secret
+from tests.http.door import NOW, Headers, make_shop, scope_of, secret
 
-Headers = list[tuple[bytes, bytes]]
 FAULT = 500
 
 
@@ -25,25 +24,6 @@ class Answer(NamedTuple):
     status: int
     headers: dict[bytes, bytes]
     body: bytes
-
-
-def scope_of(method: str, path: str, query: bytes, headers: Headers) -> dict[str, Any]:
-    """Make what a server makes of a request's first lines."""
-    return {
-        "type": "http",
-        "asgi": {"version": "3.0"},
-        "http_version": "1.1",
-        "method": method,
-        "scheme": "http",
-        "path": path,
-        "raw_path": path.encode(),
-        "query_string": query,
-        "root_path": "",
-        "headers": [(b"host", BOUND.encode()), *headers],
-        "client": ("127.0.0.1", 50_000),
-        "server": ("127.0.0.1", 8750),
-        "state": {},
-    }
 
 
 def request_of(app: Any, headers: Headers, body: bytes = b"") -> Request[Any, Any, Any]:

@@ -27,6 +27,7 @@ SCOPES = ("price", "cost", "rates", "listings", "operate")
 JSON = "application/json"
 NDJSON = "application/x-ndjson"
 PROBLEM = "application/problem+json"
+Headers = list[tuple[bytes, bytes]]
 
 
 MADE: dict[str, bytes] = {}
@@ -146,6 +147,25 @@ def add_keys(path: Path) -> Path:
     finally:
         store.close()
     return path
+
+
+def scope_of(method: str, path: str, query: bytes, headers: Headers) -> Any:
+    """Make what a server makes of a request's first lines."""
+    return {
+        "type": "http",
+        "asgi": {"version": "3.0"},
+        "http_version": "1.1",
+        "method": method,
+        "scheme": "http",
+        "path": path,
+        "raw_path": path.encode(),
+        "query_string": query,
+        "root_path": "",
+        "headers": [(b"host", BOUND.encode()), *headers],
+        "client": (HERE, 50_000),
+        "server": (HERE, 8750),
+        "state": {},
+    }
 
 
 def problem_type(answer: httpx.Response) -> str | None:

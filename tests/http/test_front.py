@@ -12,7 +12,7 @@ import pytest
 from gramhour_service.http.app import create_app
 from gramhour_service.http.counts import PLACES, SharedCounts
 from gramhour_service.http.settings import Settings
-from tests.http.door import NOW, Door, opened, problem_of, secret
+from tests.http.door import NOW, Door, opened, problem_of, scope_of, secret
 
 FIXED = {
     "x-content-type-options": "nosniff",
@@ -21,6 +21,10 @@ FIXED = {
     "cross-origin-resource-policy": "same-origin",
 }
 LISTED: dict[str, Any] = {"json": {"sku": "pot", "quantity": 1}}
+AS_COST = [
+    (b"authorization", f"Bearer {secret('cost')}".encode()),
+    (b"content-type", b"application/json"),
+]
 SHOP_PAGE = "https://shop.example"
 
 
@@ -73,7 +77,7 @@ def test_more_at_once_than_a_worker_may_have_are_told_to_come_again(shop_path: P
     statuses: list[int] = []
 
     async def ask() -> None:
-        scope = scope_of("POST", "/v1/quotes")
+        scope = scope_of("POST", "/v1/quotes", b"", AS_COST)
 
         async def receive() -> Any:
             await held.wait()
@@ -109,32 +113,12 @@ def test_a_body_that_never_comes_is_not_waited_for(shop_path: Path) -> None:
     async def send(message: Any) -> None:
         sent.append(message)
 
-    asyncio.run(app(scope_of("POST", "/v1/quotes"), receive, send))
+    asyncio.run(app(scope_of("POST", "/v1/quotes", b"", AS_COST), receive, send))
     app.state.shop.close()
     start, body = sent
     assert start["status"] == 503
     assert dict(start["headers"])[b"retry-after"] == b"5"
     assert json.loads(body["body"])["type"] == "/problems/took-too-long"
-
-
-def scope_of(method: str, path: str) -> Any:
-    return {
-        "type": "http",
-        "asgi": {"version": "3.0"},
-        "http_version": "1.1",
-        "method": method,
-        "scheme": "http",
-        "path": path,
-        "raw_path": path.encode(),
-        "root_path": "",
-        "query_string": b"",
-        "headers": [
-            (b"authorization", f"Bearer {secret('cost')}".encode()),
-            (b"content-type", b"application/json"),
-        ],
-        "client": ("127.0.0.1", 50_000),
-        "server": ("127.0.0.1", 8750),
-    }
 
 
 def test_a_key_that_sees_no_costs_is_counted_and_one_that_does_is_not(shop_path: Path) -> None:

@@ -10,14 +10,13 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from tests.http.asking import FRIDAY, MONDAY, TODAY, change, refused
-from tests.http.door import NOW, Door, opened, problem_type, shop_with
+from tests.http.door import NOW, Door, opened, problem_type
+from tests.http.four_pots import IN_SHOP, POT, SKUS, all_prices, four_pots
 from tests.http.offering import LISTINGS
 from tests.http.repriced import (
     applied,
     apply,
     by_sku,
-    describe,
-    list_prices,
     listed,
     listing_of,
     looked_at,
@@ -28,14 +27,6 @@ from tests.http.repriced import (
 )
 
 LABOUR: dict[str, Any] = {"kind": "shop", "code": "labour_rate_per_hour", "value": "44"}
-POT: dict[str, Any] = {
-    "name": "Herb pot",
-    "pieces": [{"machine": "large", "nozzle": "n08", "print_min": "380",
-                "feed": [{"material": "asa-green", "mass_g": "140"}]}],
-    "work": {"order_min": 12, "unit_min": "4"},
-}  # fmt: skip
-IN_SHOP: dict[str, Any] = {"product": "pot", "channel": "own-shop", "breaks": [1, 10]}
-SKUS = ("A", "B", "C", "D")
 
 
 @pytest.fixture
@@ -47,19 +38,9 @@ def clock() -> list[datetime]:
 @pytest.fixture
 def shop(tmp_path: Path, clock: list[datetime]) -> Iterator[Door]:
     """The demo's shop with a pot under four skus, each priced."""
-    path = shop_with(tmp_path / "gramhour.sqlite", "a pot under four skus", sell_four)
+    path = four_pots(tmp_path / "gramhour.sqlite")
     with opened(Settings(store=path), lambda: clock[0]) as door:
         yield door
-
-
-def sell_four(door: Door) -> None:
-    describe(door, "pot", POT)
-    listed(door, *({"sku": sku, **IN_SHOP} for sku in SKUS))
-    list_prices(door)
-
-
-def all_prices(door: Door) -> dict[str, Any]:
-    return {sku: prices_of(door, sku) for sku in SKUS}
 
 
 def as_reported(door: Door, name: str) -> dict[str, dict[int, str]]:
