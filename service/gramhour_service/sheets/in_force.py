@@ -106,6 +106,7 @@ class Sheets:
         """Read from ``store``."""
         self._store, self._path = store, path_of(store)
         self._kept: dict[int, list[InForce]] = {}
+        self._nothing: tuple[int, date] | None = None
 
     def pinned(self, now: datetime, revision: int | None = None, on: date | None = None) -> Pinned:
         """Find the sheet of a day as known at a revision; by default of today, as known now.
@@ -144,7 +145,13 @@ class Sheets:
         for kept in self._kept.get(revision, ()):
             if kept.holds_on(on):
                 return kept
-        found = read_in_force(self._store, revision, on)
+        if self._nothing == (revision, on):
+            raise NothingInForce
+        try:
+            found = read_in_force(self._store, revision, on)
+        except NothingInForce:
+            self._nothing = revision, on  # no revision is ever changed
+            raise
         if sum(map(len, self._kept.values())) >= MOST_KEPT:
             self._kept.clear()
         self._kept.setdefault(revision, []).append(found)
