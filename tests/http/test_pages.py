@@ -1,6 +1,7 @@
 """What pages tell the browser beside what they show, and what they are when the door is closed."""
 
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,8 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from gramhour_service.pages.assets import address, assets
+from gramhour_service.seals.turning import rename
+from gramhour_service.store.opening import open_store
 from tests.http.door import Door, opened, problem_type
 from tests.http.offering import LISTINGS, put_entry, take_away
 from tests.http.repriced import all_priced, rows_listed
@@ -108,6 +111,19 @@ def test_a_wish_with_a_fault_is_told_at_its_field(
     assert 'id="price"' not in answer.text
 
 
+def test_a_quotation_names_its_seller_the_product_and_where_it_was_given(
+    public: Door, tmp_path: Path
+) -> None:
+    told = public.ask("GET", "/quotation", params=WISH).text
+    assert "<dt>Given at</dt><dd>http://127.0.0.1:8750</dd>" in told
+    assert "<dt>Seller</dt>" not in told  # a name made at random tells people nothing
+    assert '<span class="aside">HP-W</span>' in told
+    with closing(open_store(tmp_path / "gramhour.sqlite")) as store:
+        rename(store, "https://workshop.example")
+    told = public.ask("GET", "/quotation", params=WISH).text
+    assert "<dt>Seller</dt><dd>https://workshop.example</dd>" in told
+
+
 def test_a_shop_without_listed_prices_says_so(own_path: Path) -> None:
     with opened(Settings(store=own_path, public_quotes=True)) as door:
         told = door.ask("GET", "/").text
@@ -139,8 +155,9 @@ def test_files_at_the_page_are_counted_whatever_is_in_them(own_path: Path) -> No
         "files": {"file": ("part.txt", bytes(200_000))},
     }
     with opened(settings) as door:
-        told = [door.ask("POST", "/own-part", **sent).status_code for _ in range(2)]
-        assert told == [422, 429]
+        told = [door.ask("POST", "/own-part", **sent) for _ in range(2)]
+        assert [answer.status_code for answer in told] == [422, 429]
+        assert "You asked very often. Wait a minute, then ask again." in told[1].text
         assert (
             door.ask("POST", "/v1/quotes", json={"sku": "HP-W", "quantity": 1}).status_code == 429
         )

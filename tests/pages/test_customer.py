@@ -129,7 +129,7 @@ def test_a_larger_quantity_that_costs_less_is_offered(look: Looking, shop_at: st
 def test_the_sealed_price_is_genuine(browser: Browser, shop_at: str) -> None:
     with looking(browser, shop_at, permissions=["clipboard-read", "clipboard-write"]) as look:
         look.go(f"/?sku={PLANTER}&quantity=12")
-        look.page.get_by_text("Keep it: the price, sealed").click()
+        look.page.get_by_text("Keep this price: copy its seal").click()
         look.page.get_by_role("button", name="Copy it").click()
         expect(look.page.get_by_role("button", name="Copied")).to_be_visible()
         copied = look.page.evaluate("navigator.clipboard.readText()")

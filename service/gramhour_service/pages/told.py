@@ -45,6 +45,7 @@ class Told(NamedTuple):
     ready: "Ready | None"
     holds: bool
     includes_tax: bool
+    sku: str
 
     @property
     def is_estimated(self) -> bool:
@@ -83,6 +84,7 @@ def told_of(
     *,
     includes_tax: bool,
     marked: Collection[int] | None = None,
+    sku: str = "",
 ) -> Told:
     """Tell a quote of what is listed, where a price holds from its break up to the next one.
 
@@ -102,6 +104,7 @@ def told_of(
         ready=_ready(quote, wanted_by),
         holds=marked is None,
         includes_tax=includes_tax,
+        sku=sku,
     )
 
 

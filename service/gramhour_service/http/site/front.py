@@ -13,6 +13,7 @@ from gramhour_service.http.problems import refusal_of
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.site.asking_price import price_for
 from gramhour_service.http.site.offers import Offered, offered
+from gramhour_service.http.site.seller import seller
 from gramhour_service.http.site.services import made
 from gramhour_service.http.site.serving import page, serves_page
 from gramhour_service.http.site.wish import Wish, wish_of
@@ -58,6 +59,7 @@ async def _answered(request: Asked, template: str) -> Response[bytes]:
         "most_shown": MOST_SHOWN,
         "told": told,
         "today": shop.today(),
+        "seller": seller(request, shop),
         "quotation": f"/quotation?{urlencode(texts)}",
         "less": _more_of(texts, told),
         "back": f"/?{urlencode(texts)}",
@@ -87,4 +89,5 @@ async def _told(shop: Shop, asker: Asker, wish: Wish, offers: Sequence[Offered] 
         sku if offer is None else offer.name,
         wish.by,
         includes_tax=offer is None or offer.includes_tax,
+        sku=sku,
     )

@@ -24,6 +24,7 @@ from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.site.asking_price import price_for
 from gramhour_service.http.site.quantities import drawn, usual
+from gramhour_service.http.site.seller import seller
 from gramhour_service.http.site.services import Made, made
 from gramhour_service.http.site.serving import page, serves_page
 from gramhour_service.http.site.wish import Wish, wish_of
@@ -109,6 +110,7 @@ def _page(
     error: Refused | None = None,
 ) -> Response[bytes]:
     status = HTTPStatus.UNPROCESSABLE_ENTITY if wish.faults else HTTPStatus.OK
+    shop: Shop = request.app.state.shop
     return page(
         request,
         template,
@@ -118,7 +120,8 @@ def _page(
         services=list(dict.fromkeys(each.named for each in ways)),
         part=part,
         told=told,
-        today=request.app.state.shop.today(),
+        today=shop.today(),
+        seller=seller(request, shop),
         quotation="/own-part/quotation",
         back="/own-part",
         by_post=True,

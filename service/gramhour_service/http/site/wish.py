@@ -17,6 +17,8 @@ FAULT_OF = {
     "/service": "made",
     "/material": "made",
 }
+TOO_OFTEN = {"too-many-requests": "You asked very often. Wait a minute, then ask again."}
+"""What the contract says of headers is for programs."""
 OF_FILES = ("body-too-large", "cannot-be-measured", "unsupported-media-type")
 WHOLE = re.compile(r"[0-9]{1,6}")
 
@@ -50,7 +52,8 @@ class Wish:
         for fault in refused.faults:
             pointer = "" if fault.pointer is UNSET else fault.pointer
             name = "file" if refused.type in OF_FILES else FAULT_OF.get(pointer, "")
-            faults.setdefault(name, []).append(_sentence(fault.detail))
+            said = TOO_OFTEN.get(refused.type) or _sentence(fault.detail)
+            faults.setdefault(name, []).append(said)
         return replace(self, faults={name: tuple(told) for name, told in faults.items()})
 
 

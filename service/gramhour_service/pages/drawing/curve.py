@@ -72,8 +72,10 @@ class Room(NamedTuple):
 WIDE = Frame(720, 320, "wide", 76)
 NARROW = Frame(344, 300, "narrow", 58)
 LEFT, RIGHT, TOP, BOTTOM = 46, 14, 30, 52
-TICK, LETTER = 30, 16
-"""How much room a quantity takes beside another, and how high words are."""
+TICK, WORDED, LETTER = 30, 64, 16
+"""How much room a quantity takes beside another, and with "from" before it; how high words are."""
+KNOT, ASKED = 5, 7
+"""How large the ring at a step is, and the knot at what was asked."""
 
 
 def price_curve(curve: Curve) -> Markup:
@@ -93,7 +95,8 @@ def said(curve: Curve) -> str:
 def _drawn(curve: Curve, frame: Frame) -> Markup:
     across, up = _scales(curve, frame)
     parts = [*_axes(curve, across, up), *_areas(curve, across, up)]
-    parts += [*_line(curve, across, up), *_labels(curve, frame, across, up)]
+    parts += [*_line(curve, across, up), *_knots(curve, across, up)]
+    parts += _labels(curve, frame, across, up)
     parts += _asked(curve, frame, across, up)
     return drawing(NAME, said(curve), (frame.width, frame.height), *parts, class_=frame.class_)
 
@@ -119,12 +122,13 @@ def _axes(curve: Curve, across: Scale, up: Scale) -> list[Markup]:
     ends = [(across.start, up.start), (across.end, up.start)]
     marked = [each for each in curve.steps if each.quantity in curve.marked]
     places = [across.at(each.quantity) for each in marked]
+    word = "from " if curve.holds and all(apart(places, WORDED)) else ""
     for each, place, is_written in zip(marked, places, apart(places, TICK), strict=True):
         parts.append(line([(place, up.start), (place, up.start + 6)], "hair"))
         if is_written and each.quantity != curve.asked.quantity:
-            parts.append(text(place, up.start + 22, str(each.quantity), anchor="middle"))
-    says = "from so many on" if curve.holds else "by how many"
-    parts.append(text(0, 14, f"{curve.currency} for one, {says}"))
+            parts.append(text(place, up.start + 22, f"{word}{each.quantity}", anchor="middle"))
+    says = "each ring: from so many on" if curve.holds else "by how many"
+    parts.append(text(0, 14, f"{curve.currency} for one; {says}"))
     return [*parts, line(ends, "hair")]
 
 
@@ -165,6 +169,22 @@ def _line(curve: Curve, across: Scale, up: Scale) -> list[Markup]:
     return parts
 
 
+def _knots(curve: Curve, across: Scale, up: Scale) -> list[Markup]:
+    """Put a ring where each named price begins."""
+    reached = _step_of_asked(curve)
+    return [
+        element(
+            "circle",
+            cx=across.at(each.quantity),
+            cy=up.at(float(each.unit_price)),
+            r=KNOT,
+            class_="knot reached" if curve.holds and each == reached else "knot",
+        )
+        for each in curve.steps
+        if each.quantity in curve.marked and each.quantity != curve.asked.quantity
+    ]
+
+
 def _ends(curve: Curve, across: Scale) -> list[float]:
     return [*(across.at(each.quantity) for each in curve.steps[1:]), across.end]
 
@@ -181,7 +201,7 @@ def _labels(curve: Curve, frame: Frame, across: Scale, up: Scale) -> list[Markup
     for each in curve.steps:
         if each.quantity not in curve.marked or each == _step_of_asked(curve):
             continue
-        x, y = across.at(each.quantity) + 4, up.at(float(each.unit_price)) - 10
+        x, y = across.at(each.quantity) + KNOT, up.at(float(each.unit_price)) - 10
         room = Room(x, y - LETTER, x + frame.gap, y)
         if room.right > frame.width or any(room.meets(other) for other in taken):
             continue
@@ -192,9 +212,14 @@ def _labels(curve: Curve, frame: Frame, across: Scale, up: Scale) -> list[Markup
 
 
 def _room_of_asked(curve: Curve, frame: Frame, across: Scale, up: Scale) -> Room:
-    """Say what room the price at the asked quantity takes, above its knot and within the frame."""
+    """Say what room the price at the asked quantity takes, above its knot and within the frame.
+
+    It begins within its own step, so that it does not cover the price of the one before.
+    """
     x, y = across.at(curve.asked.quantity), up.at(float(curve.asked.unit_price)) - 16
-    left = min(max(x - frame.gap * 0.6, LEFT), frame.width - frame.gap * 1.2)
+    step = _step_of_asked(curve) if curve.holds else None
+    first = LEFT if step is None else across.at(step.quantity) + 2 * KNOT
+    left = min(max(x - frame.gap * 0.6, first), frame.width - frame.gap * 1.2)
     return Room(left, y - LETTER, left + frame.gap * 1.2, y)
 
 
@@ -210,6 +235,6 @@ def _asked(curve: Curve, frame: Frame, across: Scale, up: Scale) -> list[Markup]
     return [
         line([(x, y), (x, up.start)], "hair asked"),
         text(x, up.start + row, str(curve.asked.quantity), "asked", "middle"),
-        element("circle", cx=x, cy=y, r=7, class_="knot asked"),
+        element("circle", cx=x, cy=y, r=ASKED, class_="knot asked"),
         text(middle, room.bottom, price, "asked", "middle", **said),
     ]

@@ -1,0 +1,24 @@
+"""Whom a quotation is from: the name under which the shop seals prices; where it was given."""
+
+from typing import NamedTuple
+
+from gramhour_service.http.shop import Shop
+from gramhour_service.http.wire import Asked
+from gramhour_service.store.seals import issuer_of
+
+MADE_AT_RANDOM = "urn:uuid:"
+"""So a shop is called until ``gramhour seals issuer`` says better; nobody can read that."""
+
+
+class Seller(NamedTuple):
+    """Who sells, if the shop has a name, and the address that was asked."""
+
+    name: str
+    address: str
+
+
+def seller(request: Asked, shop: Shop) -> Seller:
+    """Say whom a quotation is from."""
+    name = shop.read(issuer_of) or ""
+    address = str(request.base_url).rstrip("/")
+    return Seller("" if name.startswith(MADE_AT_RANDOM) else name, address)
