@@ -10,14 +10,19 @@ import msgspec
 import pytest
 from hypothesis import given, settings
 
-from gramhour.contract.answer import Break, Explanation, Quote
+from gramhour.contract.answer import Break, Explanation, Quote, Step
 from gramhour.contract.documents import parse_toml
 from gramhour_service.answer.quoting import answer_quote
 from tests import demo
-from tests.expressions import evaluate
+from tests.expressions import evaluate, evaluate_formula
 from tests.orders import all_breaks, drawn, orders, price
 
-ROUNDINGS = {"round", "round_half_up"}
+NAME = r"[a-z]\w*"
+FUNCTIONS = {"round", "round_half_up", "ceil", "exp", "for", "k", "log2", "max", "min", "pi", "sum"}
+FUNCTIONS |= {"to"}
+IN_WORDS = (
+    r"packs of \d+ in the cheapest set of whole packs that holds|held by the cheapest packs for"
+)
 NOISE = Decimal("1e-12")
 """What is smaller is the noise of division, which figures are rounded clear of."""
 
@@ -38,6 +43,11 @@ def explained(break_: Break) -> list[Explanation]:
     return break_.explain
 
 
+def written(step: Step) -> str:
+    """Say how a step was made, without the words of a search."""
+    return re.sub(IN_WORDS, "", step.formula or step.expression)
+
+
 def check_expressions(quote: Quote) -> Counter[str]:
     """Check workings in numbers and in names, and count the names that are used."""
     names: Counter[str] = Counter()
@@ -51,10 +61,22 @@ def check_expressions(quote: Quote) -> Counter[str]:
                 assert abs(steps[step.name] - step.value) <= NOISE, (each.figure, step.name)
             told = evaluate(each.reads, steps)
             assert told == each.value, each.figure
-            read = " ".join([each.reads, *(step.expression for step in each.where)])
-            assert set(steps) == set(re.findall(r"[a-z]\w*", read)) - ROUNDINGS, each.figure
+            read = {*re.findall(NAME, " ".join([each.reads, *map(written, each.where)]))}
+            read |= {*re.findall(NAME, each.formula)} if each.formula else set()
+            assert set(steps) == read - FUNCTIONS, each.figure
             names.update(steps)
     return names
+
+
+def check_formulas(quote: Quote) -> None:
+    """Check that what functions made comes out again of its formula: in decimals, not floats."""
+    for break_ in all_breaks(quote):
+        steps = {step.name: step for each in explained(break_) for step in each.where}
+        values = {name: step.value for name, step in steps.items()}
+        for step in steps.values():
+            if step.formula and not re.search(IN_WORDS, step.formula):
+                told = evaluate_formula(step.formula, values)
+                assert abs(told - step.value) <= NOISE, (step.name, step.formula)
 
 
 def check_every_figure_is_explained(quote: Quote) -> None:
@@ -76,6 +98,7 @@ def test_every_working_of_a_demo_quote_evaluates_to_its_figure(name: str) -> Non
     quote = answer_quote(demo.request(name), demo.sheet(), explain=True)
     assert check_expressions(quote)["variable_cost"]
     check_every_figure_is_explained(quote)
+    check_formulas(quote)
 
 
 @settings(max_examples=settings().max_examples // 4)

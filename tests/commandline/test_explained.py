@@ -38,6 +38,34 @@ Profit: 39.4000
     )
 
 
+def test_what_no_sign_of_arithmetic_makes_is_a_formula_or_words_with_its_inputs(
+    run: Run, shop: Path
+) -> None:
+    rates = RATES.replace('charging = "order"', 'charging = "order"\nspare_pct = 20')
+    rates = rates.replace("power_w = 100", "power_w = 100\nhours_between_failures = 200")
+    (shop / "rates.toml").write_text(rates)
+    request = (shop / "stake.toml").read_text()
+    (shop / "stake.toml").write_text(
+        request.replace("unit_min = 2", "unit_min = 2, learning_pct = 80, made_before = 5")
+    )
+    shown = run(*QUOTE).stdout
+    for told in (
+        # 1/5 of 10 are 2 spares: 12 tags, three packs of five
+        "  beyond_the_need_tag: 2.000000\n    = 10 × (1 + 20 ÷ 100) - 10, rounded to 6 decimals\n"
+        "  needed_tag: 12\n    = 10 + round_half_up(beyond_the_need_tag, 0)\n"
+        "  packs_of_5_tag: 3\n"
+        "    = packs of 5 in the cheapest set of whole packs that holds needed_tag\n"
+        "    20     /rates/components/tag/spare_pct\n",
+        "    = sum(k^log2(80 ÷ 100) for k = 5 + 1 to 5 + 10), rounded to 6 decimals\n",
+        "     5     /product/work/made_before\n",
+        "  failures_expected_1_full: 0.01\n    = 120 ÷ (60 × 200)\n",
+        "exp(-failures_expected_1_full)",
+        "    = (exp(failures_expected_1_full) - 1) ÷ failures_expected_1_full - 1, rounded to 12",
+        "/rates/machines/printer/hours_between_failures\n",
+    ):
+        assert told in shown, told
+
+
 @pytest.mark.usefixtures("shop")
 def test_figures_that_nothing_was_asked_of_are_named_and_not_explained(run: Run) -> None:
     shown = run(*QUOTE).stdout

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
+from msgspec import UNSET
+
 from gramhour.contract.answer import Explanation, Input, Step
 from gramhour_service.calculation.arithmetic import as_line
 from gramhour_service.calculation.breaks import Break, FlaggedBreak
@@ -125,12 +127,15 @@ def figures_of_break(each: Break) -> Iterator[Figure]:
 
 def _explanation(figure: str, rule: str, value: Decimal) -> Explanation:
     in_numbers, in_names = Workings(by_name=False), Workings(by_name=True)
+    in_full = Workings(by_name=True, formulas=True)
+    reads, formula = in_names.of(value), in_full.of(value)
     return Explanation(
         figure=figure,
         rule=rule,
         expression=in_numbers.of(value),
-        reads=in_names.of(value),
-        where=[_step(step) for step in steps_of(in_names)],
+        reads=reads,
+        formula=UNSET if formula == reads else formula,
+        where=[_step(step) for step in steps_of(in_full)],
         inputs=[
             Input(pointer=s.pointer, value=Decimal(s.value)) for s in in_numbers.sources.values()
         ],
@@ -139,4 +144,11 @@ def _explanation(figure: str, rule: str, value: Decimal) -> Explanation:
 
 
 def _step(step: Worked) -> Step:
-    return Step(name=step.name, expression=Workings(by_name=True).of(step), value=Decimal(step))
+    expression = Workings(by_name=True).of(step)
+    formula = Workings(by_name=True, formulas=True).of(step)
+    return Step(
+        name=step.name,
+        expression=expression,
+        formula=UNSET if formula == expression else formula,
+        value=Decimal(step),
+    )

@@ -107,8 +107,8 @@ def _component_rows(purchase: Purchase, digits: int) -> list[answer.Purchase]:
     return [
         answer.Purchase(
             component=purchase.component.code,
-            pack_quantity=packs.pack_quantity,
-            packs=packs.packs,
+            pack_quantity=int(packs.pack_quantity),
+            packs=int(packs.packs),
             price=half_up(price, digits),
             shipping=half_up(purchase.shipping if n == 0 else ZERO, digits),
             left_over=purchase.left_over if n == len(rows) - 1 else 0,

@@ -85,7 +85,8 @@ def build_of(
     if full is not None and isinstance(machine.failures, YieldForm):
         fares = full.fares
     else:
-        fares = _named(chances(piece, minutes), piece, "part" if full else "full")
+        fill = "part" if full else "full"
+        fares = _named(chances(piece, minutes, fill), piece, fill)
     grams = [grams_of_build(feed, pieces, piece.pieces_per_build) for feed in piece.feeds]
     starts, worth = 1 + fares.failed_starts, 1 + fares.wasted
     return Build(

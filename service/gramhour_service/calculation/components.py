@@ -9,6 +9,14 @@ from gramhour_service.calculation.builds import BuildPlan, Order
 from gramhour_service.calculation.cover import Packs, cheapest_packs, open_price
 from gramhour_service.calculation.job import Component, Offers
 from gramhour_service.calculation.rules import rule
+from gramhour_service.calculation.worked import (
+    Operand,
+    Whole,
+    Worked,
+    called,
+    computed,
+    followed,
+)
 
 
 class Demand(NamedTuple):
@@ -17,6 +25,7 @@ class Demand(NamedTuple):
     component: Component
     need: Decimal
     beyond: Decimal
+    for_packing: bool
 
 
 class Purchase(NamedTuple):
@@ -34,9 +43,10 @@ class Purchase(NamedTuple):
 
 
 @rule
-def price_of_packs(offers: Offers, packs: Packs) -> Decimal:
+def price_of_packs(offers: Offers, packs: Packs, counted: Operand | None = None) -> Decimal:
     """Packs of one size cost their number times the price open to it."""
-    return packs.packs * open_price(offers, packs.pack_quantity, packs.packs)
+    number = packs.packs if counted is None else counted
+    return number * open_price(offers, packs.pack_quantity, packs.packs)
 
 
 @rule
@@ -50,7 +60,11 @@ def usual_price_per_piece(offers: Offers, shipping: Decimal, usual_pieces: int) 
     """From stock, a piece costs what the usual purchase costs, over the pieces that it holds."""
     packs = cheapest_packs(offers, usual_pieces)
     paid = sum((price_of_packs(offers, each) for each in packs), ZERO)
-    held = sum(each.pack_quantity * each.packs for each in packs)
+    held: Operand = sum(each.pack_quantity * each.packs for each in packs)
+    if isinstance(usual_pieces, Whole):
+        found = f"{held} held by the cheapest packs for {{}}"
+        alike = held == usual_pieces
+        held = usual_pieces if alike else computed(Decimal(held), found, usual_pieces)
     return (paid + shipping_of_purchase(shipping, usual_pieces)) / held
 
 
@@ -86,7 +100,12 @@ def purchase(demand: Demand) -> Purchase:
     component = demand.component
     pieces = whole_need(demand.need, demand.beyond, counted_in_pieces=component.counted_in_pieces)
     packs = cheapest_packs(component.offers, pieces)
-    prices = tuple([price_of_packs(component.offers, each) for each in packs])
+    prices = tuple(
+        [
+            price_of_packs(component.offers, each, number)
+            for each, number in zip(packs, _numbers(demand, pieces, packs), strict=True)
+        ]
+    )
     shipping = shipping_of_purchase(component.shipping_per_purchase, pieces)
     return Purchase(
         component=component,
@@ -96,6 +115,33 @@ def purchase(demand: Demand) -> Purchase:
         cost=sum(prices, shipping),
         left_over=sum([each.pack_quantity * each.packs for each in packs]) - pieces,
     )
+
+
+def _numbers(demand: Demand, pieces: int, packs: Sequence[Packs]) -> list[Operand]:
+    """Say how many packs of each size there are; an explanation hears for which need, too."""
+    if not isinstance(demand.beyond, Worked):
+        return [each.packs for each in packs]
+    code = demand.component.code
+    of = (code, "packing") if demand.for_packing else (code,)
+    needed = called(_told_need(demand, pieces, of), "needed", *of)
+    found = "packs of {} in the cheapest set of whole packs that holds {{}}"
+    return [
+        called(
+            computed(Decimal(each.packs), found.format(each.pack_quantity), needed),
+            *("packs_of", each.pack_quantity, *of),
+        )
+        for each in packs
+    ]
+
+
+def _told_need(demand: Demand, pieces: int, of: tuple[str, ...]) -> Decimal:
+    """Work out a whole need once more by what an explanation can follow."""
+    if not demand.component.counted_in_pieces:
+        return computed(Decimal(pieces), "ceil(round({}, 6))", demand.need + demand.beyond)
+    if not demand.beyond:
+        return demand.need
+    beyond = called(followed(half_even(demand.beyond, 6)), "beyond_the_need", *of)
+    return demand.need + followed(half_up(beyond, 0))
 
 
 def cost_of_purchases(purchases: Sequence[Purchase]) -> Decimal:
@@ -121,9 +167,8 @@ def bought_components(plans: Sequence[BuildPlan]) -> tuple[Purchase, ...]:
     for plan in plans:
         for each in plan.made.product.components:
             if each.component.stock_price is None:
-                _add(
-                    demands, each.component, each.per_unit * plan.quantity, plan.made.product.remade
-                )
+                need, remade = each.per_unit * plan.quantity, plan.made.product.remade
+                _add(demands, each.component, need, remade, for_packing=False)
     return tuple([purchase(demand) for demand in demands.values()])
 
 
@@ -146,17 +191,24 @@ def packaging(order: Order) -> tuple[Decimal, tuple[Purchase, ...]]:
     demands: dict[str, Demand] = {}
     for component, need in packaging_needs(order).values():
         if component.stock_price is None:
-            _add(demands, component, need, ZERO)
+            _add(demands, component, need, ZERO, for_packing=True)
         else:
             from_stock += cost_from_stock(component, need)
     return from_stock, tuple([purchase(demand) for demand in demands.values()])
 
 
-def _add(demands: dict[str, Demand], component: Component, need: Decimal, remade: Decimal) -> None:
+def _add(
+    demands: dict[str, Demand],
+    component: Component,
+    need: Decimal,
+    remade: Decimal,
+    *,
+    for_packing: bool,
+) -> None:
     beyond = spares(with_remakes(need, remade), component.spare_share) - need
     if so_far := demands.get(component.code):
         need, beyond = so_far.need + need, so_far.beyond + beyond
-    demands[component.code] = Demand(component, need, beyond)
+    demands[component.code] = Demand(component, need, beyond, for_packing)
 
 
 @rule

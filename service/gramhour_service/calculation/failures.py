@@ -11,7 +11,7 @@ from typing import NamedTuple
 from gramhour_service.calculation.arithmetic import ONE, ZERO, half_even
 from gramhour_service.calculation.job import Piece, YieldForm
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.worked import computed
+from gramhour_service.calculation.worked import called, computed, followed
 
 LONGEST = 10
 """Mean failures within one build from which on it is said never to end."""
@@ -61,16 +61,18 @@ def failures_expected(minutes: Decimal, factor: Decimal, hours_between: Decimal)
 @rule
 def chance_by_hours(expected: Decimal, start_share: Decimal) -> Decimal:
     """Hours form: a start that holds survives x expected failures with chance e^(−x)."""
-    survives = computed(Decimal(repr(math.exp(-float(expected)))), expected)
-    return half_even(start_share * survives, 12)
+    survives = computed(Decimal(repr(math.exp(-float(expected)))), "exp(-{})", expected)
+    return followed(half_even(start_share * survives, 12))
 
 
 @rule
 def wasted_by_hours(expected: Decimal) -> Decimal:
     """Hours form: restarting from nothing wastes (e^x − 1)/x − 1 builds, 0 for x = 0."""
     x = float(expected)
-    worth = Decimal(repr(math.expm1(x) / x - 1)) if x else ZERO
-    return half_even(computed(worth, expected), 12)
+    if not x:
+        return ZERO
+    worth = Decimal(repr(math.expm1(x) / x - 1))
+    return followed(half_even(computed(worth, "(exp({0}) - 1) / {0} - 1", expected), 12))
 
 
 @rule
@@ -79,8 +81,8 @@ def failed_starts(chance: Decimal) -> Decimal:
     return ZERO if chance == ONE else 1 / chance - 1
 
 
-def chances(piece: Piece, minutes: Decimal) -> Chances:
-    """Say how a build of a piece that prints so many minutes fares."""
+def chances(piece: Piece, minutes: Decimal, fill: str) -> Chances:
+    """Say how a build of a piece that prints so many minutes fares; ``fill`` is how full it is."""
     failures = piece.machine.failures
     if isinstance(failures, YieldForm):
         materials = {feed.material.code: feed.material for feed in piece.feeds}.values()
@@ -89,7 +91,10 @@ def chances(piece: Piece, minutes: Decimal) -> Chances:
         wasted = wasted_by_yield(good, failures.loss_share)
     else:
         factor = largest_failure_factor([feed.material.failure_factor for feed in piece.feeds])
-        expected = failures_expected(minutes, factor, failures.hours_between_failures)
+        expected = called(
+            failures_expected(minutes, factor, failures.hours_between_failures),
+            *("failures_expected", piece.number, fill),
+        )
         good = chance_by_hours(expected, failures.start_share)
         wasted = wasted_by_hours(expected)
     return Chances(good, wasted, failed_starts(good))

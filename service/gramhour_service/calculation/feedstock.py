@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from gramhour_service.calculation.arithmetic import ZERO, as_line, ceiling, half_even
 from gramhour_service.calculation.job import Feed, Material, Pack
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.worked import computed
+from gramhour_service.calculation.worked import Operand, Worked, called, computed, followed
 
 if TYPE_CHECKING:
     from gramhour_service.calculation.builds import BuildPlan
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def filament_area(diameter_mm: Decimal) -> Decimal:
     """The cross-section of a filament is π/4 of its diameter squared, in mm², to 6 decimals."""
     area = Decimal(repr(math.pi / 4 * float(diameter_mm) ** 2))
-    return half_even(computed(area, diameter_mm), 6)
+    return followed(half_even(computed(area, "pi / 4 * {}^2", diameter_mm), 6))
 
 
 @rule
@@ -97,7 +97,9 @@ def packs_for(grams: Decimal, usable_g: Decimal) -> int:
 
 
 @rule
-def whole_pack_addition(grams: Decimal, packs: int, pack: Pack, price_per_g: Decimal) -> Decimal:
+def whole_pack_addition(
+    grams: Decimal, packs: Operand, pack: Pack, price_per_g: Decimal
+) -> Decimal:
     """Whole packs add what they cost beyond the grams used at the price of a gram, not below 0."""
     beyond = packs * pack.cost - grams * price_per_g
     return beyond if beyond > 0 else ZERO
@@ -126,10 +128,19 @@ def packs_bought(
         packs = packs_for(grams, pack.usable_g)
         if not packs:
             continue
-        addition = whole_pack_addition(grams, packs, pack, material.price_per_g)
+        told = _told_packs(packs, grams, pack, code)
+        addition = whole_pack_addition(grams, told, pack, material.price_per_g)
         left_over = max(ZERO, packs * pack.usable_g - grams)
         bought.append(PacksBought(material, packs, packs * pack.cost, left_over, addition))
     return tuple(bought)
+
+
+def _told_packs(packs: int, grams: Decimal, pack: Pack, code: str) -> Operand:
+    """Let an explanation hear what a number of packs was found of."""
+    if not isinstance(grams, Worked):
+        return packs
+    found = computed(Decimal(packs), "max(1, ceil(round({}, 6)))", grams / pack.usable_g)
+    return called(found, "packs_of", code)
 
 
 @rule

@@ -7,6 +7,7 @@ from gramhour_service.calculation.arithmetic import ZERO, as_line
 from gramhour_service.calculation.job import Product, Work
 from gramhour_service.calculation.learning import learning_factor
 from gramhour_service.calculation.rules import rule
+from gramhour_service.calculation.worked import called
 
 
 class LabourMinutes(NamedTuple):
@@ -50,7 +51,10 @@ def unit_minutes(unit_min: Decimal, factor: Decimal) -> Decimal:
 
 def labour_minutes(work: Work, once: Decimal, quantity: int, builds: int) -> LabourMinutes:
     """Add up the minutes of so many units and builds, without failed builds and rejects."""
-    factor = learning_factor(quantity, work.learning_pct, work.learning_until, work.made_before)
+    factor = called(
+        learning_factor(quantity, work.learning_pct, work.learning_until, work.made_before),
+        "learning_factor",
+    )
     return LabourMinutes(
         once=once,
         builds=build_minutes(work.build_min, builds),

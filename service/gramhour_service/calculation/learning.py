@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from gramhour_service.calculation.arithmetic import half_even
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.worked import computed
+from gramhour_service.calculation.worked import computed, followed
 
 ALL_LEARNT = 100
 
@@ -59,4 +59,8 @@ def learning_factor(
         quantity - at_the_end,
         at_the_end,
     )
-    return half_even(computed(total, learning_pct), 6)
+    limit = "min(k, {3})" if at_the_end else "k"
+    units = "{1} + 1 to {1} + {2}" if made_before else "1 to {2}"
+    formula = f"sum({limit}^log2({{0}} / 100) for k = {units})"
+    told = computed(total, formula, learning_pct, made_before, quantity, learning_until)
+    return followed(half_even(told, 6))

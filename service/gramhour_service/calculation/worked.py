@@ -21,10 +21,20 @@ class Source(NamedTuple):
 
 
 class Working(NamedTuple):
-    """How a number was made: ``+ - * /`` of two operands, or a rounding of one."""
+    """How a number was made: ``+ - * /`` of two operands, or a rounding of one.
+
+    A ``formula`` is what has no sign: its operands stand in the braces of the sign.
+    """
 
     sign: str
     operands: tuple[Operand, ...]
+    formula: bool = False
+
+
+class Whole(int):
+    """A whole number that remembers the member it was read from; its arithmetic does not."""
+
+    source: Source
 
 
 class Worked(Decimal):
@@ -123,14 +133,25 @@ def called(amount: Decimal, *name: str | int) -> Decimal:
     return amount
 
 
-def computed(value: Decimal, *inputs: Decimal) -> Decimal:
-    """Let a value that was computed outside decimal arithmetic remember what it came from."""
-    if not [number for number in inputs if isinstance(number, Worked)]:
+def computed(value: Decimal, formula: str, *inputs: Operand) -> Decimal:
+    """Let a value that no decimal arithmetic computed remember its formula, and of what.
+
+    The formula has braces where its inputs go.
+    """
+    if not [number for number in inputs if isinstance(number, Worked | Whole)]:
         return value
     workings = Workings(by_name=False)
     for number in inputs:
         workings.of(number)
-    return Worked.of(value, sources=tuple(workings.sources.values()))
+    sources = tuple(workings.sources.values())
+    return Worked.of(value, Working(formula, inputs, formula=True), sources=sources)
+
+
+def followed(amount: Decimal) -> Decimal:
+    """Let a rounded amount be a step on the way: a figure that uses it shows how it was made."""
+    if isinstance(amount, Worked):
+        return Worked.of(amount, amount.working, name=amount.name, sources=amount.sources)
+    return amount
 
 
 def standing(amount: Decimal) -> Decimal:
@@ -151,22 +172,40 @@ class Workings:
     ``round_half_up(x, n)``. Terms of 0 and factors of 1 that nobody gave are left out.
     """
 
-    def __init__(self, *, by_name: bool) -> None:
-        """Write quantities that have a name by it, or spell them out in numbers."""
+    def __init__(self, *, by_name: bool, formulas: bool = False) -> None:
+        """Write quantities that have a name by it, or spell them out in numbers.
+
+        What a formula made is written so, or as the number that came of it.
+        """
         self.by_name = by_name
+        self.formulas = formulas
         self.named: dict[str, Worked] = {}
         self.sources: dict[str, Source] = {}
 
-    def of(self, figure: Decimal) -> str:
+    def of(self, figure: Operand) -> str:
         """Write how a figure was made, whatever its own name."""
         if not isinstance(figure, Worked) or figure.working is None:
             return self._number(figure)
-        sign, operands = figure.working
+        sign, operands, _ = figure.working
+        if figure.working.formula:
+            return self._written_out(figure, 0)
         if sign in ("round", "round_half_up"):
-            exponent = figure.as_tuple().exponent
-            assert isinstance(exponent, int)
-            return f"{sign}({self._term(operands[0], 0)}, {-exponent})"
+            return self._rounded(figure, sign, operands)
         return self._joined(sign, operands, 0)
+
+    def _rounded(self, figure: Worked, sign: str, operands: tuple[Operand, ...]) -> str:
+        exponent = figure.as_tuple().exponent
+        assert isinstance(exponent, int)
+        return f"{sign}({self._term(operands[0], 0)}, {-exponent})"
+
+    def _written_out(self, figure: Worked, strength: int) -> str:
+        """Write the formula that made a number, or the number, whose sources it knows."""
+        assert figure.working is not None
+        if not self.formulas:
+            return self._number(figure)
+        formula, inputs, _ = figure.working
+        text = formula.format(*(self._term(each, FACTOR + 1) for each in inputs))
+        return f"({text})" if strength and not formula.endswith(")") else text
 
     def _joined(self, sign: str, operands: tuple[Operand, ...], strength: int) -> str:
         """Write two operands and their sign, in brackets if that binds less than ``strength``."""
@@ -195,7 +234,7 @@ class Workings:
             sum_before = self._sum_within(rest)
             if sum_before is None:
                 break
-            sign, operands = sum_before
+            sign, operands, _ = sum_before
         text = self._term(rest, TERM if further else strength)
         for joined_by, term in reversed(further):
             text += f" {joined_by} {self._term(term, TERM + (joined_by == '-'))}"
@@ -214,23 +253,30 @@ class Workings:
         if self.by_name and operand.name:
             self.named.setdefault(operand.name, operand)
             return operand.name
+        sign, operands, is_formula = operand.working
+        if is_formula:
+            return self._written_out(operand, strength)
         if operand.stands:
             return self._number(operand)
-        return self._joined(*operand.working, strength)
+        if sign in ("round", "round_half_up"):
+            return self._rounded(operand, sign, operands)
+        return self._joined(sign, operands, strength)
 
     def _number(self, operand: Operand) -> str:
         if isinstance(operand, Worked):
             for source in operand.sources:
                 self.sources.setdefault(source.pointer, source)
+        elif isinstance(operand, Whole):
+            self.sources.setdefault(operand.source.pointer, operand.source)
         return plain(operand) if operand >= 0 else f"({plain(operand)})"
 
 
 def _goes_without_saying(operand: Operand) -> bool:
     """Say whether a term of 0 or a factor of 1 comes of defaults and the rules' own numbers."""
     while isinstance(operand, Worked):
-        if operand.working is None:
+        if operand.working is None or operand.working.formula:
             return operand.assumed
-        sign, parts = operand.working
+        sign, parts, _ = operand.working
         if operand == 0 and sign == "*":
             return any(part == 0 and _goes_without_saying(part) for part in parts)
         if not (operand == 0 and sign == "/") and not all(map(_goes_without_saying, parts[1:])):
@@ -248,7 +294,7 @@ def steps_of(workings: Workings) -> list[Worked]:
     """List the named quantities of an expression and those they are made of, first things first."""
     ordered: dict[str, Worked] = {}
     for quantity in workings.named.values():
-        inner = Workings(by_name=True)
+        inner = Workings(by_name=True, formulas=True)
         inner.of(quantity)
         for step in steps_of(inner):
             ordered.setdefault(step.name, step)

@@ -65,7 +65,8 @@ def _show(console: Console, each: Explanation, seen: set[str], defaults: frozens
     """Show one figure; ``seen`` are the steps and members that stood in an earlier one."""
     heading(console, f"{figure_name(each.figure)}: {money(each.value)}")
     paragraph(console, each.rule, first="  ", others="  ")
-    paragraph(console, f"= {on_screen(each.reads, console.encoding)}", first="  ", others="    ")
+    reads = each.reads if each.formula is UNSET else each.formula
+    paragraph(console, f"= {on_screen(reads, console.encoding)}", first="  ", others="    ")
     new = [step for step in each.where if step.name not in seen]
     for step in new:
         _show_step(console, step)
@@ -77,9 +78,8 @@ def _show(console: Console, each: Explanation, seen: set[str], defaults: frozens
 
 def _show_step(console: Console, step: Step) -> None:
     paragraph(console, f"{step.name}: {readable(step.value)}", first="  ", others="  ")
-    paragraph(
-        console, f"= {on_screen(step.expression, console.encoding)}", first="    ", others="      "
-    )
+    reads = step.expression if step.formula is UNSET else step.formula
+    paragraph(console, f"= {on_screen(reads, console.encoding)}", first="    ", others="      ")
 
 
 def _show_inputs(

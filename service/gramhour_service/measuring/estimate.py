@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from gramhour_service.calculation.arithmetic import half_even
 from gramhour_service.calculation.rules import rule
-from gramhour_service.calculation.worked import computed
+from gramhour_service.calculation.worked import computed, followed
 from gramhour_service.measuring.profile import Profile
 
 MM3_OF_CM3 = 1000
@@ -38,8 +38,9 @@ def bead_area(width_mm: Decimal, layer_mm: Decimal) -> Decimal:
             f"a bead of {width_mm} mm cannot be laid in layers of {layer_mm} mm: "
             "it must be at least as wide as it is high"
         )
-    sides = computed(Decimal(repr(math.pi / 4 * float(layer_mm) ** 2)), layer_mm)
-    return half_even((width_mm - layer_mm) * layer_mm + sides, 6)
+    sides = Decimal(repr(math.pi / 4 * float(layer_mm) ** 2))
+    told = computed(sides, "pi / 4 * {}^2", layer_mm)
+    return followed(half_even((width_mm - layer_mm) * layer_mm + told, 6))
 
 
 @rule

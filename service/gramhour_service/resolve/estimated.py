@@ -68,10 +68,18 @@ def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> Esti
     bed = rates.also("estimate", "machines", piece.word("machine"), _bed_of)
     pieces = _pieces(piece, bed, box)
     volume = called(laid.volume_mm3 * pieces, "volume_mm3", *piece.place[-1:])
-    layers = computed(Decimal(laid.layers), box.z, profile.layer_mm)
+    told = "max(1, round_half_up(round({} / {}, 6), 0))"
+    layers = computed(Decimal(laid.layers), told, box.z, profile.layer_mm)
+    layers = called(layers, "layers", *piece.place[-1:])
     nozzle = piece.word("nozzle") if piece.has("nozzle") else None
-    flow = flow_mm3_s(profile, flow_limit(rates.members("profiles", code), nozzle, material))
-    minutes = printing_minutes(volume, layers, flow, bed.pace, profile.layer_change_s)
+    flow = called(
+        flow_mm3_s(profile, flow_limit(rates.members("profiles", code), nozzle, material)),
+        *("flow_mm3_s", *piece.place[-1:]),
+    )
+    minutes = called(
+        printing_minutes(volume, layers, flow, bed.pace, profile.layer_change_s),
+        *("print_min", *piece.place[-1:]),
+    )
     build = EstimatedBuild(
         material=material,
         grams=_grams(piece, rates.members("materials", material), volume),

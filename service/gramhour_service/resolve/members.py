@@ -13,7 +13,7 @@ from msgspec import UNSET, UnsetType, inspect
 from gramhour.contract.answer import Basis
 from gramhour.contract.problem import Fault, pointer
 from gramhour.contract.rates import RateOverrides
-from gramhour_service.calculation.worked import Source, Worked
+from gramhour_service.calculation.worked import Source, Whole, Worked
 
 Place = tuple[str | int, ...]
 
@@ -55,7 +55,7 @@ class Members:
 
     def whole_or(self, name: str, default: int) -> int:
         """Read a whole number whose default depends on others."""
-        return int(self._value(name, default))
+        return self._whole(name, int(self._value(name, default)))
 
     def optional_amount(self, name: str) -> Decimal | None:
         """Read an amount that has no default."""
@@ -68,7 +68,7 @@ class Members:
 
     def whole(self, name: str) -> int:
         """Read a whole number, or its default."""
-        return int(self._value(name))
+        return self._whole(name, int(self._value(name)))
 
     def word(self, name: str) -> str:
         """Read a word, or its default."""
@@ -100,6 +100,13 @@ class Members:
             source = Source(self._pointer(name), Decimal(value))
             return Worked.of(value, sources=(source,), assumed=not self.has(name))
         return value if isinstance(value, Decimal) else Decimal(value)
+
+    def _whole(self, name: str, value: int) -> int:
+        if self.notes.explain:
+            whole = Whole(value)
+            whole.source = Source(self._pointer(name), Decimal(value))
+            return whole
+        return value
 
     def _value(self, name: str, default: Any = None) -> Any:
         value = getattr(self.struct, name)
