@@ -18,7 +18,9 @@ from gramhour_service.comparing.told import told
 from gramhour_service.http.measurements import UNDERSTOOD, _file_sent
 from gramhour_service.http.wire import media_type_sent, media_type_wanted, tags_sent
 from gramhour_service.pages.desk.bench_form import REQUEST
-from gramhour_service.pages.desk.forms import document_of, form_of, with_row, without_row
+from gramhour_service.pages.desk.forms import form_of
+from gramhour_service.pages.desk.rows import with_row, without_row
+from gramhour_service.pages.desk.sent import document_of
 from gramhour_service.signing.keys import made_key
 from gramhour_service.signing.tokens import signed, verified
 from tests import demo

@@ -9,16 +9,11 @@ from gramhour.contract.documents import parse_toml
 from gramhour.contract.problem import Fault
 from gramhour_service.pages.desk.bench_form import REQUEST
 from gramhour_service.pages.desk.comparison_form import REQUEST as COMPARISON
-from gramhour_service.pages.desk.forms import (
-    ABSENT,
-    Field,
-    document_of,
-    form_of,
-    with_row,
-    without_row,
-)
+from gramhour_service.pages.desk.forms import ABSENT, Field, form_of
 from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.rate_form import VALUE, rate_form
+from gramhour_service.pages.desk.rows import with_row, without_row
+from gramhour_service.pages.desk.sent import document_of
 from tests import demo
 from tests.http.repriced import as_sent
 

@@ -89,6 +89,14 @@ def serious_faults(page: Page) -> list[str]:
     ]
 
 
+def keep_few_rows(page: Page) -> None:
+    """Leave the first rows of each table; the others are made alike, and each costs a look."""
+    page.evaluate(
+        "document.querySelectorAll('main tbody').forEach("
+        "body => [...body.rows].slice(6).forEach(row => row.remove()))"
+    )
+
+
 def is_as_wide_as_the_screen(page: Page) -> bool:
     """Say whether nothing of a page is beside the screen."""
     return bool(

@@ -11,6 +11,7 @@ from tests.pages.at_desk import Served, at_desk, figures, sign_in
 from tests.pages.browsing import (
     SCREENS,
     is_as_wide_as_the_screen,
+    keep_few_rows,
     looking,
     serious_faults,
 )
@@ -18,7 +19,7 @@ from tests.pages.browsing import (
 OVER = "2000-01-01T00:00:00+00:00"
 ELSEWHERE = "http://127.0.0.1:9"
 PAGES = [
-    "/desk", "/desk/bench", "/desk/bench?load=HP-W", "/desk/compare?load=cable-reel", "/desk/rates",
+    "/desk", "/desk/bench?load=HP-W", "/desk/compare?load=cable-reel", "/desk/rates",
     "/desk/rates/materials/asa-green", "/desk/rates/machines/new", "/desk/rates/shop/staffed_hours",
     "/desk/revisions/1", "/desk/repricings", "/desk/rates/materials/none",
 ]  # fmt: skip
@@ -40,10 +41,10 @@ def test_nobody_is_kept_out(browser: Browser, desk: Served, width: int, scheme: 
         run = desk.ask("GET", "/v1/repricings")["items"][0]["id"]
         for path in (*PAGES, f"/desk/repricings/{run}"):
             look.go(path)
-            for each in look.page.locator("main details").all():
-                each.evaluate("e => { e.open = true; }")
-            assert (path, serious_faults(look.page)) == (path, [])
+            look.page.locator("main details").evaluate_all("all => all.forEach(e => e.open = true)")
             assert (path, is_as_wide_as_the_screen(look.page)) == (path, True)
+            keep_few_rows(look.page)
+            assert (path, serious_faults(look.page)) == (path, [])
 
 
 def test_a_wrong_key_is_told_and_the_right_one_opens(browser: Browser, desk: Served) -> None:
@@ -185,14 +186,21 @@ def test_a_keyboard_alone_sorts_and_ticks_the_report(browser: Browser, desk: Ser
     run = desk.ask("POST", "/v1/repricings", json={"over": "all"})["id"]
     desk.finished(run)
     with at_desk(browser, desk) as look:
-        look.go(f"/desk/repricings/{run}")
+        look.go(f"/desk/repricings/{run}?under_floor=true")
         skus = look.page.locator("table.report > tbody > tr > th")
         until_focused(look.page, "sku")
         look.page.keyboard.press("Enter")
         assert skus.all_inner_texts() == sorted(skus.all_inner_texts(), key=str.casefold)
         expect(look.page.locator("th[aria-sort]")).to_have_text("sku")
         first = skus.first.inner_text()
+        told = look.page.locator("table.report > tbody > tr.under")
+        of = told.evaluate_all("all => all.map(row => row.dataset.of)")
+        assert of == skus.all_inner_texts()
+        expect(told.first).to_be_hidden()
         until_focused(look.page, f"leave {first} out")
         look.page.keyboard.press("Space")
         expect(look.page.get_by_label(f"leave {first} out")).to_be_checked()
+        until_focused(look.page, f"{told.first.locator('tbody > tr').count()} quantities")
+        look.page.keyboard.press("Enter")
+        expect(told.first).to_be_visible()
         until_focused(look.page, "Apply these prices")

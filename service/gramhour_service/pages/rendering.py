@@ -11,6 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from gramhour_service.pages import assets, texts
 from gramhour_service.pages.desk import texts as desk_texts
 from gramhour_service.pages.desk.forms import key_of
+from gramhour_service.pages.desk.rate_shown import place_said, rate_said
 
 
 @cache
@@ -23,7 +24,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["asset"] = assets.address
-    environment.globals["key_of"] = key_of
+    environment.globals |= {"key_of": key_of, "rate_said": rate_said, "place_said": place_said}
     environment.filters |= texts.FILTERS | desk_texts.FILTERS
     return environment
 

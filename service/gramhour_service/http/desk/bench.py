@@ -17,19 +17,14 @@ from gramhour_service.http.desk.bench_saved import (
     save_product,
 )
 from gramhour_service.http.desk.offered import offered
-from gramhour_service.http.desk.serving import PART, Form, desk_page, form_sent, serves_desk
+from gramhour_service.http.desk.serving import PART, desk_page, form_sent, serves_desk
 from gramhour_service.http.desk.sheet import Sheet, sheet_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.bench_form import REQUEST
-from gramhour_service.pages.desk.forms import (
-    ABSENT,
-    document_of,
-    form_of,
-    with_row,
-    without_empty,
-    without_row,
-)
+from gramhour_service.pages.desk.forms import form_of
 from gramhour_service.pages.desk.quote_shown import shown_quote
+from gramhour_service.pages.desk.rows import with_changed_rows, without_empty
+from gramhour_service.pages.desk.sent import request_of
 from gramhour_service.pages.drawing.machines import machines_over_time
 from gramhour_service.pages.drawing.shares import shares
 
@@ -52,22 +47,14 @@ async def quote_at_bench(request: Asked) -> Response[bytes]:
     sheet = await sheet_of(request)
     loaded = loaded_from(form)
     changed = bool(form.one("add") or form.one("remove"))
-    document = _document(form, keep_empty=changed)
-    if form.one("add"):
-        document = with_row(document, form.one("add"))
-    if form.one("remove"):
-        document = without_row(document, form.one("remove"))
+    document = request_of(REQUEST, form.fields, keep_empty=changed)
+    document = with_changed_rows(document, form.one("add"), form.one("remove"))
     saved = Saved()
     if form.one("save") == "product":
         loaded, saved = await save_product(request, loaded, document)
     if form.one("save") == "listing":
         loaded, saved = await save_listing(request, loaded, document)
     return await _shown(request, sheet, document, loaded, saved, is_begun=changed)
-
-
-def _document(form: Form, *, keep_empty: bool = False) -> dict[str, Any]:
-    document = document_of(REQUEST, form.fields, keep_empty=keep_empty)
-    return {} if document is ABSENT else document
 
 
 async def _shown(

@@ -16,14 +16,9 @@ from gramhour_service.http.desk.sheet import Sheet, sheet_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.comparison_form import BEGIN, REQUEST
 from gramhour_service.pages.desk.comparison_shown import paybacks_of, rows_of
-from gramhour_service.pages.desk.forms import (
-    ABSENT,
-    document_of,
-    form_of,
-    with_row,
-    without_empty,
-    without_row,
-)
+from gramhour_service.pages.desk.forms import form_of
+from gramhour_service.pages.desk.rows import with_changed_rows, without_empty
+from gramhour_service.pages.desk.sent import request_of
 from gramhour_service.pages.drawing.intervals import intervals
 
 PATH = "/desk/compare"
@@ -50,12 +45,8 @@ async def compare_ways(request: Asked) -> Response[bytes]:
     form = await form_sent(request)
     sheet = await sheet_of(request)
     is_changed = bool(form.one("add") or form.one("remove"))
-    typed = document_of(REQUEST, form.fields, keep_empty=is_changed)
-    document: dict[str, Any] = {} if typed is ABSENT else typed
-    if form.one("add"):
-        document = with_row(document, form.one("add"))
-    if form.one("remove"):
-        document = without_row(document, form.one("remove"))
+    document = request_of(REQUEST, form.fields, keep_empty=is_changed)
+    document = with_changed_rows(document, form.one("add"), form.one("remove"))
     title = form.one("title")
     if is_changed:
         return await _page(request, sheet, document, title=title)

@@ -17,9 +17,11 @@ from gramhour_service.http.desk.sheet import Sheet, sheet_of
 from gramhour_service.http.desk.tried import Tried, tried
 from gramhour_service.http.problems import refused
 from gramhour_service.http.wire import Asked
-from gramhour_service.pages.desk.forms import ABSENT, document_of, form_of, with_row, without_row
+from gramhour_service.pages.desk.forms import ABSENT, form_of
 from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.rate_form import VALUE, rate_form
+from gramhour_service.pages.desk.rows import with_changed_rows
+from gramhour_service.pages.desk.sent import document_of
 from gramhour_service.sheets.history import Past, past_of
 
 PATH = "/desk/rates/{kind:str}/{code:str}"
@@ -104,9 +106,7 @@ def _rate(kind: str, code: str) -> Rate:
 def _with_rows(value: Any, form: Form) -> Any:
     """Add or take away a row of what was typed."""
     document = {"value": {} if value is ABSENT else value}
-    if form.one("add"):
-        document = with_row(document, form.one("add"))
-    return without_row(document, form.one("remove"))["value"]
+    return with_changed_rows(document, form.one("add"), form.one("remove"))["value"]
 
 
 async def _tried(request: Asked, rate: Rate, sheet: Sheet, typed: Shown) -> Tried:

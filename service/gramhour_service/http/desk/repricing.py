@@ -25,8 +25,8 @@ from gramhour_service.http.desk.serving import (
 )
 from gramhour_service.http.desk.sheet import sheet_of
 from gramhour_service.http.wire import Asked
-from gramhour_service.pages.desk.forms import BETWEEN
 from gramhour_service.pages.desk.report_shown import shown_lines
+from gramhour_service.pages.desk.sent import BETWEEN
 from gramhour_service.resolve.members import defaults_of
 
 PATH = "/desk/repricings/{name:str}"

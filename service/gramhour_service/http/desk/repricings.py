@@ -15,8 +15,9 @@ from gramhour_service.http.desk.serving import (
 )
 from gramhour_service.http.desk.sheet import sheet_of
 from gramhour_service.http.wire import Asked
-from gramhour_service.pages.desk.forms import ABSENT, document_of, form_of
+from gramhour_service.pages.desk.forms import form_of
 from gramhour_service.pages.desk.repricing_form import ASKED
+from gramhour_service.pages.desk.sent import request_of
 
 PATH = "/desk/repricings"
 ROUTE = "/v1/repricings"
@@ -34,8 +35,7 @@ async def repricings(request: Asked) -> Response[bytes]:
 async def start_repricing(request: Asked) -> Response[bytes]:
     """Start a repricing, and go to its report; sent twice, it is one."""
     form = await form_sent(request)
-    sent = document_of(ASKED, form.fields)
-    document = {} if sent is ABSENT else sent
+    document = request_of(ASKED, form.fields)
     once = {"idempotency-key": form.one("once")} if form.one("once") else {}
     told = await ask(request, "POST", ROUTE, sent=document, headers=once)
     if told.problem is None:

@@ -28,7 +28,7 @@ from gramhour_service.http.problems import refused
 from gramhour_service.http.settings import MOST_FORM_BYTES
 from gramhour_service.http.site.serving import page, refused_page
 from gramhour_service.http.wire import OF_COSTS, Asked, read
-from gramhour_service.pages.desk.forms import Sent
+from gramhour_service.pages.desk.sent import Sent
 
 FORM = "application/x-www-form-urlencoded"
 MOST_FIELDS = 20_000

@@ -1,12 +1,11 @@
-"""A document as a form, and a form as a document.
+"""A document as a form.
 
 A field is called by the RFC 6901 pointer of the member it holds, the same that a fault names, so
-each fault finds its field. What was typed stays as it was typed, whatever is wrong with it. A row
-may be added and removed without any script: those are buttons of the form.
+each fault finds its field. What was typed stays as it was typed, whatever is wrong with it.
 """
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 import msgspec
@@ -16,14 +15,8 @@ from gramhour_service.pages.desk.plan import Member
 
 Codes = Mapping[str, Mapping[str, str]]
 """The codes that may be chosen, of each kind, with their names."""
-Sent = Mapping[str, Sequence[str]]
-"""A form as it was sent: all values of each field."""
-
-ROW = "row"
-BETWEEN = re.compile(r"[,;\s]+")
-BETWEEN_TEXTS = re.compile(r"[,;\n]+")
-WHOLE = re.compile(r"-?[0-9]{1,18}")
 ABSENT: Any = object()
+"""What stands in a field in which nothing does."""
 USUAL = frozenset(
     """name nozzle mass_g pieces_per_build component count pieces components work feed order_min
     build_min unit_min margin_pct markup_pct unit_price aim breaks price_per_kg quantity channel
@@ -159,108 +152,3 @@ def _written(member: Member, value: Any, *, is_whole: bool) -> Any:
         case dict() | list():
             return msgspec.json.format(msgspec.json.encode(value), indent=2).decode()
     return str(value)
-
-
-def document_of(member: Member, sent: Sent, at: str = "", *, keep_empty: bool = False) -> Any:
-    """Read the document that a form was sent with; what is empty is left out."""
-    if member.kind == "section":
-        return _section(member, sent, at, keep_empty=keep_empty)
-    if member.kind == "rows":
-        return _rows(member, sent, at, keep_empty=keep_empty)
-    texts = [text.strip() for text in sent.get(at, ()) if text.strip()]
-    if not texts:
-        return ABSENT
-    return _value(member, texts)
-
-
-def _section(member: Member, sent: Sent, at: str, *, keep_empty: bool) -> Any:
-    inner = {
-        each.name: value
-        for each in member.within
-        if (value := document_of(each, sent, at + pointer(each.name), keep_empty=keep_empty))
-        is not ABSENT
-    }
-    return inner or ABSENT
-
-
-def _rows(member: Member, sent: Sent, at: str, *, keep_empty: bool) -> Any:
-    places = [
-        place for place in sent.get(ROW, ()) if re.fullmatch(re.escape(at) + "/[0-9]{1,6}", place)
-    ]
-    rows = [_section(member, sent, place, keep_empty=keep_empty) for place in places]
-    if keep_empty:
-        rows = [{} if row is ABSENT else row for row in rows]
-    return [row for row in rows if row is not ABSENT] or ABSENT
-
-
-def _value(member: Member, texts: list[str]) -> Any:
-    (text, *_) = texts
-    match member.kind:
-        case "whole":
-            return _whole(text)
-        case "flag" if text in member.choices:
-            return text == "true"
-        case "words":
-            return texts
-        case "numbers":
-            return [_whole(each) for each in BETWEEN.split(text) if each]
-        case "texts":
-            return [each.strip() for each in BETWEEN_TEXTS.split(text) if each.strip()]
-        case "document":
-            try:
-                return msgspec.json.decode(text)
-            except msgspec.DecodeError:
-                return text
-    return text
-
-
-def _whole(text: str) -> int | str:
-    return int(text) if WHOLE.fullmatch(text) else text
-
-
-def without_empty(value: Any) -> Any:
-    """Leave out rows in which nothing stands yet."""
-    match value:
-        case dict():
-            return {key: without_empty(each) for key, each in value.items()}
-        case list():
-            return [without_empty(each) for each in value if each != {}]
-    return value
-
-
-def with_row(document: Any, at: str) -> Any:
-    """Add an empty row at a place; where none can be, the document stays as it is."""
-    holder, last = _holder(document, at)
-    if isinstance(holder, dict) and last:
-        holder.setdefault(last, [])
-    rows = _within(holder, last)
-    if isinstance(rows, list):
-        rows.append({})
-    return document
-
-
-def without_row(document: Any, at: str) -> Any:
-    """Take a row away; where there is none, the document stays as it is."""
-    holder, last = _holder(document, at)
-    if isinstance(holder, list) and _within(holder, last) is not None:
-        del holder[int(last)]
-    return document
-
-
-def _holder(document: Any, at: str) -> tuple[Any, str]:
-    """Find what holds a place, made where it is missing, and the last step to the place."""
-    *steps, last = at.split("/")[1:] or [""]
-    for step in steps:
-        if isinstance(document, dict):
-            document.setdefault(step, {})
-        document = _within(document, step)
-    return document, last
-
-
-def _within(holder: Any, step: str) -> Any:
-    match holder:
-        case dict():
-            return holder.get(step)
-        case list() if step.isdecimal() and int(step) < len(holder):
-            return holder[int(step)]
-    return None

@@ -30,6 +30,8 @@ ENDINGS = {
     "s": "_s",
     "mm/s": "_mm_s",
     "mm/s2": "_mm_s2",
+    "mm3/s": "_mm3_s",
+    "degrees": "_deg",
 }
 """A unit that stands in a member's name, as the contract writes it, is said beside the field."""
 PLAIN: dict[type[inspect.Type], Kind] = {
@@ -53,6 +55,7 @@ CALLED = {
     "learning_pct": "learning rate",
     "rates_on": "rates of the day",
     "from": "lead time from",
+    "over": "which listings",
     "feed": "filaments",
 }
 """What a name alone would not tell beside a field."""

@@ -24,6 +24,14 @@ def moment_told(told: str) -> Markup:
     )
 
 
+def shop_moment(told: str) -> Markup:
+    """Write an instant by the shop's clock, whatever the reader's says."""
+    moment = datetime.fromisoformat(told)
+    return Markup('<time class="at-the-shop" datetime="{}">{}</time>').format(
+        told, f"{moment:%a} {moment.day} {moment:%b, %H:%M}"
+    )
+
+
 def value_told(value: Any) -> str:
     """Write a value of a rate as the documents do, a text without its quotes."""
     match value:
@@ -41,6 +49,11 @@ def flag_told(flag: str) -> str:
     return words.said(words.FLAGS, flag)
 
 
+def count_told(name: str) -> str:
+    """Say what a count of a repricing counts."""
+    return words.said(words.COUNTS, name)
+
+
 def kind_told(kind: str) -> str:
     """Say what a kind of rates is called."""
     return words.said(words.KINDS, kind)
@@ -54,7 +67,9 @@ def spaced(word: str) -> str:
 FILTERS: dict[str, Callable[..., Any]] = {
     "day_told": day_told,
     "moment_told": moment_told,
+    "shop_moment": shop_moment,
     "value_told": value_told,
+    "count_told": count_told,
     "flag_told": flag_told,
     "kind_told": kind_told,
     "piece_told": piece_told,

@@ -31,20 +31,15 @@ FLAGS = {
     "below_cost": "below cost",
     "differs_from_listing": "differs from the listed price",
 }
-OUTCOMES = {
-    "new": "new",
-    "up": "up",
-    "down": "down",
-    "unchanged": "unchanged",
-    "held": "held",
+COUNTS = {
+    "up": "go up",
+    "down": "go down",
+    "new": "are new",
+    "unchanged": "stay",
+    "held": "held, as their listings say",
     "failed": "failed",
-}
-CRITERIA = {
-    "unit_cost": "cost a unit",
-    "unit_price": "price a unit",
-    "margin": "margin",
-    "contribution_per_machine_hour": "contribution per machine hour",
-    "contribution_per_labour_hour": "contribution per labour hour",
+    "under_floor": "under their margin floor",
+    "under_floor_if_kept": "under it at the old price",
 }
 KINDS = {
     "materials": "filaments",

@@ -9,7 +9,9 @@ from markupsafe import Markup
 from gramhour_service.pages.drawing.scale import Scale
 from gramhour_service.pages.drawing.svg import drawing, element, line, text
 
-WIDTH, LABELS, HEAD, ROW, END = 760, 140, 48, 26, 12
+WIDTH, LABELS, HEAD, ROW, END = 760, 140, 60, 26, 12
+DAY = 76
+"""How much room the name of a day takes."""
 BETWEEN_BUILDS = 5
 """Room for the round ends of two beads, so that one build is told from the next."""
 MANY_DAYS = 14
@@ -49,14 +51,18 @@ def _machine(plan: Mapping[str, Any], y: float, scale: Scale) -> Iterator[Markup
 
 
 def _days(first: datetime, last: datetime, scale: Scale, height: float) -> Iterator[Markup]:
-    """Put a hair at each midnight and name the day after it; of many days every seventh."""
+    """Put a hair at each midnight, of many days at every seventh, and name the day after it."""
     every = 1 if (last - first).days < MANY_DAYS else 7
     midnight = first.replace(hour=0, minute=0, second=0, microsecond=0)
+    free = float(LABELS)
     yield text(LABELS, 16, f"from {first:%a %d %b, %H:%M}")
     yield text(WIDTH - END, 16, f"done {last:%a %d %b, %H:%M}", "asked", "end")
     while (midnight := midnight + timedelta(days=every)) < last:
         x = scale.at(midnight.timestamp())
-        yield line([(x, 22), (x, height - 8)], "hair")
+        yield line([(x, 26), (x, height - 8)], "hair")
+        if free <= x <= WIDTH - DAY:
+            yield text(x + 4, 40, f"{midnight:%a %d %b}")
+            free = x + DAY
 
 
 def _moment(told: str) -> datetime:

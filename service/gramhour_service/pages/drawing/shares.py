@@ -5,12 +5,14 @@ can be compared at a glance. A loss is drawn in rust.
 """
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from markupsafe import Markup
 
 from gramhour_service.pages.desk.quote_shown import ROWS, figure_of
 from gramhour_service.pages.drawing.svg import drawing, element, line, text
+from gramhour_service.pages.texts import signs
 
 Column = Mapping[str, Any]
 
@@ -33,7 +35,9 @@ def shares(columns: Sequence[Column], currency: str) -> Markup:
         left = LABELS + number * broad
         role = "asked" if number == 0 else "ink"
         parts.append(text(left, 16, f"{column['quantity']} ×", role))
-        parts.append(text(left, 36, f"{column['unit_price']} {currency}", role))
+        price = column["unit_price"]
+        said = signs(Decimal(price), currency)
+        parts.append(text(left, 36, f"{price} {currency}", role, **said))
         for n, (figure, label, kind) in enumerate(rows):
             part = _part(column, figure)
             right = left + max(abs(part) / longest * (broad - GAP), LEAST)

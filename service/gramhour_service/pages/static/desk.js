@@ -15,10 +15,14 @@ function enhance(within) {
   within.querySelectorAll("[data-copies]").forEach((button) => { button.hidden = false; });
 }
 
-// Instants are written by the reader's clock; the day of a rate or a price is a day, whatever it is.
+// Instants are written by the reader's clock, in the page's language as its days are. The day of a
+// rate or a price is a day, whatever it is; machines run by the shop's clock.
+const MOMENT = { weekday: "short", day: "numeric", month: "short", year: "numeric",
+  hour: "2-digit", minute: "2-digit" };
+
 function writeMoments(within) {
-  const format = new Intl.DateTimeFormat(undefined, { dateStyle: "medium", timeStyle: "short" });
-  for (const each of within.querySelectorAll("time[datetime*='T']")) {
+  const format = new Intl.DateTimeFormat("en-GB", MOMENT);
+  for (const each of within.querySelectorAll("time[datetime*='T']:not(.at-the-shop)")) {
     each.textContent = format.format(new Date(each.dateTime));
   }
 }
