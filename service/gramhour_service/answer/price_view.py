@@ -6,6 +6,7 @@ from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import Basis, Break, PriceBreak, PriceFlag, PriceQuote, Quote
 from gramhour.contract.lead_time import PriceLeadTime
+from gramhour_service.resolve.sizes import UNLIKELY
 
 TOLD = frozenset(get_args(PriceFlag))
 OWN_RATES = ("/rates/", "/rate_overrides/")
@@ -20,7 +21,7 @@ def price_view(quote: Quote) -> PriceQuote:
         breaks=[_break(each) for each in quote.breaks],
         lead_time=_lead_time(quote),
         basis=_basis(quote.basis),
-        cautions=quote.cautions,
+        cautions=[each for each in quote.cautions if each.hazard != UNLIKELY],
         seal=quote.seal,
     )
 

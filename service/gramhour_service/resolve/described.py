@@ -18,6 +18,7 @@ from gramhour_service.resolve.measured import OwnPart, packed, resolve_part
 from gramhour_service.resolve.members import Members
 from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Rates
+from gramhour_service.resolve.sizes import unlikely_sizes
 
 MOST_KEPT = 32
 LONGEST_KEPT = 4_000
@@ -74,12 +75,13 @@ def _resolved(request: QuoteRequest, rates: Rates, own: OwnPart | None) -> Descr
         product = resolve_part(own, request.product, rates)
         channel = packed(own, channel, rates)
     multiple, shop = rates.members("channels", code).whole("multiple_of"), rates.shop()
+    packing = UNSET if own is None else own.service.packing
     return Described(
         product=product,
         channel=channel,
         multiple=multiple,
         shop=shop,
         orders=Orders(product, channel, shop),
-        cautions=cautions_of(request, rates.sheet, UNSET if own is None else own.service.packing),
+        cautions=(*cautions_of(request, rates.sheet, packing), *unlikely_sizes(product)),
         basis=tuple(notes.basis),
     )
