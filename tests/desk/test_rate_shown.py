@@ -2,7 +2,7 @@
 
 import pytest
 
-from gramhour_service.pages.desk.rate_shown import place_said, rate_said
+from gramhour_service.pages.desk.rate_shown import place_said, rate_called, rate_said
 
 
 def test_a_rate_is_told_by_the_labels_of_its_form_and_with_units() -> None:
@@ -22,6 +22,8 @@ def test_a_rate_is_told_by_the_labels_of_its_form_and_with_units() -> None:
 
 def test_a_rate_of_the_whole_shop_has_no_label() -> None:
     assert rate_said("32.00", "shop", "labour_rate_per_hour", "EUR") == [("", "32.00 EUR/h")]
+    assert rate_called("shop", "price_per_kwh") == "price per kwh"
+    assert rate_called("materials", "asa-green") == "asa-green"
     assert rate_said(["2026-12-24"], "shop", "closed_days", "EUR") == [("", "2026-12-24")]
 
 

@@ -139,7 +139,9 @@ def test_what_changes_is_on_the_next_page(public: Door) -> None:
     told = public.ask("GET", "/").text
     assert (told.count("Planter for sage"), told.count("Herb planter, herb green")) == (2, 0)
     assert take_away(public, f"{LISTINGS}/HP-W", {"If-Match": '"v2"'}).status_code == 204
-    assert "Planter for sage" not in public.ask("GET", "/").text
+    told = public.ask("GET", "/", params=WISH).text
+    assert "Planter for sage" not in told
+    assert "Nothing is for sale under this. Choose another product." in told
 
 
 def test_what_somebody_writes_stays_text(public: Door) -> None:

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import httpx
 from playwright.sync_api import Browser, Page, expect
 
+from gramhour_service.http.desk.sign_in import COOKIE
 from tests.http.door import secret
 from tests.pages.browsing import Looking, looking
 
@@ -49,9 +50,13 @@ def sign_in(look: Looking, key: str = "maker") -> None:
 def at_desk(
     browser: Browser, desk: Served, key: str = "maker", **context: Any
 ) -> Iterator[Looking]:
-    """Open a browser and sign in."""
+    """Open a browser that somebody has signed in with."""
+    ours = {"Origin": desk.at, "Sec-Fetch-Site": "same-origin"}
+    answer = httpx.post(f"{desk.at}/desk/sign-in", data={"key": secret(key)}, headers=ours)
     with looking(browser, desk.at, **context) as look:
-        sign_in(look, key)
+        place = {"domain": "127.0.0.1", "path": "/desk", "httpOnly": True, "sameSite": "Strict"}
+        cookie = {"name": COOKIE, "value": answer.cookies[COOKIE], **place}
+        look.page.context.add_cookies([cookie])  # type: ignore[list-item]
         yield look
 
 

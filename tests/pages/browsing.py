@@ -43,8 +43,8 @@ class Looking(NamedTuple):
     misdeeds: list[str]
 
     def go(self, path: str) -> None:
-        """Open a path of the service."""
-        self.page.goto(f"{self.at}{path}", wait_until="networkidle")
+        """Open a path of the service; its scripts have run by then."""
+        self.page.goto(f"{self.at}{path}")
 
 
 @contextmanager

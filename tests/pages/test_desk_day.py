@@ -2,8 +2,8 @@
 
 from playwright.sync_api import Browser, expect
 
-from tests.pages.at_desk import Served, at_desk
-from tests.pages.browsing import Looking
+from tests.pages.at_desk import Served, at_desk, sign_in
+from tests.pages.browsing import Looking, looking
 
 FROM = "2099-01-05"
 LEFT_OUT = ("BB-green-T", "S1-green-M")
@@ -11,7 +11,8 @@ LEFT_OUT = ("BB-green-T", "S1-green-M")
 
 def test_the_day_from_signing_in_to_applied_prices(browser: Browser, desk: Served) -> None:
     before = desk.ask("GET", "/v1/revisions")["items"][0]["rates_revision"]
-    with at_desk(browser, desk) as look:
+    with looking(browser, desk.at) as look:
+        sign_in(look)
         tries(look, desk, before)
         saves(look, desk, before)
         name = reprices(look, desk)

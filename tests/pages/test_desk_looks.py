@@ -69,7 +69,8 @@ def test_a_wrong_key_is_told_and_the_right_one_opens(browser: Browser, desk: Ser
 
 
 def test_no_script_can_read_the_sign_in(browser: Browser, desk: Served) -> None:
-    with at_desk(browser, desk) as look:
+    with looking(browser, desk.at) as look:
+        sign_in(look)
         assert look.page.evaluate("document.cookie") == ""
         (cookie,) = look.page.context.cookies()
         assert (cookie["httpOnly"], cookie["sameSite"], cookie["path"]) == (True, "Strict", "/desk")

@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from gramhour_service.pages import assets, texts
 from gramhour_service.pages.desk import texts as desk_texts
 from gramhour_service.pages.desk.forms import key_of
-from gramhour_service.pages.desk.rate_shown import place_said, rate_said
+from gramhour_service.pages.desk.rate_shown import place_said, rate_called, rate_said
 
 
 @cache
@@ -24,7 +24,8 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["asset"] = assets.address
-    environment.globals |= {"key_of": key_of, "rate_said": rate_said, "place_said": place_said}
+    for said in (key_of, place_said, rate_called, rate_said):
+        environment.globals[said.__name__] = said
     environment.filters |= texts.FILTERS | desk_texts.FILTERS
     return environment
 

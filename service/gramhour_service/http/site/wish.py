@@ -17,8 +17,11 @@ FAULT_OF = {
     "/service": "made",
     "/material": "made",
 }
-TOO_OFTEN = {"too-many-requests": "You asked very often. Wait a minute, then ask again."}
-"""What the contract says of headers is for programs."""
+TO_PEOPLE = {
+    "too-many-requests": "You asked very often. Wait a minute, then ask again.",
+    "not-listed": "Nothing is for sale under this. Choose another product.",
+}
+"""What the contract says of headers and keys is for programs."""
 OF_FILES = ("body-too-large", "cannot-be-measured", "unsupported-media-type")
 WHOLE = re.compile(r"[0-9]{1,6}")
 
@@ -52,7 +55,7 @@ class Wish:
         for fault in refused.faults:
             pointer = "" if fault.pointer is UNSET else fault.pointer
             name = "file" if refused.type in OF_FILES else FAULT_OF.get(pointer, "")
-            said = TOO_OFTEN.get(refused.type) or _sentence(fault.detail)
+            said = TO_PEOPLE.get(refused.type) or _sentence(fault.detail)
             faults.setdefault(name, []).append(said)
         return replace(self, faults={name: tuple(told) for name, told in faults.items()})
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from gramhour_service.pages.desk.plan import Member
-from gramhour_service.pages.desk.rate_form import rate_form
+from gramhour_service.pages.desk.rate_form import SHOP, rate_form
 from gramhour_service.pages.desk.texts import spaced, value_told
 
 UNSAID = ("name", "note")
@@ -20,6 +20,12 @@ class Said(NamedTuple):
 
     label: str
     value: str
+
+
+def rate_called(kind: str, code: str) -> str:
+    """Say what people call a rate: by its code, and what is the whole shop's in words."""
+    form = rate_form(kind, code) if kind == SHOP else None
+    return code if form is None else form.label
 
 
 def rate_said(rate: Any, kind: str, code: str, currency: str) -> list[Said]:

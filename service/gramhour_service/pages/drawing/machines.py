@@ -59,8 +59,9 @@ def _days(first: datetime, last: datetime, scale: Scale, height: float) -> Itera
     yield text(WIDTH - END, 16, f"done {last:%a %d %b, %H:%M}", "asked", "end")
     while (midnight := midnight + timedelta(days=every)) < last:
         x = scale.at(midnight.timestamp())
-        yield line([(x, 26), (x, height - 8)], "hair")
-        if free <= x <= WIDTH - DAY:
+        is_named = free <= x <= WIDTH - DAY
+        yield line([(x, 26 if is_named else 48), (x, height - 8)], "hair")
+        if is_named:
             yield text(x + 4, 40, f"{midnight:%a %d %b}")
             free = x + DAY
 
