@@ -18,6 +18,7 @@ from sqlite_utils import Database
 from gramhour.contract.answer import Quote
 from gramhour.contract.documents import parse_json
 from gramhour_service.answer.quoting import answer_request
+from gramhour_service.http.running import look_for_cycles_seldom
 from gramhour_service.sheets.asked import Asked, read_asked
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.workload import outside_of, stored_workload
@@ -135,6 +136,7 @@ class Within:
 
 def within_a_process(path: Path, say: Say) -> None:
     """Time what the service does for a quote, lead time included, without HTTP."""
+    look_for_cycles_seldom()  # as its workers do
     store = read_only(open_store(path))
     titles = ("asked", "together", "spread", "goal", "key", "sheet", "parse", "read", "answer")
     say("within a process, us", *titles, "encode")

@@ -31,6 +31,9 @@ BACKLOG = 2_048
 SECONDS_KEPT_OPEN = 75
 """Longer than proxies keep a connection (60 s, usually), or one sends into what is being closed."""
 
+GARBAGE_LOOKED_FOR = 20_000
+"""So many new objects before they are looked through for cycles."""
+
 SECONDS_TO_FINISH = 10
 """How long requests under way may take when the service is told to stop."""
 
@@ -132,11 +135,19 @@ def app() -> Litestar:
     settings = msgspec.json.decode(handed, type=Settings, dec_hook=lambda to, sent: to(sent))
     take_turns()
     made = create_app(settings)
-    # What stays for good is looked through for cycles no more: that took 60 ms, now and then, for
-    # which all others waited.
+    look_for_cycles_seldom()
+    return made
+
+
+def look_for_cycles_seldom() -> None:
+    """Look through what is there by now for cycles no more, and through what comes seldom.
+
+    The one took 60 ms, now and then, for which all others waited. The other took an eighth of a
+    quote, and found next to nothing: a quote makes thousands of objects, and drops them itself.
+    """
     gc.collect()
     gc.freeze()
-    return made
+    gc.set_threshold(GARBAGE_LOOKED_FOR)
 
 
 def _why(error: OSError, host: str, port: int) -> str:

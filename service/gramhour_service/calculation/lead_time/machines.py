@@ -1,8 +1,7 @@
 """What each machine does when: longest builds first, each on the machine that is free earliest."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from heapq import heapify, heapreplace
-from itertools import groupby
 from typing import NamedTuple
 
 from gramhour_service.calculation.lead_time.staffed import OutOfSight, Staffed
@@ -26,15 +25,6 @@ class Wanted(NamedTuple):
     seconds: int
     starts: int
     not_before: int
-
-
-class _Done(NamedTuple):
-    """One build, as it is planned."""
-
-    piece: int
-    start: int
-    end: int
-    is_unattended: bool
 
 
 def free_moments(code: str, terms: MachineTerms, staffed: Staffed, moment: int) -> list[int]:
@@ -68,50 +58,53 @@ def plans_of(
     there until it ends. Machines that stay idle are not told. Raises ``CannotBeScheduled``.
     """
     free = free_moments(code, terms, staffed, moment)
-    done: list[list[_Done]] = [[] for _ in free]
     ranked = [(at, number) for number, at in enumerate(free)]
     heapify(ranked)
+    planned: list[list[PlannedBuilds]] = [[] for _ in free]
     for each in sorted(wanted, key=lambda each: -each.seconds):
-        for _ in range(each.starts):
-            at, number = ranked[0]
-            start, stretch = _start(each, max(at, each.not_before), terms, staffed)
-            end = start + each.seconds
-            is_alone = terms.is_unattended and not staffed.reaches(stretch, end)
-            done[number].append(_Done(each.piece, start, end, is_alone))
-            heapreplace(ranked, (end, number))
+        for number, builds in _planned(each, ranked, terms, staffed).items():
+            planned[number].append(builds)
+    ends = {number: at for at, number in ranked}
     return [
-        MachinePlan(code, number + 1, free[number], _grouped(builds), builds[-1].end)
-        for number, builds in enumerate(done)
+        MachinePlan(code, number + 1, free[number], tuple(builds), ends[number])
+        for number, builds in enumerate(planned)
         if builds
     ]
 
 
-def _start(wanted: Wanted, moment: int, terms: MachineTerms, staffed: Staffed) -> tuple[int, int]:
-    try:
-        if terms.is_unattended:
-            return staffed.next_start(moment)
-        return staffed.next_fit(moment, wanted.seconds)
-    except OutOfSight:
-        minutes = wanted.seconds / SECONDS_A_MINUTE
-        alone = "runs on unattended" if terms.is_unattended else "needs somebody there all the time"
-        raise CannotBeScheduled(
-            f"a build of piece {wanted.piece}, {minutes:g} minutes on the machine "
-            f"'{wanted.machine}', {alone}, and no start for it is found in {MOST_DAYS} days: look "
-            "at staffed_hours, closed_days, the workload, and whether it may run unattended"
-        ) from None
+def _planned(
+    wanted: Wanted, ranked: list[tuple[int, int]], terms: MachineTerms, staffed: Staffed
+) -> dict[int, PlannedBuilds]:
+    """Plan the builds of one piece by machine, each on the one that is free earliest.
+
+    ``ranked`` is a heap of when each machine is free, and is brought up to date.
+    """
+    begun: dict[int, list[int]] = {}
+    alone: dict[int, int] = {}
+    seconds = wanted.seconds
+    watched = 0 if terms.is_unattended else seconds
+    for _ in range(wanted.starts):
+        at, number = ranked[0]
+        try:
+            start, stretch = staffed.next_fit(max(at, wanted.not_before), watched)
+        except OutOfSight:
+            raise _never_starts(wanted, terms) from None
+        end = start + seconds
+        begun.setdefault(number, []).append(start)
+        if terms.is_unattended and not staffed.reaches(stretch, end):
+            alone[number] = alone.get(number, 0) + 1
+        heapreplace(ranked, (end, number))
+    return {
+        number: PlannedBuilds(wanted.piece, seconds, tuple(starts), alone.get(number, 0))
+        for number, starts in begun.items()
+    }
 
 
-def _grouped(builds: Sequence[_Done]) -> tuple[PlannedBuilds, ...]:
-    """Tell equal builds that follow each other together."""
-    grouped = []
-    for piece, group in groupby(builds, key=lambda build: build.piece):
-        same = list(group)
-        grouped.append(
-            PlannedBuilds(
-                piece=piece,
-                seconds=same[0].end - same[0].start,
-                starts_at=tuple(build.start for build in same),
-                unattended=sum(build.is_unattended for build in same),
-            )
-        )
-    return tuple(grouped)
+def _never_starts(wanted: Wanted, terms: MachineTerms) -> CannotBeScheduled:
+    minutes = wanted.seconds / SECONDS_A_MINUTE
+    alone = "runs on unattended" if terms.is_unattended else "needs somebody there all the time"
+    return CannotBeScheduled(
+        f"a build of piece {wanted.piece}, {minutes:g} minutes on the machine "
+        f"'{wanted.machine}', {alone}, and no start for it is found in {MOST_DAYS} days: look "
+        "at staffed_hours, closed_days, the workload, and whether it may run unattended"
+    )

@@ -23,11 +23,6 @@ class Staffed:
         self._starts: list[int] = []
         self._ends: list[int] = []
 
-    def next_start(self, moment: int) -> tuple[int, int]:
-        """Somebody is there from this moment, or from the next staffed one on; in which stretch."""
-        n = self._that_ends_after(moment)
-        return max(moment, self._starts[n]), n
-
     def next_fit(self, moment: int, seconds: int) -> tuple[int, int]:
         """From which moment on somebody is there for so long, without a break; in which stretch."""
         n = self._that_ends_after(moment)
@@ -64,7 +59,7 @@ class Staffed:
 
     def is_at_work(self, moment: int) -> bool:
         """Say whether somebody is there from this moment on."""
-        return self.next_start(moment)[0] == moment
+        return self._starts[self._that_ends_after(moment)] <= moment
 
     def working_day_after(self, day: int, days: int) -> int:
         """The day so many days with staffed time later; with none, the day itself."""
