@@ -93,16 +93,17 @@ async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
 
     A route says its scope in ``opt``; none means that it is open to all. Raises ``Refused``.
     """
+    state = connection.scope["state"]
     needed: Scope | None = handler.opt["scope"]
     if needed is None:
-        connection.state.asker = NOBODY
+        state["asker"] = NOBODY
         return
     told: Any = connection.scope.get(ASKED_BY)
     shop: Doorkeeper = connection.app.state.shop
     asker: Asker = told or who_asks(connection, shop, is_cell=handler.opt["cells"])
     if needed not in asker.scopes:
         raise refused("key-may-not", f"this needs a key with scope {needed}")
-    connection.state.asker = asker
+    state["asker"] = asker
 
 
 def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Asker:

@@ -32,6 +32,8 @@ SECURITY = (
 POLICY = (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'")
 """What a browser may do with an answer that says nothing itself: nothing."""
 RESOURCES = b"cross-origin-resource-policy"
+"""The header that would keep named origins from what they may read."""
+Headers = tuple[tuple[bytes, bytes], ...]
 BUSY = "this worker answers as many as it may; ask again after Retry-After"
 TOO_LONG = "it took longer than a request may; ask for less at once"
 Counts = Callable[["Passed"], None]
@@ -57,7 +59,9 @@ class Front:
         """Stand before ``app``; each of ``told`` hears of every request that was answered."""
         self._app, self._told = app, told
         self._most, self._seconds = settings.requests_at_once, settings.seconds_a_request
-        self._named_origins = bool(settings.origins)
+        all_have = (*SECURITY, POLICY)
+        open_to_named = (each for each in all_have if each[0] != RESOURCES)
+        self._headers = tuple(open_to_named) if settings.origins else all_have
         self._under_way = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -65,7 +69,7 @@ class Front:
         if scope["type"] != ScopeType.HTTP:
             await self._app(scope, receive, send)
             return
-        began, told = time.perf_counter(), _Answer(send, self._named_origins)
+        began, told = time.perf_counter(), _Answer(send, self._headers)
         self._under_way += 1
         try:
             if self._under_way > self._most:
@@ -93,10 +97,10 @@ class Front:
 class _Answer:
     """Sends an answer on, with the headers that all have, and keeps its status."""
 
-    __slots__ = ("_named_origins", "_send", "id", "limit", "status")
+    __slots__ = ("_headers", "_send", "id", "limit", "status")
 
-    def __init__(self, send: Send, named_origins: bool) -> None:
-        self._send, self._named_origins = send, named_origins
+    def __init__(self, send: Send, headers: Headers) -> None:
+        self._send, self._headers = send, headers
         self.id = secrets.token_hex(ID_BYTES)
         self.status = 0
         self.limit: asyncio.Timeout | None = None
@@ -107,18 +111,9 @@ class _Answer:
             if self.limit is not None:
                 self.limit.reschedule(None)
             headers = [*message["headers"], (b"x-request-id", self.id.encode())]
-            said = {name.lower() for name, _ in message["headers"]}
-            headers += [
-                each
-                for each in (*SECURITY, POLICY)
-                if each[0] not in said and not self._is_open(each[0])
-            ]
-            message["headers"] = headers
+            said = {name.lower() for name, _ in headers}
+            message["headers"] = headers + [each for each in self._headers if each[0] not in said]
         await self._send(message)
-
-    def _is_open(self, name: bytes) -> bool:
-        """Say whether a header would keep named origins from what they may read."""
-        return self._named_origins and name == RESOURCES
 
 
 async def _refuse(told: _Answer, kind: str, detail: str) -> None:

@@ -5,6 +5,7 @@ Workers keep their counts in files of a folder that they share; whoever is asked
 
 import os
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.wire import Asked, answered, media_type_wanted
 
 if TYPE_CHECKING:
-    from prometheus_client import CollectorRegistry
+    from prometheus_client import CollectorRegistry, Counter, Histogram
 
 FOLDER = "PROMETHEUS_MULTIPROC_DIR"
 """Where the library keeps the counts of each process; it reads it when it is imported."""
@@ -59,8 +60,14 @@ class Metrics:
         """Count a request."""
         route = passed.route or UNKNOWN
         method = passed.method if passed.route else UNKNOWN
-        self._requests.labels(method, route, str(passed.status)).inc()
-        self._seconds.labels(route).observe(passed.seconds)
+        requests, seconds = self._labelled(method, route, passed.status)
+        requests.inc()
+        seconds.observe(passed.seconds)
+
+    @cache  # noqa: B019 (there is one for each worker, and there are few routes)
+    def _labelled(self, method: str, route: str, status: int) -> tuple["Counter", "Histogram"]:
+        """Find what counts these requests; the library looks for it under a lock each time."""
+        return self._requests.labels(method, route, str(status)), self._seconds.labels(route)
 
     def written(self) -> bytes:
         """Write the counts of all workers as Prometheus' text."""

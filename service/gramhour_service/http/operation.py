@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from litestar import route
+from litestar.connection import ASGIConnection
 from litestar.handlers import HTTPRouteHandler
 
 from gramhour_service.http.asking import Scope
@@ -51,9 +51,18 @@ class Operation:
     most_body_bytes: int = MOST_BODY_BYTES
 
 
+class Route(HTTPRouteHandler):
+    """A route that its guards are shown as it is: the framework copies it for each request."""
+
+    async def authorize_connection(self, connection: ASGIConnection[Any, Any, Any, Any]) -> None:
+        """Have all guards look at who asks."""
+        for guard in self.resolve_guards():
+            await guard(connection, self)  # type: ignore[misc]
+
+
 def serves(method: Method, path: str, operation: Operation) -> Callable[[Any], HTTPRouteHandler]:
     """Make a function the handler of an operation; what answers GET answers HEAD too."""
-    return route(
+    return Route(
         path,
         http_method=["GET", "HEAD"] if method == "GET" else [method],
         status_code=200,

@@ -21,6 +21,7 @@ PIECES_TOGETHER = 4
 UNITS_OF_A_COVER = 2_000
 """Of a quantity that parts are bought for in packs, which takes longer the larger it is."""
 MOST_UNITS = 100_000
+NUMBERS = (int, Decimal)
 MOST_AT_ONCE = 40
 """Of what is computed at once: some milliseconds, for which others wait."""
 MOST_IN_A_BATCH = 10_000
@@ -49,9 +50,9 @@ def _covers(sent: dict[str, Any], product: Any) -> int:
 
 def _can_be_a_quantity(n: Any) -> bool:
     """Say so of no number that cannot be compared (TOML's nan) or would take minutes to count."""
-    if isinstance(n, Decimal) and not n.is_finite():
+    if not isinstance(n, NUMBERS) or (isinstance(n, Decimal) and not n.is_finite()):
         return False
-    return isinstance(n, int | Decimal) and 0 < n <= MOST_UNITS
+    return 0 < n <= MOST_UNITS
 
 
 def check_batch(sent: Iterable[Any], place: str) -> None:

@@ -24,6 +24,12 @@ def stored_listing(entry: Entry) -> Listing:
     return LISTINGS.decode(entry.value)
 
 
+@lru_cache(MOST_PRODUCTS_KEPT)
+def listing_as_saved(value: str) -> Listing:
+    """Read a listing that is asked for again and again; the same for the same text."""
+    return LISTINGS.decode(value)
+
+
 def stored_product(entry: Entry) -> ProductEntry:
     """Read a product as it was saved."""
     return PRODUCTS.decode(entry.value)

@@ -16,8 +16,8 @@ from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.listed import ListedOrder, listed_orders
 from gramhour_service.listings.asked import (
     asked_by,
+    listing_as_saved,
     multiple_sold,
-    stored_listing,
     stored_variants,
     variant_listed,
 )
@@ -27,7 +27,7 @@ from gramhour_service.resolve.days import end_of_validity
 from gramhour_service.resolve.members import Notes, defaults_of
 from gramhour_service.resolve.rates import Rates
 from gramhour_service.sheets.in_force import Pinned
-from gramhour_service.store.entries import entry_of
+from gramhour_service.store.entries import listed_entry
 from gramhour_service.store.prices import PriceChange, price_in_force
 
 
@@ -52,13 +52,11 @@ class Offer(NamedTuple):
 
 def find_offer(store: Database, sku: str, on: date) -> Offer | None:
     """Find a listing with its price of a day."""
-    entry = entry_of(store, "listing", sku)
+    entry = listed_entry(store, sku)
     if entry is None:
         return None
-    listing = stored_listing(entry)
-    product = entry_of(store, "product", listing.product)
-    assert product is not None, "the store keeps products that are listed"
-    described = stored_variants(product.value)[variant_listed(listing)]
+    listing = listing_as_saved(entry[0])
+    described = stored_variants(entry[1])[variant_listed(listing)]
     return Offer(sku, listing, described, price_in_force(store, sku, on))
 
 

@@ -90,6 +90,16 @@ def entry_of(store: Database, kind: EntryKind, name: str) -> Entry | None:
     return None if row is None else Entry._make(row)
 
 
+def listed_entry(store: Database, sku: str) -> tuple[str, str] | None:
+    """Find what is listed under a sku: the values of the listing and of its product."""
+    row: tuple[str, str] | None = store.conn.execute(
+        "SELECT l.value, p.value FROM listing l JOIN product p ON p.code = l.product "
+        "WHERE l.sku = ?",
+        (sku,),
+    ).fetchone()
+    return row
+
+
 def entries_named(store: Database, kind: EntryKind, names: Iterable[str]) -> dict[str, Entry]:
     """Find several products or listings, by their names; those that are missing are left out."""
     rows = store.conn.execute(
