@@ -1,5 +1,7 @@
 """What pages tell the browser beside what they show, and what they are when the door is closed."""
 
+import json
+import re
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -11,6 +13,7 @@ from gramhour_service.http.settings import Settings
 from gramhour_service.pages.assets import address, assets
 from gramhour_service.seals.turning import rename
 from gramhour_service.store.opening import open_store
+from tests.cube import CUBE
 from tests.http.door import Door, opened, problem_type
 from tests.http.offering import LISTINGS, put_entry, take_away
 from tests.http.repriced import all_priced, rows_listed
@@ -51,6 +54,23 @@ def test_a_key_opens_nothing_on_a_page_for_customers(public: Door) -> None:
     told = [public.ask("GET", "/", key, params=WISH).text for key in (None, "cost", "expired")]
     assert '<data class="money"' in told[0]
     assert told[1:] == [told[0]] * 2
+
+
+@pytest.mark.parametrize("path", ["/", "/quotation"])
+def test_every_figure_is_the_contracts_own(public: Door, path: str) -> None:
+    asked = {"sku": "HP-W", "quantity": 12}
+    quote = public.ask("POST", "/v1/quotes", json=asked).json()
+    at, page = quote["at_quantity"], public.ask("GET", path, params=WISH).text
+    bill = [at[f"order_{name}"] for name in ("goods", "postage", "gross", "tax")]
+    table = page[page.index("What you pay for" if path == "/" else ">Amount<") :]
+    shown = re.findall(r'<td class="number"><data class="money" value="([^"]*)"', table)
+    assert shown == bill
+    known = {*re.findall(r'"(\d+\.\d+)"', json.dumps(quote))}
+    assert {*re.findall(r'(?:data-)?value="(\d+\.\d+)"', page)} <= known
+    assert f'<time datetime="{quote["valid_until"][:16]}' in page
+    assert f'<time datetime="{quote["lead_time"]["ready_on"]}' in page
+    for caution in quote["cautions"]:
+        assert caution["says"] in page.replace("&#39;", "'")
 
 
 def test_a_page_that_is_the_same_is_not_sent_again(public: Door) -> None:
@@ -163,3 +183,14 @@ def test_files_at_the_page_are_counted_whatever_is_in_them(own_path: Path) -> No
         assert (
             door.ask("POST", "/v1/quotes", json={"sku": "HP-W", "quantity": 1}).status_code == 429
         )
+
+
+def test_what_is_wrong_with_a_part_is_told_in_plain_words(public: Door) -> None:
+    open_cube = CUBE[:80] + (10).to_bytes(4, "little") + CUBE[84 : 84 + 10 * 50]
+    wish = {"quantity": "2", "made": "own-parts:pla-chalk"}
+    file = {"file": ("box.stl", open_cube)}
+    told = public.ask("POST", "/own-part", data=wish, files=file).text
+    assert re.search(r"It measures <data[^>]*>20</data>", told)
+    says = "The surface is open along 4 edges, so it holds no volume; repair the mesh and export"
+    assert f'<p class="care">{says} it again.</p>' in told
+    assert told.count('id="file-fault"') == 1
