@@ -2,7 +2,7 @@
 
 import pytest
 
-from gramhour_service.pages.desk.rate_shown import place_said, rate_called, rate_said
+from gramhour_service.pages.desk.rate_shown import rate_called, rate_place, rate_said
 
 
 def test_a_rate_is_told_by_the_labels_of_its_form_and_with_units() -> None:
@@ -29,7 +29,7 @@ def test_a_rate_of_the_whole_shop_has_no_label() -> None:
 
 def test_what_no_form_knows_is_told_as_it_stands() -> None:
     assert rate_said({"colour_code": 7}, "materials", "x", "EUR") == [("colour code", "7")]
-    assert place_said("/colour_code/0", "materials", "x") == "colour code, 0"
+    assert rate_place("/colour_code/0", "materials", "x") == "colour code, 0"
 
 
 @pytest.mark.parametrize(
@@ -45,4 +45,4 @@ def test_what_no_form_knows_is_told_as_it_stands() -> None:
 def test_a_member_that_changed_is_named_as_its_form_names_it(
     pointer: str, kind: str, said: str
 ) -> None:
-    assert place_said(pointer, kind, "price_per_kwh") == said
+    assert rate_place(pointer, kind, "price_per_kwh") == said

@@ -166,7 +166,7 @@ def test_a_faulty_rate_is_told_at_its_field(browser: Browser, desk: Served) -> N
         described = str(field.get_attribute("aria-describedby")).split()
         said = [look.page.locator(f"#{each}").text_content() for each in described]
         assert said[-1] == "must be a plain decimal number such as 12.50, not '3O0'"
-        look.page.get_by_role("link", name="/value/power_w").click()
+        look.page.get_by_role("link", name="power").click()
         expect(field).to_be_focused()
 
 

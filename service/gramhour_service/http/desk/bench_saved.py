@@ -19,10 +19,23 @@ NOTHING: Mapping[str, Any] = {}
 
 
 class Saved(NamedTuple):
-    """What came of saving: what it says, or why it was refused."""
+    """What came of saving: what it says, at which field if that is at fault, or why it is refused.
+
+    ``goes_on`` says what to do next, if there is anything.
+    """
 
     says: str = ""
     problem: Problem | None = None
+    at: str = ""
+    is_done: bool = False
+    goes_on: str = ""
+
+
+NAMES = {
+    "code": Saved("A code is lower case letters, digits and hyphens.", at="product-code"),
+    "sku": Saved("A sku is letters, digits, hyphens, dots, _ and ~, without blanks.", at="sku"),
+}
+"""What is wrong with a name that is refused, in place of the pattern that it does not match."""
 
 
 class Loaded(NamedTuple):
@@ -110,7 +123,7 @@ async def save_product(
 ) -> tuple[Loaded, Saved]:
     """Put what is described in place of a stored product, or add it."""
     if not loaded.code:
-        return loaded, Saved("Give the product a code first: letters, digits and hyphens.")
+        return loaded, Saved("Give the product a code first.", at="product-code")
     place = f"/v1/products/{quote(loaded.code, safe='')}"
     stored = await ask(request, "GET", place)
     entry = {} if stored.document is None else stored.document["entry"]
@@ -123,10 +136,10 @@ async def save_product(
     sent = {**entry, "product": document.get("product", {})}
     done = await ask(request, "PUT", place, sent=sent, headers=_seen(loaded.product_tag))
     if done.problem is not None:
-        return loaded, Saved(problem=done.problem)
+        return loaded, _refused(done.problem)
     saved = f"Product {loaded.code} is saved."
     known = (loaded.code, loaded.known[1])
-    return loaded._replace(product_tag=done.tag, known=known), Saved(saved)
+    return loaded._replace(product_tag=done.tag, known=known), Saved(saved, is_done=True)
 
 
 async def save_listing(
@@ -134,7 +147,8 @@ async def save_listing(
 ) -> tuple[Loaded, Saved]:
     """Put channel, aim and breaks in place of a listing's, or add one of the product."""
     if not loaded.sku or not loaded.code:
-        return loaded, Saved("Give the listing a sku, and the code of a product that is saved.")
+        says = "Give the listing a sku, and the code of a product that is saved."
+        return loaded, Saved(says, at="sku" if loaded.code else "product-code")
     place = f"/v1/listings/{quote(loaded.sku, safe='')}"
     stored = await ask(request, "GET", place)
     before = {} if stored.document is None else stored.document["listing"]
@@ -147,10 +161,17 @@ async def save_listing(
     }
     done = await ask(request, "PUT", place, sent=sent, headers=_seen(loaded.listing_tag))
     if done.problem is not None:
-        return loaded, Saved(problem=done.problem)
+        return loaded, _refused(done.problem)
     says = f"Listing {loaded.sku} is saved; its price changes when a repricing is applied."
     known = (loaded.known[0], loaded.sku)
-    return loaded._replace(listing_tag=done.tag, known=known), Saved(says)
+    saved = Saved(says, is_done=True, goes_on="Reprice what is listed.")
+    return loaded._replace(listing_tag=done.tag, known=known), saved
+
+
+def _refused(problem: Problem) -> Saved:
+    """Tell why something is not saved: at its field, if it is a name."""
+    found = (NAMES.get(str(fault.parameter)) for fault in problem.errors)
+    return next((saved for saved in found if saved is not None), Saved(problem=problem))
 
 
 def _seen(tag: str) -> dict[str, str]:

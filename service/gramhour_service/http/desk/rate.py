@@ -27,6 +27,7 @@ from gramhour_service.sheets.history import Past, past_of
 PATH = "/desk/rates/{kind:str}/{code:str}"
 NEW = "new"
 MOST_PAST = 50
+BAD_CODE = "A code is lower case letters, digits and hyphens."
 CREATED, CHANGED_MEANWHILE = 201, 412
 
 
@@ -55,6 +56,7 @@ class Shown(NamedTuple):
     saved: Mapping[str, Any] | None = None
     tried: Tried | None = None
     now: Told | None = None
+    code_fault: str = ""
 
 
 @serves_desk("GET", PATH)
@@ -85,7 +87,7 @@ async def change_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) 
     if is_changed:
         shown = typed._replace(value=_with_rows(value, form))
     elif not found.code:
-        shown = typed._replace(says="Give it a code first: lower case, digits and hyphens.")
+        shown = typed._replace(code_fault="Give it a code first.")
     elif form.one("do") == "try":
         shown = typed._replace(tried=await _tried(request, found, sheet, typed))
     elif form.one("do") == "take away":
@@ -137,7 +139,8 @@ def _sent(value: Any) -> Any:
 
 async def _page(request: Asked, sheet: Sheet, rate: Rate, shown: Shown) -> Response[bytes]:
     problem = shown.problem or (shown.tried.problem if shown.tried else None)
-    faults = [] if problem is None else [_in_form(fault) for fault in problem.errors]
+    told = () if problem is None else problem.errors
+    faults = [_in_form(fault) for fault in told if not _is_of_code(fault)]
     field = form_of(rate.member, shown.value, sheet.codes, faults, VALUE)
     return desk_page(
         request,
@@ -149,6 +152,7 @@ async def _page(request: Asked, sheet: Sheet, rate: Rate, shown: Shown) -> Respo
         shown=shown,
         faults=faults,
         problem=problem,
+        code_fault=shown.code_fault or (BAD_CODE if any(map(_is_of_code, told)) else ""),
         past=_past(request, rate),
         differs=_differing(shown),
     )
@@ -159,6 +163,11 @@ def _past(request: Asked, rate: Rate) -> list[Past]:
         return []
     shop = request.app.state.shop
     return shop.read(lambda store: past_of(store, (rate.kind, rate.code), MOST_PAST)) or []
+
+
+def _is_of_code(fault: Fault) -> bool:
+    """Say whether a fault is about what the rate is called."""
+    return fault.parameter == "code" or fault.pointer == "/changes/0/code"
 
 
 def _in_form(fault: Fault) -> Fault:

@@ -18,10 +18,11 @@ Codes = Mapping[str, Mapping[str, str]]
 ABSENT: Any = object()
 """What stands in a field in which nothing does."""
 USUAL = frozenset(
-    """name nozzle mass_g pieces_per_build component count pieces components work feed order_min
-    build_min unit_min margin_pct markup_pct unit_price aim breaks price_per_kg quantity channel
-    price usual_nozzle tax_rate_pct offers piece machine material label alternatives quantities
-    criterion market_price up_to variant from_packs pack_quantity cost charged""".split()  # noqa: SIM905 (words, read as words)
+    """name nozzle print_min mass_g pieces_per_build component count pieces components work
+    feed order_min build_min unit_min margin_pct markup_pct unit_price aim breaks
+    price_per_kg quantity channel price usual_nozzle tax_rate_pct offers piece machine
+    material label alternatives quantities criterion market_price up_to variant from_packs
+    pack_quantity cost charged""".split()  # noqa: SIM905 (words, read as words)
 )
 """Members that are shown though nothing stands in them yet; others wait behind "more"."""
 

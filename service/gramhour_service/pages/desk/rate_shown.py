@@ -7,9 +7,10 @@ knows is told as it stands.
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from gramhour_service.pages.desk.places import label_of, place_said
 from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.rate_form import SHOP, rate_form
-from gramhour_service.pages.desk.texts import spaced, value_told
+from gramhour_service.pages.desk.texts import value_told
 
 UNSAID = ("name", "note")
 """What stands beside a rate, not in it."""
@@ -35,30 +36,19 @@ def rate_said(rate: Any, kind: str, code: str, currency: str) -> list[Said]:
         return [Said("", _value(form, rate, currency))]
     members = _by_name(form)
     return [
-        Said(_label(members.get(name), name), _value(members.get(name), value, currency))
+        Said(label_of(members.get(name), name), _value(members.get(name), value, currency))
         for name, value in rate.items()
         if name not in UNSAID
     ]
 
 
-def place_said(pointer: str, kind: str, code: str) -> str:
-    """Say which member of a rate a pointer names: /offer/tiers/0 is "offer, tier 1"."""
-    member, said = rate_form(kind, code), list[str]()
-    for step in pointer.split("/")[1:]:
-        if step.isdecimal() and member is not None and member.kind == "rows" and said:
-            said[-1] = f"{member.one} {int(step) + 1}"
-            continue
-        member = None if member is None else _by_name(member).get(step)
-        said.append(_label(member, step))
-    return ", ".join(said)
+def rate_place(pointer: str, kind: str, code: str) -> str:
+    """Say which member of a rate a pointer names."""
+    return place_said(rate_form(kind, code), pointer)
 
 
 def _by_name(member: Member) -> Mapping[str, Member]:
     return {each.name: each for each in member.within}
-
-
-def _label(member: Member | None, name: str) -> str:
-    return spaced(name) if member is None else member.label
 
 
 def _value(member: Member | None, value: Any, currency: str) -> str:
@@ -81,6 +71,6 @@ def _value(member: Member | None, value: Any, currency: str) -> str:
 def _named(member: Member, value: Mapping[str, Any], currency: str) -> list[str]:
     members = _by_name(member)
     return [
-        f"{_label(members.get(name), name)} {_value(members.get(name), each, currency)}"
+        f"{label_of(members.get(name), name)} {_value(members.get(name), each, currency)}"
         for name, each in value.items()
     ]

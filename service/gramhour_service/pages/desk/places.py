@@ -1,0 +1,25 @@
+"""Names a place of a document in the words of its form: what a pointer says to programs."""
+
+from gramhour_service.pages.desk.plan import Member
+from gramhour_service.pages.desk.texts import spaced
+
+
+def place_said(member: Member | None, pointer: str) -> str:
+    """Say what a pointer into a member names: /offer/tiers/0 of a filament is "offer, tier 1".
+
+    What no form knows is told as it stands.
+    """
+    said: list[str] = []
+    for step in pointer.split("/")[1:]:
+        if step.isdecimal() and member is not None and member.kind == "rows" and said:
+            said[-1] = f"{member.one} {int(step) + 1}"
+            continue
+        within = () if member is None else member.within
+        member = next((each for each in within if each.name == step), None)
+        said.append(label_of(member, step))
+    return ", ".join(said)
+
+
+def label_of(member: Member | None, name: str) -> str:
+    """Say what a member is called."""
+    return spaced(name) if member is None else member.label
