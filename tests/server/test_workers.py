@@ -13,9 +13,11 @@ from typing import NamedTuple
 
 import msgspec
 import pytest
+import uvicorn
 
 from gramhour.contract.documents import parse_json
 from gramhour_service.answer.quoting import answer_quote
+from gramhour_service.http.workers import Worker
 from gramhour_service.store.keys import add_key
 from gramhour_service.store.opening import open_store
 from tests import demo
@@ -182,6 +184,18 @@ def is_listening(service: Service) -> bool:
     except ConnectionRefusedError:
         return False
     return True
+
+
+def test_a_worker_whose_sign_of_life_is_broken_off_is_not_waited_for() -> None:
+    worker = Worker(uvicorn.Config("no:application"), [])
+
+    def breaks_off(_: object) -> None:
+        worker.child_conn.send_bytes(b"half a word")
+
+    worker.target = breaks_off  # type: ignore[method-assign, assignment]
+    worker.start()
+    worker.process.join()
+    assert not worker.ping()
 
 
 def test_a_worker_has_not_loaded_what_only_measuring_and_repricing_need(two: Two) -> None:

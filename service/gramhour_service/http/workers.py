@@ -6,6 +6,7 @@ interpreter that loads everything again: seconds of two cores before the first a
 
 import multiprocessing
 import os
+import pickle
 import signal
 import socket
 from multiprocessing.connection import wait
@@ -49,7 +50,7 @@ class Worker(multiprocess.Process):
             if self.parent_conn in wait([self.parent_conn, self.process.sentinel], timeout):
                 started: bool = self.parent_conn.recv()
                 return started
-        except (OSError, EOFError):
+        except (OSError, EOFError, pickle.UnpicklingError):
             return None
         return None
 

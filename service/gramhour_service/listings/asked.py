@@ -9,7 +9,12 @@ from gramhour.contract.listing import Listing, ProductEntry
 from gramhour.contract.product import Product
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
-from gramhour_service.listings.variants import AS_DESCRIBED, rates_used, variants_of
+from gramhour_service.listings.variants import (
+    AS_DESCRIBED,
+    filaments_used,
+    used_beside_filaments,
+    variants_of,
+)
 from gramhour_service.resolve.request import usual_breaks
 from gramhour_service.store.entries import Entry
 from gramhour_service.store.rates import Key
@@ -44,7 +49,9 @@ def stored_variants(value: str) -> dict[str, Product]:
 @lru_cache(MOST_PRODUCTS_KEPT)
 def stored_uses(value: str) -> dict[str, frozenset[Key]]:
     """Name the rates that each variant of a product uses; the same for the same text."""
-    return {name: rates_used(product) for name, product in stored_variants(value).items()}
+    variants = stored_variants(value)
+    others = used_beside_filaments(variants[AS_DESCRIBED])
+    return {name: others | filaments_used(product) for name, product in variants.items()}
 
 
 def variant_listed(listing: Listing) -> str:

@@ -50,11 +50,20 @@ def filaments_of_piece(piece: Piece) -> tuple[str, ...]:
 
 def rates_used(product: Product) -> frozenset[Key]:
     """Name the rates that a product's cost depends on, beside the shop's own and a channel's."""
+    return used_beside_filaments(product) | filaments_used(product)
+
+
+def filaments_used(product: Product) -> frozenset[Key]:
+    """Name those of these rates that other filaments change."""
+    return frozenset([("materials", code) for code in filaments_of(product)])
+
+
+def used_beside_filaments(product: Product) -> frozenset[Key]:
+    """Name those of these rates that are the same in any filament."""
     pieces = [] if product.pieces is UNSET else product.pieces
     components = [] if product.components is UNSET else product.components
     return frozenset(
         {
-            *(("materials", code) for code in filaments_of(product)),
             *(("machines", piece.machine) for piece in pieces),
             *(("nozzles", piece.nozzle) for piece in pieces if piece.nozzle is not UNSET),
             *(("profiles", piece.profile) for piece in pieces if piece.profile is not UNSET),

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from msgspec import UNSET, json
+from msgspec import UNSET
 
 from gramhour.contract.answer import ListedBreak
 from gramhour.contract.problem import Fault, Refused
@@ -85,7 +85,8 @@ def line_of(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
         return _failed(offered, (Fault(error.pointer, error.detail),))
 
 
-def _name(offered: Offered) -> str:
+def name_of(offered: Offered) -> str:
+    """Say the name of a listing, else of its product."""
     names = (offered.listing.name, offered.product.name)
     return next((name for name in names if name is not UNSET), "")
 
@@ -93,7 +94,7 @@ def _name(offered: Offered) -> str:
 def _failed(offered: Offered, faults: Sequence[Fault]) -> Line:
     told = RepricingLine(
         sku=offered.sku,
-        name=_name(offered),
+        name=name_of(offered),
         channel=offered.listing.channel,
         outcome="failed",
         breaks=[],
@@ -117,7 +118,7 @@ def _line(offered: Offered, makings: Makings, listed: Listed | None) -> Line:
         _priced(sold, listed, *each)
         for each in zip(quantities, figures, least, if_kept, strict=True)
     ]
-    return told_line(
+    return _told_line(
         offered, listed, breaks, is_under=_is_under(floor, least), if_kept=_is_under(floor, if_kept)
     )
 
@@ -147,7 +148,7 @@ def _priced(
     )
 
 
-def told_line(
+def _told_line(
     offered: Offered,
     listed: Listed | None,
     breaks: list[PricedBreak],
@@ -164,7 +165,7 @@ def told_line(
     prices = [_price(b) for b in breaks]
     told = RepricingLine(
         sku=offered.sku,
-        name=_name(offered),
+        name=name_of(offered),
         channel=offered.listing.channel,
         outcome=outcome_of(offered.listing, moves, lambda: _nets(listed, prices)),
         change_pct=largest_pct(moves),
@@ -241,8 +242,3 @@ def _told(b: PricedBreak, effects: Effects) -> LineBreak:
 
 def _margin(least: Least | None) -> Decimal | None:
     return None if least is None else margin_pct(least.profit, least.net)
-
-
-def written_prices(prices: list[ListedBreak]) -> str:
-    """Write prices as they are stored."""
-    return json.encode(prices).decode()

@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
-from msgspec import UNSET, json
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing
+from gramhour.contract.product import Product
 from gramhour_service.calculation.kept import LastMade
 from gramhour_service.calculation.rules import VERSION
 from gramhour_service.listings.asked import (
@@ -17,22 +18,29 @@ from gramhour_service.listings.asked import (
     variant_listed,
 )
 from gramhour_service.listings.told import breaks_listed
+from gramhour_service.repricing.alike.columns import ToPrice
 from gramhour_service.repricing.alike.grouped import lines_of
-from gramhour_service.repricing.alike.lines import ToPrice
 from gramhour_service.repricing.effects import Moved
 from gramhour_service.repricing.evaluating import Makings, Offered
-from gramhour_service.repricing.lines import Line, Listed, written_prices
+from gramhour_service.repricing.lines import Listed
 from gramhour_service.repricing.target import Target
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.store.entries import Entry, entries_named
 from gramhour_service.store.opening import reading
-from gramhour_service.store.prices import PriceChange, price_in_force
-from gramhour_service.store.repricings import FROM_NOTHING, LineRow
+from gramhour_service.store.prices import PriceChange, prices_in_force
+from gramhour_service.store.rates import Key
+from gramhour_service.store.repricings import LineRow
 
-ENCODER = json.Encoder()
 MOST_KEPT = 20
 """Rates that listings were priced by before, each a whole sheet."""
-FAILED_FIRST, UNDER_FLOOR_NEXT = -2e12, -1e12
+
+
+class Described(NamedTuple):
+    """A version of a product: by variant, what it is and which rates it uses."""
+
+    version: int
+    variants: Mapping[str, Product]
+    uses: Mapping[str, frozenset[Key]]
 
 
 class Pricer:
@@ -52,36 +60,53 @@ class Pricer:
             entries = entries_named(store, "listing", skus)
             listings = {sku: stored_listing(entry) for sku, entry in entries.items()}
             named = {listing.product for listing in listings.values()}
-            products = entries_named(store, "product", named)
-            prices = {sku: price_in_force(store, sku, on) for sku in entries}
+            products = {
+                code: Described(
+                    entry.version, stored_variants(entry.value), stored_uses(entry.value)
+                )
+                for code, entry in entries_named(store, "product", named).items()
+            }
+            prices = prices_in_force(store, entries, on)
         there = [sku for sku in skus if sku in entries]
         items = [
-            self._to_price(entries[sku], listings[sku], products, prices[sku]) for sku in there
+            self._to_price(entries[sku], listings[sku], products, prices.get(sku)) for sku in there
         ]
-        lines = lines_of(items, self._makings)
         return [
-            _stored(line, entries[sku], products[listings[sku].product])
-            for sku, line in zip(there, lines, strict=True)
+            LineRow(
+                item.offered.sku,
+                line.outcome,
+                line.under_floor,
+                line.under_floor_if_kept,
+                line.moves,
+                line.standing,
+                item.offered.version,
+                entries[item.offered.sku].version,
+                item.offered.listing.channel,
+                line.prices,
+                line.line,
+            )
+            for item, line in zip(items, lines_of(items, self._makings), strict=True)
         ]
 
     def _to_price(
         self,
         entry: Entry,
         listing: Listing,
-        products: Mapping[str, Entry],
+        products: Mapping[str, Described],
         price: PriceChange | None,
     ) -> ToPrice:
         product, variant = products[listing.product], variant_listed(listing)
         offered = Offered(
-            sku=entry.name,
-            listing=listing,
-            product=stored_variants(product.value)[variant],
-            uses=stored_uses(product.value)[variant],
-            version=product.version,
+            entry.name,
+            listing,
+            product.variants[variant],
+            product.uses[variant],
+            product.version,
         )
-        return ToPrice(offered, None if price is None else self._listed(price, product, entry))
+        listed = None if price is None else self._listed(price, product.version, entry.version)
+        return ToPrice(offered, listed)
 
-    def _listed(self, price: PriceChange, product: Entry, entry: Entry) -> Listed:
+    def _listed(self, price: PriceChange, product_version: int, listing_version: int) -> Listed:
         discount = Decimal(price.discount_pct or 0)
         return Listed(
             breaks=breaks_listed(price),
@@ -90,8 +115,8 @@ class Pricer:
                 lambda: self._since(price.rates_revision, price.rates_on),
             ),
             is_as_described=(
-                price.product_version == product.version
-                and price.listing_version == entry.version
+                price.product_version == product_version
+                and price.listing_version == listing_version
                 and price.rules == VERSION
                 and discount == self._target.discount_pct
             ),
@@ -104,24 +129,5 @@ class Pricer:
         return Moved(base, self._target)
 
 
-def _stored(line: Line, entry: Entry, product: Entry) -> LineRow:
-    told = line.told
-    moves = 0.0 if told.change_pct is UNSET else abs(float(told.change_pct))
-    if line.from_nothing:
-        moves = FROM_NOTHING
-    first = FAILED_FIRST if told.outcome == "failed" else 0.0
-    if told.under_floor or told.under_floor_if_kept:
-        first = UNDER_FLOOR_NEXT
-    return LineRow(
-        sku=told.sku,
-        outcome=told.outcome,
-        under_floor=told.under_floor,
-        under_floor_if_kept=told.under_floor_if_kept,
-        moves=moves,
-        standing=first - moves,
-        product_version=product.version,
-        listing_version=entry.version,
-        channel=told.channel,
-        prices=written_prices(line.prices),
-        line=ENCODER.encode(told),
-    )
+def _described(entry: Entry) -> Described:
+    return Described(entry.version, stored_variants(entry.value), stored_uses(entry.value))

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import NamedTuple
 
+from msgspec import json
 from sqlite_utils import Database
 
 from gramhour_service.store.entries import Written
@@ -40,6 +41,11 @@ class PriceChange(NamedTuple):
 COLUMNS = ", ".join(PriceChange._fields)
 NOTHING = "[]"
 IN_FORCE = in_force(COLUMNS, "?1", "?2")
+ALL_IN_FORCE = f"""
+    SELECT {", ".join(f"c.{column}" for column in PriceChange._fields)} FROM json_each(?1) asked
+    CROSS JOIN price_change c ON c.change = ({in_force("change", "asked.value", "?2")})
+    WHERE c.breaks <> '[]'
+"""  # noqa: S608
 PLANNED = f"""
     SELECT {COLUMNS}, max(change) FROM price_change p WHERE sku = ?1 AND effective_from > ?2
         AND change > {ENDED_BY.format("p", "?2")}
@@ -93,6 +99,12 @@ def price_in_force(store: Database, sku: str, on: date) -> PriceChange | None:
     row = store.conn.execute(IN_FORCE, (sku, on.isoformat())).fetchone()
     found = None if row is None else PriceChange._make(row)
     return None if found is None or found.breaks == NOTHING else found
+
+
+def prices_in_force(store: Database, skus: Iterable[str], on: date) -> dict[str, PriceChange]:
+    """Find the prices of several skus on a day; those that have none are left out."""
+    rows = store.conn.execute(ALL_IN_FORCE, (json.encode([*skus]).decode(), on.isoformat()))
+    return {price.sku: price for price in map(PriceChange._make, rows)}
 
 
 def planned_prices(store: Database, sku: str, after: date) -> list[PriceChange]:

@@ -9,12 +9,14 @@ import numpy as np
 from gramhour.contract.problem import Refused
 from gramhour_service.calculation.arithmetic import CannotBePriced, costing_arithmetic
 from gramhour_service.calculation.job import Product
-from gramhour_service.repricing.alike.lines import ToPrice, figures_alike, lines_alike
+from gramhour_service.repricing.alike.columns import ToPrice, are_told_with
+from gramhour_service.repricing.alike.lines import figures_alike, lines_alike
 from gramhour_service.repricing.alike.products import likeness
 from gramhour_service.repricing.alike.sold import MadeAlike, SoldAlike
 from gramhour_service.repricing.effects import looked_at_too
 from gramhour_service.repricing.evaluating import Makings, made_as
-from gramhour_service.repricing.lines import Line, line_of
+from gramhour_service.repricing.lines import line_of
+from gramhour_service.repricing.reported import Reported, reported
 from gramhour_service.repricing.selling import Selling
 
 T = TypeVar("T")
@@ -28,19 +30,18 @@ Policy = tuple[Selling, Hashable]
 """How listings are sold, and what else they must have alike."""
 
 
-class Group:
-    """What is made alike: products by name, and the listings of each policy that sells them."""
+class Alike(NamedTuple):
+    """A listing by its place among all, and its product by its place in the group."""
 
-    def __init__(self) -> None:
-        """Begin with nothing."""
-        self.products: dict[Hashable, Product] = {}
-        self.listings: dict[Policy, list[int]] = defaultdict(list)
+    listing: int
+    product: int
 
-    def of(self, listings: dict[Policy, list[int]]) -> "Group":
-        """Take some of its listings."""
-        part = Group()
-        part.products, part.listings = self.products, listings
-        return part
+
+class Group(NamedTuple):
+    """What is made alike: products, and the listings of each policy that sells them."""
+
+    products: list[Product]
+    listings: dict[Policy, list[Alike]]
 
 
 class Asked(NamedTuple, Generic[T]):
@@ -54,7 +55,7 @@ class Asked(NamedTuple, Generic[T]):
     fewest: int
 
 
-def lines_of(items: Sequence[ToPrice], makings: Makings, fewest: int = FEWEST) -> list[Line]:
+def lines_of(items: Sequence[ToPrice], makings: Makings, fewest: int = FEWEST) -> list[Reported]:
     """Price listings anew: those that are alike at once, the others one by one."""
     asked = Asked(lines_alike, _with_same_breaks, fewest)
     by_others = _by_other_sheets(items)
@@ -64,7 +65,7 @@ def lines_of(items: Sequence[ToPrice], makings: Makings, fewest: int = FEWEST) -
                 _note_figures(items, listings, other, fewest)
             lines = _at_once(items, range(len(items)), makings, asked)
         return [
-            lines[n] if n in lines else line_of(item.offered, makings, item.listed)
+            lines[n] if n in lines else reported(line_of(item.offered, makings, item.listed))
             for n, item in enumerate(items)
         ]
     finally:  # they are of these descriptions, and the makings go on
@@ -73,10 +74,16 @@ def lines_of(items: Sequence[ToPrice], makings: Makings, fewest: int = FEWEST) -
 
 
 def _with_same_breaks(item: ToPrice, selling: Selling) -> Hashable:
-    """Tell listings without a price from those with one; one with other breaks than now is left."""
+    """Tell listings without a price from those with one.
+
+    One with other breaks than now, or of another currency's decimals, is left.
+    """
     if item.listed is None:
         return "new"
-    return "listed" if item.listed.quantities == selling.job.breaks else None
+    if item.listed.quantities != selling.job.breaks:
+        return None
+    digits = selling.job.rates.minor_digits
+    return "listed" if are_told_with(item.listed.breaks, digits) else None
 
 
 def _by_other_sheets(items: Sequence[ToPrice]) -> dict[Makings, list[int]]:
@@ -112,17 +119,17 @@ def _at_once(
 ) -> dict[int, T]:
     """Work out what is asked of those of some listings that are alike."""
     found: dict[int, T] = {}
-    for group in _sorted(items, listings, makings, asked).values():
+    for group in _sorted(items, listings, makings, asked):
         found |= _of_group(items, group, makings, asked)
     return found
 
 
 def _sorted(
     items: Sequence[ToPrice], listings: Iterable[int], makings: Makings, asked: Asked[T]
-) -> dict[Hashable, Group]:
+) -> Iterable[Group]:
     """Sort listings by what they are alike in; leave out those that have to be priced apart."""
-    groups: dict[Hashable, Group] = defaultdict(Group)
-    alike: dict[Hashable, tuple[Hashable, Product]] = {}
+    groups: dict[Hashable, Group] = {}
+    made: dict[Hashable, tuple[Group, int] | None] = {}
     for n in listings:
         offered = items[n].offered
         if not makings.can_price(offered):
@@ -130,17 +137,26 @@ def _sorted(
         name = made_as(offered)
         try:
             selling = makings.selling(offered.listing)
-            if name not in alike:
-                product = makings.product(offered)
-                alike[name] = likeness(product), product
-        except Refused:  # told of each by itself
+            if name not in made:
+                made[name] = _grouped(makings.product(offered), groups)
+        except (Refused, CannotBePriced):  # told of each by itself
             continue
-        like, product = alike[name]
-        apart = asked.apart(items[n], selling)
-        if like is not None and apart is not None:
-            groups[like].products[name] = product
-            groups[like].listings[selling, apart].append(n)
-    return groups
+        apart, place = asked.apart(items[n], selling), made[name]
+        if place is not None and apart is not None:
+            place[0].listings[selling, apart].append(Alike(n, place[1]))
+    return groups.values()
+
+
+def _grouped(product: Product, groups: dict[Hashable, Group]) -> tuple[Group, int] | None:
+    """Put a product into the group of those that it is made like, and say where."""
+    like = likeness(product)
+    if like is None:
+        return None
+    group = groups.get(like)
+    if group is None:
+        group = groups[like] = Group([], defaultdict(list))
+    group.products.append(product)
+    return group, len(group.products) - 1
 
 
 def _of_group(
@@ -156,17 +172,28 @@ def _of_group(
     }
     if not dtypes or not policies:
         return {}
-    used = dict.fromkeys(made_as(items[n].offered) for each in policies.values() for n in each)
-    places = {name: place for place, name in enumerate(used)}
-    made = MadeAlike([group.products[name] for name in used], makings, dtypes[0])
+    used = dict.fromkeys(each.product for listings in policies.values() for each in listings)
+    places = {product: place for place, product in enumerate(used)}
     found: dict[int, T] = {}
+    try:
+        made = MadeAlike([group.products[n] for n in used], makings, dtypes[0])
+    except CannotBePriced:  # told of each by itself
+        return {}
     for (selling, _), listings in policies.items():
-        alike = [items[n] for n in listings]
-        of_each = np.array([places[made_as(item.offered)] for item in alike], np.intp)
+        of_each = np.array([places[each.product] for each in listings], np.intp)
         try:
-            told = asked.of_all(alike, SoldAlike(selling, made, of_each))
-        except CannotBePriced:  # told of each by itself
+            told = asked.of_all(
+                [items[each.listing] for each in listings], SoldAlike(selling, made, of_each)
+            )
+        except CannotBePriced:
             continue
-        found |= {n: each for n, each in zip(listings, told, strict=True) if each is not None}
-    left = {policy: [n for n in each if n not in found] for policy, each in policies.items()}
-    return found | _of_group(items, group.of(left), makings, asked, dtypes[1:])
+        found |= {
+            each.listing: line
+            for each, line in zip(listings, told, strict=True)
+            if line is not None
+        }
+    left = {
+        policy: [each for each in listings if each.listing not in found]
+        for policy, listings in policies.items()
+    }
+    return found | _of_group(items, group._replace(listings=left), makings, asked, dtypes[1:])

@@ -186,10 +186,10 @@ class Many:
         """Take those at some places, each as often as it is named."""
         return Many(self.x[places], self.off, self.top, self.places, doubts)
 
-    def whole(self, places: int) -> list[int]:
+    def whole(self, places: int) -> NDArray[np.int64]:
         """Say rounded numbers as whole numbers of their last place; too large ones as nothing."""
         whole = np.rint(self.x * 10.0**places)
-        told: list[int] = np.where(np.abs(whole) < MOST_TOLD, whole, 0).astype(np.int64).tolist()
+        told: NDArray[np.int64] = np.where(np.abs(whole) < MOST_TOLD, whole, 0).astype(np.int64)
         return told
 
 
@@ -201,6 +201,13 @@ def finest(one: Many, other: Many | Known) -> int | None:
     if one.places is None or other.places is None:
         return None
     return max(one.places, other.places)
+
+
+def of_wholes(wholes: NDArray[np.int64], places: int, dtype: Any, doubts: Doubts) -> Many:
+    """Take whole numbers of the last place of so many decimals."""
+    x = wholes.astype(dtype) / 10.0**places
+    top = float(np.abs(x).max())
+    return Many(x, top * last_bit(dtype), top, places, doubts)
 
 
 def column(values: list[Decimal], dtype: Any, doubts: Doubts) -> Number:

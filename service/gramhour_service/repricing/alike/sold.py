@@ -114,4 +114,4 @@ def decimals(number: Number, places: int, size: int) -> list[Decimal]:
     if not isinstance(number, Many):
         return [Decimal(number)] * size
     last = -places
-    return [Decimal(whole).scaleb(last) for whole in number.whole(places)]
+    return [Decimal(whole).scaleb(last) for whole in number.whole(places).tolist()]
