@@ -201,7 +201,7 @@ def test_the_worst_lines_are_shown_and_how_many_are_not(run: Run) -> None:
         (("--apply", "--from", "2020-01-01"), 1, "--from  prices hold from today"),
         (("--propose", "bad.toml"), 1, "bad.toml  /changes/0/code"),
         (("--propose", "none.toml"), 1, "there is no such file"),
-        (("--propose", "stake.toml"), 1, "stake.toml  there are no [[changes]]"),
+        (("--propose", "stake.toml"), 1, "stake.toml  this is a quote request, where a list of"),
         (("--propose", "empty.json"), 1, "empty.json  /changes"),
         (("--propose", "more.json"), 1, "more.json  /chnages  unknown member"),
         (("--except", "ST-1", "--from", FAR), 2, "--except, --from says how to --apply"),

@@ -11,6 +11,7 @@ from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_calibration
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.files import Document
+from gramhour_service.commandline.meant import BUILDS
 from gramhour_service.commandline.quote import read_one
 from gramhour_service.commandline.refusals import (
     placed,
@@ -45,7 +46,7 @@ def calibrate(
     FILE names a profile, a machine, a nozzle and builds, each with its material, grams, layers and
     minutes. Told are the pace and the change of layer that fit them best. Nothing is saved.
     """
-    request = read_one(file)
+    request = read_one(file, BUILDS)
     if url is not None and sheet_file is None:
         with asked_service(url, key, request.file) as client:
             told = client.calibrate(request.says)

@@ -13,7 +13,8 @@ from gramhour_service.commandline.comparing_by import (
     by_sheet,
     by_store,
 )
-from gramhour_service.commandline.files import STANDARD_INPUT, shown
+from gramhour_service.commandline.files import shown
+from gramhour_service.commandline.meant import COMPARISON, SHEET, STANDARD_INPUT
 from gramhour_service.commandline.quote import (
     NO_RATES,
     TWO_SHEETS,
@@ -57,7 +58,7 @@ def compare(
     if key is not None and url is None and is_typed("key"):
         raise click.UsageError("--key is for a running service: name it with --url")
     if url is not None and sheet_file is None:
-        answered = by_service(read_one(file), url, key)
+        answered = by_service(read_one(file, COMPARISON), url, key)
     else:
         answered = _answered(file, sheet_file, store_path)
     if as_json:
@@ -69,12 +70,12 @@ def compare(
 def _answered(file: str, sheet_file: str | None, store_path: Path) -> Answered:
     """Read request and sheet, and compare. Raises ``NotAnswered`` with every fault found."""
     if sheet_file is not None:
-        request, sheet = read_all(file, sheet_file)
+        request, sheet = read_all((file, COMPARISON), (sheet_file, SHEET))
         if own_rates(request) is not None:
             twice = Fault("/rates", TWO_SHEETS.format(shown(sheet_file)))
             raise placed(Refused("two-rate-sheets", (twice,)), file)
         return by_sheet(request, sheet)
-    request = read_one(file)
+    request = read_one(file, COMPARISON)
     if own_rates(request) is not None:
         return by_own_rates(request)
     if has_store(store_path):

@@ -7,8 +7,12 @@ from typing import Any, NamedTuple
 
 from gramhour.contract.documents import parse_json, parse_toml
 from gramhour.contract.problem import Fault, Refused
-
-STANDARD_INPUT = "-"
+from gramhour_service.commandline.meant import (
+    STANDARD_INPUT,
+    Kind,
+    check_foreign,
+    check_kind,
+)
 
 
 class Document(NamedTuple):
@@ -18,16 +22,18 @@ class Document(NamedTuple):
     says: Any
 
 
-def read_document(file: str) -> Document:
+def read_document(file: str, wanted: Kind) -> Document:
     """Read TOML or JSON as the file's ending says; else what begins with ``{`` is JSON.
 
-    Raises ``Refused`` if the file cannot be opened, or not be understood.
+    Raises ``Refused`` if the file cannot be opened, not be understood, or is of another kind.
     """
     body = read_body(file)
+    check_foreign(file, body, f"{wanted.what} (TOML or JSON)")
     ending = Path(file).suffix.lower()
-    if ending == ".json" or (ending != ".toml" and body.lstrip()[:1] == b"{"):
-        return Document(file, parse_json(body))
-    return Document(file, parse_toml(body))
+    is_json = ending == ".json" or (ending != ".toml" and body.lstrip()[:1] == b"{")
+    says = parse_json(body) if is_json else parse_toml(body)
+    check_kind(file, says, wanted)
+    return Document(file, says)
 
 
 def read_body(file: str) -> bytes:

@@ -11,6 +11,7 @@ from sqlite_utils import Database
 from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.problem import Refused, sendable
 from gramhour_service.commandline.files import read_body, read_document
+from gramhour_service.commandline.meant import SHEET
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.store import (
     json_option,
@@ -101,7 +102,7 @@ def _check_form(file: str, kind: str | None) -> None:
 
 
 def _take_sheet(file: str, store_path: Path, dated: Dated) -> Imported:
-    sheet = sound_sheet(read_document(file).says)
+    sheet = sound_sheet(read_document(file, SHEET).says)
     with opened(store_path, create=True) as store:
         saved = import_sheet(
             store,

@@ -8,13 +8,14 @@ import click
 from gramhour.calls import AboutMesh
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.commandline.files import read_bytes
+from gramhour_service.commandline.meant import foreign
 from gramhour_service.commandline.measure_mesh import Mesh, measured_mesh, show_mesh
 from gramhour_service.commandline.measure_toolpath import (
     Toolpath,
     measured_toolpath,
     show_toolpath,
 )
-from gramhour_service.commandline.refusals import placed, told_when_refused
+from gramhour_service.commandline.refusals import NotAnswered, placed, told_when_refused
 from gramhour_service.commandline.service import key_option, url_option
 from gramhour_service.commandline.store import store_option, written_json
 from gramhour_service.http.measurements import media_type_of
@@ -59,9 +60,7 @@ def measure(
     given = {name: code for name, code in named.items() if code is not None}
     media_type = media_type_of(file)
     if media_type is None:
-        endings = " or ".join((*OF_NAME, ENDING))
-        fault = Fault("", f"cannot tell what this is: its name must end in {endings}")
-        raise placed(Refused("unsupported-media-type", (fault,)), file)
+        raise _not_measured(file)
     if media_type == GCODE:
         _check_toolpath(given)
         toolpath = Toolpath(file, _read(file), given.get("machine"), given.get("material"))
@@ -72,6 +71,18 @@ def measure(
     mesh = Mesh(file, _read(file), media_type, cast("AboutMesh", given))
     told = measured_mesh(mesh, sheet_file, store_path, url, key)
     click.echo(written_json(told)) if as_json else show_mesh(told, file)
+
+
+def _not_measured(file: str) -> NotAnswered:
+    """Say what a file is that has no ending of what can be measured."""
+    endings = " or ".join((*OF_NAME, ENDING))
+    found = foreign(file, _read(file))
+    ends = f"its name must end in {endings}"
+    told = f"cannot tell what this is: {ends}"
+    if found is not None:
+        told = f"this is {found.what}, where a mesh or a toolpath is expected: {ends}"
+    fault = Fault("", told)
+    return placed(Refused("unsupported-media-type", (fault,)), file)
 
 
 def _check_toolpath(given: dict[str, str]) -> None:

@@ -9,13 +9,13 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour_service.commandline.asking import by_own_rates, by_service, by_sheet, by_store
 from gramhour_service.commandline.explained import show_explanations
 from gramhour_service.commandline.files import (
-    STANDARD_INPUT,
     Document,
     read_bytes,
     read_document,
     shown,
     write_file,
 )
+from gramhour_service.commandline.meant import REQUEST, SHEET, STANDARD_INPUT, Kind
 from gramhour_service.commandline.part_options import mesh_asked, part_options
 from gramhour_service.commandline.quote_part import PartQuoted, Place, Wish, quoted_part, show_part
 from gramhour_service.commandline.quoted import Quoted
@@ -99,7 +99,7 @@ def quote(  # noqa: PLR0913 (one for each option)
         part = quoted_part(Wish(file, _mesh(file), kind, options), at, explain=explain)
         quoted = part.quoted
     elif url is not None and sheet_file is None:
-        quoted = by_service(read_one(file), url, key, explain=explain)
+        quoted = by_service(read_one(file, REQUEST), url, key, explain=explain)
     else:
         quoted = _ask(file, sheet_file, store_path, explain=explain)
     if workbook_file is not None:
@@ -141,12 +141,12 @@ def _write_workbook(file: str, quoted: Quoted) -> None:
 def _ask(file: str, sheet_file: str | None, store_path: Path, *, explain: bool) -> Quoted:
     """Read request and sheet, and ask. Raises ``NotAnswered`` with every fault found."""
     if sheet_file is not None:
-        request, sheet = read_all(file, sheet_file)
+        request, sheet = read_all((file, REQUEST), (sheet_file, SHEET))
         if own_rates(request) is not None:
             twice = Fault("/rates", TWO_SHEETS.format(shown(sheet_file)))
             raise placed(Refused("two-rate-sheets", (twice,)), file)
         return by_sheet(request, sheet, explain=explain)
-    request = read_one(file)
+    request = read_one(file, REQUEST)
     if own_rates(request) is not None:
         return by_own_rates(request, explain=explain)
     if has_store(store_path):
@@ -166,19 +166,19 @@ def _mesh(file: str) -> bytes:
         raise placed(refused, file) from None
 
 
-def read_one(file: str) -> Document:
+def read_one(file: str, wanted: Kind) -> Document:
     """Read a file. Raises ``NotAnswered`` with what is wrong with it."""
-    (document,) = read_all(file)
+    (document,) = read_all((file, wanted))
     return document
 
 
-def read_all(*files: str) -> list[Document]:
+def read_all(*files: tuple[str, Kind]) -> list[Document]:
     """Read all files. Raises ``NotAnswered`` with what is wrong with any of them."""
     documents: list[Document] = []
     refusals: list[NotAnswered] = []
-    for file in files:
+    for file, wanted in files:
         try:
-            documents.append(read_document(file))
+            documents.append(read_document(file, wanted))
         except Refused as refused:
             refusals.append(placed(refused, file))
     if refusals:

@@ -12,6 +12,7 @@ from gramhour.contract.changes import RateChanges, SavedChanges
 from gramhour.contract.problem import Refused
 from gramhour.contract.reading import read_changes
 from gramhour_service.commandline.files import read_document
+from gramhour_service.commandline.meant import CHANGES
 from gramhour_service.commandline.refusals import (
     NotAnswered,
     PlacedFault,
@@ -88,7 +89,7 @@ def _said(effective_from: datetime | None, note: str | None) -> dict[str, Any]:
 def _read(file: str, says: dict[str, Any]) -> dict[str, Any]:
     """Read what is to be changed as plain values. Raises ``NotAnswered``."""
     try:
-        read = to_builtins(read_document(file).says)
+        read = to_builtins(read_document(file, CHANGES).says)
         sent = {**read, **says} if isinstance(read, dict) else read
         read_changes({"based_on_revision": ANY_REVISION, **sent} if sent is not read else sent)
     except Refused as refused:

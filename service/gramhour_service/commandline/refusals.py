@@ -21,6 +21,7 @@ TITLES = {
     "unreadable-file": "A file cannot be read",
     "malformed-document": "A file is not sound TOML or JSON",
     "two-rate-sheets": "There are two rate sheets to price with",
+    "wrong-file": "A file is of another kind",
     "no-answer": "The service gives no answer",
     "key": "The keys stay as they are",
     "repricing-failed": "The repricing has no result",

@@ -10,6 +10,7 @@ from msgspec import to_builtins
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.repricing import Applied
 from gramhour_service.commandline.files import read_document
+from gramhour_service.commandline.meant import CHANGES
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.repriced import counts_in_words, show_repricing
 from gramhour_service.commandline.repricing_by import Came, Wanted, by_service, by_store
@@ -142,7 +143,7 @@ def _day(moment: datetime | None) -> str | None:
 def _proposal(file: str) -> dict[str, Any]:
     """Read rates as they might become. Raises ``NotAnswered``."""
     try:
-        says = read_document(file).says
+        says = read_document(file, CHANGES).says
     except Refused as refused:
         raise placed(refused, file) from None
     if not isinstance(says, dict) or "changes" not in says:

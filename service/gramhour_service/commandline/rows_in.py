@@ -15,6 +15,7 @@ from sqlite_utils import Database
 from gramhour.contract.documents import parse_json, parse_toml
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour_service.commandline.files import read_body
+from gramhour_service.commandline.meant import ROWS, check_foreign, check_kind
 from gramhour_service.http.forms_sent import DONE_LINE, MOST_ROWS
 from gramhour_service.http.settings import MOST_BODY_BYTES
 from gramhour_service.listings.csv_rows import laid_over, read_listing_rows
@@ -60,6 +61,7 @@ def read_file(kind: EntryKind, file: str) -> RowsFile:
     body = read_body(file)
     form = OF_ENDING.get(Path(file).suffix.lower())
     if form is None:
+        check_foreign(file, body, f"a list of {kind}s (NDJSON, JSON, TOML)")
         if A_DOCUMENT.match(body):
             form = "document"
         else:
@@ -157,6 +159,7 @@ def _sent(number: int, line: bytes) -> SentRow:
 def _items(read: RowsFile) -> list[Any]:
     parse = parse_toml if Path(read.file).suffix.lower() == ".toml" else parse_json
     says = parse(read.body)
+    check_kind(read.file, says, ROWS)
     if isinstance(says, dict) and set(says) == {"items"}:
         says = says["items"]
     if not isinstance(says, list):

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from gramhour.contract.problem import Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.commandline.files import read_document
+from gramhour_service.commandline.meant import SHEET
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
 from gramhour_service.commandline.store import now, opened
 from gramhour_service.resolve.sheet import sound_sheet
@@ -49,7 +50,7 @@ def sheet_wanted(sheet_file: str | None, store_path: Path) -> tuple[RateSheet, s
 def sheet_of_file(sheet_file: str) -> RateSheet:
     """Read a rate sheet of a file. Raises ``NotAnswered`` with every fault found."""
     try:
-        return sound_sheet(read_document(sheet_file).says)
+        return sound_sheet(read_document(sheet_file, SHEET).says)
     except Refused as refused:
         raise placed(refused, sheet_file) from None
 

@@ -1,0 +1,119 @@
+"""What a file is: by how it begins, the ending of its name, or its members.
+
+So one that is meant for another command is refused in words, with the command that takes it. What
+cannot be told apart is left to the reader of what was expected.
+"""
+
+from pathlib import PurePath
+from typing import Any, NamedTuple
+
+from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.rates import KINDS
+
+STANDARD_INPUT = "-"
+
+
+class Kind(NamedTuple):
+    """A kind of document: what it is, members that only it has, and what takes it."""
+
+    what: str
+    has: frozenset[str]
+    goes: str
+
+
+REQUEST = Kind(
+    "a quote request", frozenset({"quantity", "sku", "measurement"}), "gramhour quote {} takes it"
+)
+COMPARISON = Kind(
+    "a comparison", frozenset({"alternatives", "quantities"}), "gramhour compare {} takes it"
+)
+CHANGES = Kind(
+    "a list of changes of rates",
+    frozenset({"changes"}),
+    "gramhour rates change {} takes it, or gramhour reprice --propose {}",
+)
+BUILDS = Kind("a list of timed builds", frozenset({"builds"}), "gramhour calibrate {} takes it")
+ROWS = Kind(
+    "a list of products or listings",
+    frozenset({"items"}),
+    "gramhour products import {} or gramhour listings import {} takes it",
+)
+SHEET = Kind(
+    "a rate sheet",
+    frozenset({"currency", "labour_rate_per_hour", "price_per_kwh", *KINDS}),
+    "name it with --rates, or take it into the store: gramhour rates import {}",
+)
+KINDS_OF_DOCUMENTS = (COMPARISON, CHANGES, BUILDS, ROWS, REQUEST, SHEET)
+
+
+class Foreign(NamedTuple):
+    """What a file is that is no document: what it is called, and what takes it."""
+
+    what: str
+    goes: str
+
+
+MESH = Foreign("a mesh", "gramhour quote {} or gramhour measure {} takes it")
+SPREADSHEET = Foreign(
+    "a spreadsheet",
+    "save what is in it as CSV: gramhour rates import FILE --kind KIND and gramhour listings "
+    "import FILE take that",
+)
+LINES = Foreign("a file of lines of JSON", ROWS.goes)
+OF_ENDING = {
+    ".stl": MESH,
+    ".3mf": MESH,
+    ".ods": SPREADSHEET,
+    ".xlsx": SPREADSHEET,
+    ".step": (SOLID := Foreign("a solid model (STEP)", "export it as a mesh, STL or 3MF")),
+    ".stp": SOLID,
+    ".gcode": Foreign("a toolpath", "gramhour measure {} takes it"),
+    ".ndjson": LINES,
+    ".jsonl": LINES,
+    ".csv": Foreign(
+        "a table (CSV)",
+        "gramhour rates import {} --kind KIND or gramhour listings import {} takes it",
+    ),
+}
+OF_BEGINNING = {
+    b"PK\x03\x04": Foreign("a ZIP archive", "unpack it and name the file in it"),
+    b"ISO-10303-21": SOLID,
+    b"SQLite format 3\x00": Foreign("a store", "name it with --store"),
+    b"%PDF-": Foreign("a PDF", "it cannot be read as data"),
+    b"\x89PNG": (PICTURE := Foreign("a picture", "it cannot be read as data")),
+    b"\xff\xd8\xff": PICTURE,
+}
+
+
+def foreign(file: str, body: bytes) -> Foreign | None:
+    """Say what a file is that is no document in TOML or JSON, as far as that can be told."""
+    ending = PurePath(file).suffix.lower()
+    if ending in OF_ENDING:
+        return OF_ENDING[ending]
+    if body.startswith(b"solid") and b"facet" in body[:1000]:
+        return MESH
+    if b"opendocument.spreadsheet" in body[:100]:
+        return SPREADSHEET
+    return next((each for begins, each in OF_BEGINNING.items() if body.startswith(begins)), None)
+
+
+def check_foreign(file: str, body: bytes, wanted: str) -> None:
+    """Refuse a file that is no document, saying what it is and what takes it."""
+    found = foreign(file, body)
+    if found is not None:
+        raise _wrong(found.what, wanted, found.goes, file)
+
+
+def check_kind(file: str, says: Any, wanted: Kind) -> None:
+    """Refuse a document that has nothing of what is wanted, and something of another kind."""
+    if not isinstance(says, dict) or not wanted.has.isdisjoint(says):
+        return
+    for kind in KINDS_OF_DOCUMENTS:
+        if not kind.has.isdisjoint(says):
+            raise _wrong(kind.what, wanted.what, kind.goes, file)
+
+
+def _wrong(what: str, expected: str, goes: str, file: str) -> Refused:
+    named = "FILE" if file == STANDARD_INPUT else file
+    detail = f"this is {what}, where {expected} is expected; {goes.replace('{}', named)}"
+    return Refused("wrong-file", (Fault("", detail),))

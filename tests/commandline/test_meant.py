@@ -1,0 +1,148 @@
+"""A file that is meant for another command is refused by what it is and what takes it."""
+
+import io
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from tests.commandline.conftest import Run
+
+
+def archive(**members: bytes) -> bytes:
+    """Make an archive, its members not compressed, as an OpenDocument has its first."""
+    body = io.BytesIO()
+    with zipfile.ZipFile(body, "w") as packed:
+        for name, content in members.items():
+            packed.writestr(name, content)
+    return body.getvalue()
+
+
+FILES = {
+    "rates-of-may": archive(mimetype=b"application/vnd.oasis.opendocument.spreadsheet"),
+    "parts.zip": archive(part=b"solid"),
+    "hook.step": b"ISO-10303-21;\nHEADER;\n",
+    "hook": b"ISO-10303-21;\nHEADER;\n",
+    "hook.stl": b"solid hook\n",
+    "table.csv": b"sku;product\n",
+    "lines.ndjson": b'{"code": "a"}\n{"code": "b"}\n',
+    "kept": b"SQLite format 3\x00",
+    "compare.toml": b"quantities = [1]\nalternatives = []\n",
+    "changes.json": b'{"changes": []}',
+    "builds.toml": b"builds = []\n",
+    "items.json": b'{"items": []}',
+}
+SAVE = (
+    "save what is in it as CSV: gramhour rates import FILE --kind KIND and gramhour listings "
+    "import FILE take that"
+)
+REQUEST, SHEET = "where a quote request", "where a rate sheet"
+
+
+@pytest.mark.parametrize(
+    ("command", "says"),
+    [
+        (
+            "quote rates.toml",
+            f"this is a rate sheet, {REQUEST} is expected; name it with --rates, or take it into "
+            "the store: gramhour rates import rates.toml",
+        ),
+        (
+            "quote stake.toml --rates stake.toml",
+            f"this is a quote request, {SHEET} is expected; gramhour quote stake.toml takes it",
+        ),
+        (
+            "rates import stake.toml",
+            f"this is a quote request, {SHEET} is expected; gramhour quote stake.toml takes it",
+        ),
+        (
+            "quote rates-of-may",
+            f"this is a spreadsheet, {REQUEST} (TOML or JSON) is expected; {SAVE}",
+        ),
+        (
+            "quote hook.step",
+            f"this is a solid model (STEP), {REQUEST} (TOML or JSON) is expected; export it as a "
+            "mesh, STL or 3MF",
+        ),
+        (
+            "quote parts.zip",
+            f"this is a ZIP archive, {REQUEST} (TOML or JSON) is expected; unpack it and name the "
+            "file in it",
+        ),
+        (
+            "quote stake.toml --rates hook.stl",
+            f"this is a mesh, {SHEET} (TOML or JSON) is expected; gramhour quote hook.stl or "
+            "gramhour measure hook.stl takes it",
+        ),
+        (
+            "quote stake.toml --rates table.csv",
+            f"this is a table (CSV), {SHEET} (TOML or JSON) is expected; gramhour rates import "
+            "table.csv --kind KIND or gramhour listings import table.csv takes it",
+        ),
+        (
+            "quote lines.ndjson",
+            f"this is a file of lines of JSON, {REQUEST} (TOML or JSON) is expected; gramhour "
+            "products import lines.ndjson or gramhour listings import lines.ndjson takes it",
+        ),
+        (
+            "quote kept",
+            f"this is a store, {REQUEST} (TOML or JSON) is expected; name it with --store",
+        ),
+        (
+            "quote compare.toml",
+            f"this is a comparison, {REQUEST} is expected; gramhour compare compare.toml takes it",
+        ),
+        (
+            "compare stake.toml",
+            "this is a quote request, where a comparison is expected; gramhour quote stake.toml "
+            "takes it",
+        ),
+        (
+            "reprice --propose rates.toml",
+            "this is a rate sheet, where a list of changes of rates is expected; name it with "
+            "--rates, or take it into the store: gramhour rates import rates.toml",
+        ),
+        (
+            "rates change builds.toml",
+            "this is a list of timed builds, where a list of changes of rates is expected; "
+            "gramhour calibrate builds.toml takes it",
+        ),
+        (
+            "calibrate changes.json",
+            "this is a list of changes of rates, where a list of timed builds is expected; "
+            "gramhour rates change changes.json takes it, or gramhour reprice --propose "
+            "changes.json",
+        ),
+        (
+            "listings import hook",
+            "this is a solid model (STEP), where a list of listings (NDJSON, JSON, TOML) is "
+            "expected; export it as a mesh, STL or 3MF",
+        ),
+        (
+            "measure rates-of-may",
+            "this is a spreadsheet, where a mesh or a toolpath is expected: its name must end in "
+            ".stl or .3mf or .gcode",
+        ),
+    ],
+)
+def test_a_file_of_another_kind_is_told_with_what_takes_it(
+    run: Run, shop: Path, command: str, says: str
+) -> None:
+    for name, content in FILES.items():
+        (shop / name).write_bytes(content)
+    told = run(*command.split())
+    assert (told.exit_code, told.stdout) == (1, "")
+    assert told.stderr.endswith(f"  {says}\n")
+
+
+def test_on_standard_input_too(run: Run) -> None:
+    told = run("quote", "-", read=b"%PDF-1.7\n")
+    assert told.stderr.endswith(
+        f"this is a PDF, {REQUEST} (TOML or JSON) is expected; it cannot be read as data\n"
+    )
+
+
+def test_what_has_a_bit_of_both_is_read_as_what_is_expected(run: Run, shop: Path) -> None:
+    (shop / "both.toml").write_text('quantity = 1\ncurrency = "EUR"\n')
+    told = run("quote", "both.toml", "--rates", "rates.toml").stderr
+    assert "/currency  unknown member 'currency'" in told
