@@ -61,14 +61,16 @@ stall | EUR | rates of 2026-12-01 | rules version 1
 Best is the highest contribution per machine hour; all sold at 10.00.
 
 1 unit, the best first
-       Unit cost  Own price  Margin %  Profit  Machine h  Work min  /mach. h   /lab. h
-today     5.5600      10.00     44.40  4.4400       2.00       2.0    3.7200  253.2000
-wide      9.0300      10.00      9.70  0.9700       1.00      12.0    2.4700   42.3500
+         Unit    Own  Margin          Machine  Work  a machine  a labour
+         cost  price       %  Profit        h   min       hour      hour
+today  5.5600  10.00   44.40  4.4400     2.00   2.0     3.7200  253.2000
+wide   9.0300  10.00    9.70  0.9700     1.00  12.0     2.4700   42.3500
 
 10 units, the best first
-       Unit cost  Own price  Margin %   Profit  Machine h  Work min  /mach. h    /lab. h
-wide      3.6300      10.00     63.70  63.7000      10.00      12.0    7.8700   423.5000
-today     4.6600      10.00     53.40  53.4000      20.00       2.0    4.1700  2532.0000
+         Unit    Own  Margin           Machine  Work  a machine   a labour
+         cost  price       %   Profit        h   min       hour       hour
+wide   3.6300  10.00   63.70  63.7000    10.00  12.0     7.8700   423.5000
+today  4.6600  10.00   53.40  53.4000    20.00   2.0     4.1700  2532.0000
 
 Which is best at how many
   1: today
@@ -84,6 +86,19 @@ Food contact: Printed layers hold germs, and filament or nozzle may not be fit f
   material's food-contact declaration and follow the local food-contact law.
 """
     )
+
+
+def test_where_a_row_is_too_wide_its_name_stands_above_its_numbers(run: Run) -> None:
+    file = demo.FOLDER / "shop" / "compare-nozzles.toml"
+    told = run("compare", str(file), "--rates", str(demo.SHEET), COLUMNS="80").stdout
+    table = """
+1 unit, the best first
+     Unit    Own  Margin            Machine  Work  a machine  a labour
+     cost  price       %    Profit        h   min       hour      hour
+0.4 mm, chalk white PLA
+  16.5951  31.85  -57.76   -7.1851     3.32   7.6    -1.5562   -8.8895
+"""
+    assert table in told
 
 
 def test_the_demos_nozzle_pays_in_large_orders_and_where_every_machine_hour_is_sold(

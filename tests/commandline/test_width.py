@@ -57,10 +57,10 @@ def test_a_narrow_terminal_shows_every_number_that_a_wide_one_shows(
 
 
 def test_the_columns_that_go_on_below_begin_with_what_they_are_of(store: Path) -> None:
-    told = shown(store, "compare", COLUMNS="80").split("1 unit, the best first\n")[1]
+    told = shown(store, "compare", COLUMNS="60").split("1 unit, the best first\n")[1]
     first, second, *_ = told.split("\n\n")
-    begins = [line[:23] for line in first.splitlines()[1:5]]
-    assert [line[:23] for line in second.splitlines()[1:5]] == begins
+    begins = [line[:23] for line in first.splitlines()[2:6]]
+    assert [line[:23] for line in second.splitlines()[2:6]] == begins
     assert "0.8 mm nozzle          " in begins
 
 

@@ -75,9 +75,9 @@ def _show_ranking(console: Console, comparison: Comparison, ranking: Ranking) ->
         )
     ]
     heading(console, f"{counted(ranking.quantity, 'unit')}, the best first")
-    price = "Own price" if has_market else "Price"
-    header = ("", "Unit cost", price, "Margin %", "Profit", "Machine h", "Work min", "/mach. h",
-              "/lab. h")  # fmt: skip
+    price = "Own\nprice" if has_market else "\nPrice"
+    header = ("", "Unit\ncost", price, "Margin\n%", "\nProfit", "Machine\nh", "Work\nmin",
+              "a machine\nhour", "a labour\nhour")  # fmt: skip
     show_table(console, header, rows)
     _show_ready(console, ranking, at)
 

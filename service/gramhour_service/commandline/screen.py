@@ -9,7 +9,7 @@ import re
 import shutil
 import sys
 import textwrap
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -77,9 +77,9 @@ def show_table(
 ) -> None:
     """Show a table: a text, then numbers with their decimal points below each other.
 
-    Where the screen is narrow the text is wrapped, and what is still too wide goes on in tables
-    below; numbers are never cut. Where the header holds numbers too, their points stand in the
-    same line.
+    Where the screen is narrow the text is wrapped, or stands above its numbers if they all fit
+    then; what is still too wide goes on in tables below. Numbers are never cut. Where the header
+    holds numbers too, their points stand in the same line.
     """
     texts, *numbers = zip(*(row.cells for row in rows), strict=True)
     padded = [
@@ -87,7 +87,11 @@ def show_table(
         for title, cells in zip(header[1:], numbers, strict=True)
     ]
     first = min(LEAST_TEXT, max(map(len, texts)))
-    for group in _beside(console, first, [len(title) for title, *_ in padded]):
+    widths = [len(cells[-1]) for cells in padded]
+    if first + sum(widths) + GAP * len(widths) > console.width >= sum(widths) + GAP * len(widths):
+        _show_below_texts(console, header[0], rows, padded)
+        return
+    for group in _beside(console, first, widths):
         table = _empty_table()
         table.add_column(header[0])
         for n in group:
@@ -95,7 +99,26 @@ def show_table(
         for at, row in enumerate(rows):
             cells = (texts[at], *(padded[n][at + 1] for n in group))
             table.add_row(*(Text(printable(cell)) for cell in cells), style=row.style)
-        _print_table(console, table, LEAST_TEXT + sum(GAP + len(padded[n][0]) for n in group))
+        _print_table(console, table, LEAST_TEXT + sum(GAP + widths[n] for n in group))
+
+
+def _show_below_texts(
+    console: Console, header: str, rows: Sequence[Row], padded: Sequence[Sequence[str]]
+) -> None:
+    """Show each row in two lines: its text, and its numbers under it."""
+    if header:
+        console.print(Text(header, "bold"), soft_wrap=True)
+    titles = zip(*(cells[0].split("\n") for cells in padded), strict=True)
+    for title in titles:
+        _show_line(console, title, "bold")
+    for at, row in enumerate(rows, start=1):
+        console.print(Text(printable(row.cells[0]), row.style), soft_wrap=True)
+        _show_line(console, [cells[at] for cells in padded], row.style)
+
+
+def _show_line(console: Console, cells: Iterable[str], style: str) -> None:
+    line = "".join(" " * GAP + cell for cell in cells)
+    console.print(Text(line.rstrip(), style), soft_wrap=True)
 
 
 def show_texts(
@@ -151,8 +174,10 @@ def _beside(
 
 
 def _below(title: str, cells: Sequence[str]) -> list[str]:
-    width = max(len(title), len(cells[0]))
-    return [cell.rjust(width) for cell in (title, *cells)]
+    """Put a title, which may have two lines, above cells of one width."""
+    lines = title.split("\n")
+    width = max(*map(len, lines), len(cells[0]))
+    return ["\n".join(line.rjust(width) for line in lines), *(cell.rjust(width) for cell in cells)]
 
 
 def _print_table(console: Console, table: Table, least: int) -> None:
