@@ -6,7 +6,6 @@ say where; without a key it is what public quoting shows.
 
 import os
 import sys
-from datetime import date
 from html import escape
 
 from gramhour import Client, GramhourError, PriceItem
@@ -40,7 +39,8 @@ def main(channel: str, title: str) -> str:
     """Make the list of today."""
     key = os.environ.get("GRAMHOUR_KEY")
     with Client(url=os.environ["GRAMHOUR_URL"], key=key) as client:
-        told, today = client.prices(channel, limit=1), date.today()  # noqa: DTZ011 (of the shop)
+        told = client.prices(channel, limit=1)
+        today = told.prices_on  # in the shop, wherever this runs
         listed: dict[str, PriceItem] = {}
         for item in sorted(client.all_prices(channel), key=lambda each: each.valid_from):
             if item.valid_from <= today:  # what is planned is not printed

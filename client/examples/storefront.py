@@ -16,7 +16,7 @@ import re
 import sys
 import threading
 import time
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from html import escape
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -58,14 +58,18 @@ class Shelf:
         if keys != self._told or datetime.now(UTC) - self._read_at > ANEW:
             self._read_all()
             return
+        told = self._client.prices(self._channel, limit=1)
+        self._on = told.prices_on
+        if told.change == self._change:
+            return
         items = self._client.all_prices(self._channel, changed_since=self._change, seal=True)
         for item in list(items):
             self._put(self._items, item)
 
     def goods(self) -> list[PriceItem]:
-        """List what holds today."""
-        today = date.today()  # noqa: DTZ011 (the shop and its storefront stand in one place)
-        in_force = ([i for i in items if i.valid_from <= today] for items in self._items.values())
+        """List what holds today, which is the shop's day."""
+        told = self._items.values()
+        in_force = ([i for i in items if i.valid_from <= self._on] for items in told)
         return [max(items, key=lambda i: (i.valid_from, i.change)) for items in in_force if items]
 
     def offer(self, seal: str) -> SealedOffer:
@@ -94,7 +98,7 @@ class Shelf:
         self._read_at, self._told = datetime.now(UTC), self._client.seal_keys()
         self._keys = SealKeys(self._told)
         first = self._client.prices(self._channel, limit=1)
-        self._change = first.change
+        self._change, self._on = first.change, first.prices_on
         tax = "with tax" if first.prices_include_tax else "without tax"
         self.says = f"Each, in {first.currency} {tax}; postage comes on top."
         items: dict[str, list[PriceItem]] = {}

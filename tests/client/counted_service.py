@@ -1,12 +1,8 @@
-"""The service in a process of its own that counts batch requests, and may kill itself midway.
-
-Arguments: the store, the port (0: any), the file to count into, the answers after which it dies
-(0: never). Prints its port when it listens.
-"""
+"""The service in a process of its own that counts batch requests, and may kill itself midway."""
 
 import os
 import signal
-import sys
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
@@ -48,14 +44,13 @@ class Counted:
         await self.app(scope, counted_receive, counted_send)
 
 
-def main(store: str, port: str, file: str, dies_after: str) -> None:
-    app = Counted(create_app(Settings(store=Path(store))), Path(file), int(dies_after))
-    listening = listening_socket("127.0.0.1", int(port))
+def serve_counted(store: Path, port: int, file: Path, dies_after: int, told: Connection) -> None:
+    """Serve on a port, any if it is 0, and tell which as soon as it listens.
+
+    It counts into a file, and dies after so many answers unless that is 0.
+    """
+    app = Counted(create_app(Settings(store=store)), file, dies_after)
+    listening = listening_socket("127.0.0.1", port)
     listening.listen()
-    sys.stdout.write(f"{listening.getsockname()[1]}\n")
-    sys.stdout.flush()
+    told.send(listening.getsockname()[1])
     uvicorn.Server(uvicorn.Config(app, log_level="warning")).run(sockets=[listening])
-
-
-if __name__ == "__main__":
-    main(*sys.argv[1:])

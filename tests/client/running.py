@@ -1,7 +1,5 @@
 """Runs a service of the demo shop in a process of its own."""
 
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -12,6 +10,8 @@ from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.keys import add_key
 from gramhour_service.store.opening import open_store
 from tests import demo
+from tests.client.counted_service import serve_counted
+from tests.forked import FORKS, Forked
 
 KEY = "a-key-of-the-tests"
 ROOT = Path(__file__).parent.parent.parent
@@ -20,7 +20,7 @@ ROOT = Path(__file__).parent.parent.parent
 class Running(NamedTuple):
     """A service, where it is, and how many requests in batches each of its calls had."""
 
-    process: subprocess.Popen[str]
+    process: Forked
     port: int
     file: Path
 
@@ -45,13 +45,12 @@ def a_store(path: Path) -> Path:
 @contextmanager
 def running(store: Path, file: Path, *, port: int = 0, dies_after: int = 0) -> Iterator[Running]:
     """Run it, until it dies or is not needed any more."""
-    command = [sys.executable, "-m", "tests.client.counted_service"]
-    arguments = [str(store), str(port), str(file), str(dies_after)]
-    with subprocess.Popen(
-        [*command, *arguments], cwd=ROOT, stdout=subprocess.PIPE, text=True
-    ) as process:
-        try:
-            assert process.stdout is not None
-            yield Running(process, int(process.stdout.readline()), file)
-        finally:
-            process.kill()
+    mine, theirs = FORKS.Pipe(duplex=False)
+    process = Forked(serve_counted, store, port, file, dies_after, theirs)
+    theirs.close()
+    try:
+        yield Running(process, mine.recv(), file)
+    finally:
+        mine.close()
+        process.kill()
+        process.wait()

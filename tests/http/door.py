@@ -19,6 +19,7 @@ from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.keys import add_key, revoke_key
 from gramhour_service.store.opening import open_store
 from tests import demo
+from tests.forked import start_run
 
 NOW = datetime(2026, 12, 1, 9, 0, tzinfo=UTC)
 HERE = "127.0.0.1"
@@ -83,6 +84,7 @@ class Door:
 def opened(settings: Settings, now: Callable[[], datetime] = lambda: NOW) -> Iterator[Door]:
     """Open a service."""
     door = Door(create_app(settings, now))
+    door.app.state.shop.start_run = start_run
     try:
         yield door
     finally:

@@ -71,6 +71,7 @@ def test_everything_that_is_listed_on_a_channel_stands_with_its_prices(shop: Doo
         told = read(shop, channel=channel)
         assert (told["channel"], told["currency"]) == (channel, "EUR")
         assert told["prices_include_tax"] is includes_tax
+        assert told["prices_on"] == TODAY
         assert told["change"] == max(each["change"] for each in told["items"])
         assert sorted(each["sku"] for each in told["items"]) == on_channel(shop, channel)
         for each in told["items"]:

@@ -2,7 +2,6 @@
 
 import os
 import signal
-import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -20,6 +19,7 @@ from gramhour_service.commandline import main
 from gramhour_service.sheets.saving import import_sheet
 from gramhour_service.store.opening import open_store
 from tests import demo
+from tests.forked import Forked, gramhour
 from tests.http.door import HERE, JSON, add_keys, secret
 
 COMMAND = (
@@ -66,7 +66,7 @@ def ask(
 class Service(NamedTuple):
     """A service: its process, where it listens, and the file with all that it printed."""
 
-    process: subprocess.Popen[bytes]
+    process: Forked
     port: int
     printed: Path
     kept_open: ExitStack
@@ -110,14 +110,8 @@ def serving(store: Path, *options: str, cuts_off: bool = False) -> Iterator[Serv
     printed = Path(f"{store.parent}.printed")
     arguments = ("serve", "--store", str(store), "--port", "0", "--tell-worker", *options)
     with ExitStack() as stack:
-        process = stack.enter_context(
-            subprocess.Popen(
-                [*COMMAND, *arguments],
-                stdout=stack.enter_context(printed.open("wb")),
-                stderr=subprocess.STDOUT,
-                start_new_session=True,  # so that it can be ended together with its workers
-            )
-        )
+        printed.write_bytes(b"")
+        process = gramhour(*arguments, printed=printed)
         try:
             service = Service(process, _port(process, printed), printed, stack)
             wait_until(lambda: _answers(service))
@@ -139,7 +133,7 @@ def wait_until(is_so: Callable[[], bool], patience: float = PATIENCE) -> None:
         time.sleep(0.02)
 
 
-def _port(process: subprocess.Popen[bytes], printed: Path) -> int:
+def _port(process: Forked, printed: Path) -> int:
     wait_until(lambda: b"\n" in printed.read_bytes() or process.poll() is not None)
     line = printed.read_text()
     assert line.startswith(f"Serving on http://{HERE}:"), line
@@ -154,7 +148,7 @@ def _answers(service: Service) -> bool:
         return False
 
 
-def _end_group(process: subprocess.Popen[bytes]) -> None:
+def _end_group(process: Forked) -> None:
     """End what is left of the processes that were started here."""
     try:
         os.killpg(process.pid, signal.SIGKILL)

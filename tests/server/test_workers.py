@@ -96,7 +96,8 @@ def test_no_worker_tells_an_older_sheet_than_the_one_that_was_taken_in(store: Pa
         workers = set(service.to_each_worker(WORKERS))
         first = 2  # the demo's sheet is the first
         for number in range(first, first + IMPORTS):
-            assert take_in(store, sheet(f"{number}.5")) == number
+            taken_in = sheet(f"{number}.5", time_zone=demo.sheet().time_zone)
+            assert take_in(store, taken_in) == number
             told = read_by_each(service, askers, workers)
             assert set(told.values()) == {(number, f"{number}.5")}
 

@@ -34,9 +34,12 @@ class Prices(Answered, frozen=True, kw_only=True):
     """What is for sale on a channel.
 
     ``change`` is the newest change: sent as ``changed_since`` it gets what came after it.
+    ``prices_on`` is the day that it is in the shop: of a sku the item holds whose ``valid_from``
+    is the latest up to it.
     """
 
     channel: str
+    prices_on: date
     currency: str
     prices_include_tax: bool
     change: int

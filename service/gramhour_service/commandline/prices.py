@@ -88,6 +88,7 @@ def _read(store: Database, channel: str, since: int) -> Prices:
     told = changed(store, asked, since, newest, ALL) if since else for_sale(store, asked, "", ALL)
     return Prices(
         channel=channel,
+        prices_on=today.on,
         currency=today.in_force.sheet.currency,
         prices_include_tax=channels[channel].prices_include_tax,
         change=newest,

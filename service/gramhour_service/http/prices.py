@@ -90,6 +90,7 @@ async def prices(request: Asked) -> Response[bytes]:
         assert sheet.channels is not UNSET, "the channel is one of them"
         return Prices(
             channel=channel,
+            prices_on=found.on,
             currency=sheet.currency,
             prices_include_tax=sheet.channels[channel].prices_include_tax,
             change=newest,

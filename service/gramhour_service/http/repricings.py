@@ -27,7 +27,6 @@ from gramhour_service.http.wire import (
 )
 from gramhour_service.repricing.asking import add_asked, new_name
 from gramhour_service.repricing.holding import goes_on, held, lock_of, removed_when_refused
-from gramhour_service.repricing.starting import start
 from gramhour_service.repricing.told import told_repricing
 from gramhour_service.store.answered import Answer
 from gramhour_service.store.entries import Written
@@ -88,7 +87,7 @@ async def post_repricing(request: Asked) -> Response[bytes]:
             with removed_when_refused(path, new):
                 name = once(store, call, written.at, lambda: ask(store)).answer.decode()
             if name == new:
-                start(path, new, lock)
+                shop.start_run(path, new, lock)
             else:  # it was asked for before
                 lock_of(path, new).unlink()
         return name

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any, TypeVar
 
 from limits import RateLimitItemPerMinute
@@ -17,6 +18,7 @@ from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.counts import SharedCounts
 from gramhour_service.http.settings import Settings
+from gramhour_service.repricing.starting import start
 from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
 from gramhour_service.store.key_use import note_use
 from gramhour_service.store.keys import AccessKey, find_key
@@ -39,6 +41,8 @@ class Shop:
     def __init__(self, settings: Settings, now: Callable[[], datetime]) -> None:
         """Open what ``settings`` name; ``now`` is the clock."""
         self.settings, self.now, self.is_closed = settings, now, False
+        self.start_run: Callable[[Path, str, int], None] = start
+        """How the run of a repricing is started, in a process of its own."""
         self._going_on: set[asyncio.Task[None]] = set()
         self._store: Database | None = None
         self._sheets: Sheets | None = None

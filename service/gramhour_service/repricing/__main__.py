@@ -13,10 +13,15 @@ from gramhour_service.repricing.starting import processes
 BEHIND_QUOTES = 10
 """Quotes go first."""
 
-if __name__ == "__main__":
+
+def main(path: Path, name: str) -> None:
+    """Run a repricing, whose lock is held, until its end or until told to pause."""
     told_to_pause = Event()
     signal.signal(signal.SIGTERM, lambda *_: told_to_pause.set())
     os.nice(BEHIND_QUOTES)
-    path, name = Path(sys.argv[1]), sys.argv[2]
     write_process(path, name)
     run(path, name, processes(), pauses=told_to_pause.is_set)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), sys.argv[2])
