@@ -1,10 +1,10 @@
-"""Run as a program: takes in one sheet after another, and tells each revision once it is saved.
+"""Takes in one sheet after another, and tells each revision once it is saved; for a process.
 
 All rates of a sheet have the same figure, so that half of one would be seen.
 """
 
-import sys
 from datetime import UTC, datetime
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from gramhour_service.sheets.saving import import_sheet
@@ -15,20 +15,14 @@ from tests.store.shops import filament, sheet
 MATERIALS = 40
 
 
-def main() -> None:
-    sys.stdout.write("ready\n")
-    sys.stdout.flush()
-    with_store = open_store(Path(sys.argv[1]), create=True)
-    figure = newest_revision(with_store)
+def import_for_ever(path: Path, told: Connection) -> None:
+    """Tell 0 when it begins, then each new revision."""
+    told.send(0)
+    store = open_store(path, create=True)
+    figure = newest_revision(store)
     while True:
         figure += 1
         materials = {f"m{n}": filament(figure) for n in range(MATERIALS)}
-        told = import_sheet(
-            with_store, sheet(figure, materials=materials), now=datetime.now(UTC), made_by="ada"
-        )
-        sys.stdout.write(f"{told.revision}\n")
-        sys.stdout.flush()
-
-
-if __name__ == "__main__":
-    main()
+        wanted = sheet(figure, materials=materials)
+        saved = import_sheet(store, wanted, now=datetime.now(UTC), made_by="ada")
+        told.send(saved.revision)

@@ -5,11 +5,11 @@ Killed is the process, not the machine: a power cut is not tried here.
 
 import signal
 import sqlite3
-import subprocess
-import sys
 import time
 from collections import Counter
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from multiprocessing.connection import Connection
 from pathlib import Path
 from random import Random
 
@@ -17,32 +17,48 @@ import pytest
 
 from gramhour_service.store.opening import open_store
 from gramhour_service.store.rates import newest_revision
-from tests.store.importer import MATERIALS
+from tests.forked import FORKS, Forked
+from tests.store.importer import MATERIALS, import_for_ever
 
-ROOT = Path(__file__).parent.parent.parent
-KILLS = 30
+KILLS = 50
 RATES = MATERIALS + 1  # and an hour's cost
 FIRST_ONLY = 2  # currency and price of energy, which never change
 
 
+@contextmanager
+def importing(path: Path) -> Iterator[tuple[Forked, Connection]]:
+    """Let a process take in sheets until it is killed, and hear of each that is saved."""
+    heard, told = FORKS.Pipe(duplex=False)
+    process = Forked(import_for_ever, path, told)
+    told.close()
+    with heard:
+        try:
+            assert heard.recv() == 0
+            yield process, heard
+        finally:
+            process.kill()
+            process.wait()
+
+
+def kill(process: Forked, heard: Connection) -> list[int]:
+    """Kill it, and list what it told that was not yet heard."""
+    process.kill()
+    assert process.wait() == -signal.SIGKILL
+    return list(heard_to_the_end(heard))
+
+
+def heard_to_the_end(heard: Connection) -> Iterator[int]:
+    with suppress(EOFError):
+        while True:
+            yield heard.recv()
+
+
 def kill_at_a_random_moment(path: Path, random: Random) -> list[int]:
     """Let a process take in sheets for a while, kill it, and list the revisions that it told."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "tests.store.importer", str(path)],
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=ROOT,
-    )
-    with process:
-        assert process.stdout is not None
-        assert process.stdout.readline() == "ready\n"
-        told = "".join(process.stdout.readline() for _ in range(random.randint(0, 4)))
+    with importing(path) as (process, heard):
+        told = [heard.recv() for _ in range(random.randint(0, 4))]
         time.sleep(random.uniform(0, 0.03))
-        process.send_signal(signal.SIGKILL)
-        told += process.stdout.read()
-    assert process.returncode == -signal.SIGKILL
-    whole, _, _ = told.rpartition("\n")
-    return [int(line) for line in whole.split()]
+        return told + kill(process, heard)
 
 
 def check_whole(path: Path) -> int:
@@ -86,18 +102,9 @@ def test_kills_lose_no_revision_that_was_told_and_leave_no_half_one(path: Path) 
 
 @pytest.mark.parametrize("attempt", range(10))
 def test_a_store_whose_making_was_killed_can_be_made_again(path: Path, attempt: int) -> None:
-    process = subprocess.Popen(
-        [sys.executable, "-m", "tests.store.importer", str(path)],
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=ROOT,
-    )
-    with process:
-        assert process.stdout is not None
-        assert process.stdout.readline() == "ready\n"
+    with importing(path) as (process, heard):
         time.sleep(attempt / 1000)
-        process.kill()
-        told = process.stdout.read().splitlines()
+        told = kill(process, heard)
     with closing(open_store(path, create=True)) as store:
         assert newest_revision(store) - len(told) in {0, 1}
     check_whole(path)
