@@ -5,7 +5,7 @@ import subprocess
 from decimal import Decimal
 
 import httpx
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Dialog, expect
 
 from tests.http.door import secret
 from tests.pages.at_desk import Served, at_desk, figures
@@ -111,6 +111,16 @@ def test_a_fault_is_told_while_one_types_and_at_its_field(browser: Browser, desk
         field.fill("12.5")
         expect(fault).to_have_count(0)
         assert field.get_attribute("aria-invalid") is None
+        asked: list[str] = []
+
+        def stay(dialog: Dialog) -> None:
+            asked.append(dialog.type)
+            dialog.dismiss()
+
+        look.page.once("dialog", stay)
+        look.page.get_by_role("link", name="Rates").click()
+        expect(field).to_have_value("12.5")
+        assert asked == ["beforeunload"]
 
 
 def test_what_is_taken_along_gives_the_same_and_never_the_key(

@@ -5,7 +5,7 @@ each fault finds its field. What was typed stays as it was typed, whatever is wr
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, NamedTuple
 
 import msgspec
@@ -83,8 +83,9 @@ def _field(
             _field(each, at + pointer(each.name), inner.get(each.name, ABSENT), codes, errors)
             for each in member.within
         ]
-        shown = tuple(field for field in fields if _is_shown(field))
-        more = tuple(field for field in fields if not _is_shown(field))
+        beside = {each.name for each in member.within}
+        shown = tuple(field for field in fields if _is_shown(field, beside))
+        more = tuple(field for field in fields if not _is_shown(field, beside))
     elif member.kind == "rows":
         entries = value if isinstance(value, list) else []
         rows = tuple(
@@ -118,13 +119,18 @@ def key_of(at: str) -> str:
     return "at" + re.sub(r"[^A-Za-z0-9]+", "-", at)
 
 
-def _is_shown(field: Field) -> bool:
+def _is_shown(field: Field, beside: Collection[str]) -> bool:
+    """Say whether a field is seen at once.
+
+    A piece has filaments; a material of its own goes with a shape only, and looks like one of them.
+    """
     member = field.member
+    is_usual = member.name in USUAL and not (member.name == "material" and "feed" in beside)
     return bool(
         member.is_required
         or field.is_filled
         or field.error
-        or member.name in USUAL
+        or is_usual
         or any(each.error for each in (*field.shown, *field.more, *field.rows))
     )
 

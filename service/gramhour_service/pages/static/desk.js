@@ -152,6 +152,18 @@ document.addEventListener("click", (event) => {
   field.focus();
 });
 
+// What was typed and not sent is not lost by a click elsewhere: the browser asks first.
+let isTyped = false;
+document.addEventListener("input", (event) => {
+  if (event.target.form?.method === "post") isTyped = true;
+});
+document.addEventListener("submit", (event) => {
+  if (event.target.method === "post") isTyped = false;
+});
+window.addEventListener("beforeunload", (event) => {
+  if (isTyped) event.preventDefault();
+});
+
 enhance(document);
 document.querySelectorAll("form[data-live]").forEach(live);
 document.querySelectorAll("[data-follows]").forEach((target) => setTimeout(follow, 600, target));
