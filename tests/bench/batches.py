@@ -1,7 +1,7 @@
 """Times batches of 1,000 quotes and what single quotes wait meanwhile, and the price of a sku.
 
 ``python -m tests.bench.batches``. One worker. The price of a sku stands beside the same server's
-echo of the same request, as quotes do in ``tests.bench.service``; single quotes are asked by
+echoes of the same request, as quotes do in ``tests.bench.service``; single quotes are asked by
 another process all the time, first while nothing else goes on.
 """
 
@@ -18,7 +18,7 @@ import msgspec
 from tests import demo
 from tests.bench.expensive import Met, rest, waited
 from tests.bench.load import Served
-from tests.bench.service import CONNECTIONS, TITLES, Report, echoing, figures, in_turn
+from tests.bench.service import CONNECTIONS, TITLES, Report, beside_echoes
 from tests.bench.within import Say
 from tests.http.door import HERE, JSON, secret
 from tests.server.running import Service, command, demo_store, serving
@@ -45,10 +45,9 @@ def offer(store: Path, folder: Path) -> None:
 
 def price_of_a_sku(service: Service, say: Say) -> None:
     say(f"sku, {CONNECTIONS} connections", *TITLES)
-    with echoing() as echo:
-        prices, echoes = in_turn(Served(service.port, service.process.pid), echo, SKU)
-    assert float(prices[0].answer) > 0
-    say("a listed price", *figures(prices, echoes, ">= 0.75"))
+    served = Served(service.port, service.process.pid)
+    price, _ = beside_echoes(served, SKU, "a listed price", ">= 0.75", say)
+    assert float(price) > 0
 
 
 def batch(kind: str) -> bytes:

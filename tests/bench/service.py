@@ -2,14 +2,16 @@
 
 From the repository's root: python -m tests.bench.service. It takes about a minute. Medians, with
 the lower and upper quartile where it says spread; the echo is the same server's, of the same
-bodies, in the same run. ``cpu, us`` is what an answer takes of a core, whatever else goes on.
+bodies, in the same run: of the server alone, and in the row below as the framework echoes, which
+is the least that any service made with it takes. ``cpu, us`` is what an answer takes of a core,
+whatever else goes on.
 """
 
 import statistics
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -45,9 +47,9 @@ def asked(body: bytes) -> bytes:
 
 
 @contextmanager
-def echoing() -> Iterator[Served]:
-    """Run the echo in a process of its own."""
-    command = [sys.executable, "-m", "tests.bench.echo"]
+def echoing(by: str) -> Iterator[Served]:
+    """Run an echo in a process of its own: ``bare``, or by the ``framework``."""
+    command = [sys.executable, "-m", "tests.bench.echo", by]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
@@ -72,31 +74,42 @@ class Report:
 TITLES = ("a second", "echo's", "of echo's", "goal", "cpu, us", "echo's", "of echo's",
           "p50, ms", "p99, ms", "echo's p50", "echo's p99")  # fmt: skip
 GOAL_OF_QUOTES = ">= 0.60"
+FRAMEWORK = "  the framework's echo"
 
 
 def over_http(store: Path, say: Say) -> None:
-    """Load service and echo in turn, so that a busy moment of the machine touches both."""
+    """Load service and echoes in turn, so that a busy moment of the machine touches all."""
     say(f"quotes, {CONNECTIONS} connections", *TITLES)
-    with serving(store, "--no-log") as running, echoing() as echo:
+    with serving(store, "--no-log") as running:
         service = Served(running.port, running.process.pid)
         for name, breaks in BREAKS.items():
             sent = body_of(breaks)
-            body = asked(sent)
-            quotes, echoes = in_turn(service, echo, body)
-            assert len(msgspec.json.decode(quotes[0].answer)["breaks"]) == len(breaks)
-            assert echoes[0].answer == sent
-            say(name, *figures(quotes, echoes, GOAL_OF_QUOTES))
+            answer, echo = beside_echoes(service, asked(sent), name, GOAL_OF_QUOTES, say)
+            assert len(msgspec.json.decode(answer)["breaks"]) == len(breaks)
+            assert echo == sent
 
 
-def in_turn(service: Served, echo: Served, body: bytes) -> tuple[list[Load], list[Load]]:
-    """Ask both the same, round by round, when both are warm."""
-    loads: tuple[list[Load], list[Load]] = ([], [])
-    for asked_one in (service, echo):
-        load(asked_one, body, connections=CONNECTIONS, seconds=SECONDS / 2)
-    for _ in range(ROUNDS):
-        for asked_one, into in zip((service, echo), loads, strict=True):
-            into.append(load(asked_one, body, connections=CONNECTIONS, seconds=SECONDS))
-    return loads
+def beside_echoes(
+    service: Served, body: bytes, name: str, goal: str, say: Say
+) -> tuple[bytes, bytes]:
+    """Say what a service does beside both echoes of the same; give its answer and theirs."""
+    with echoing("bare") as bare, echoing("framework") as framework:
+        answers, by_server, by_framework = in_turn((service, bare, framework), body)
+    say(name, *figures(answers, by_server, goal))
+    say(FRAMEWORK, *figures(answers, by_framework, "-"))
+    assert by_server[0].answer == by_framework[0].answer
+    return answers[0].answer, by_server[0].answer
+
+
+def in_turn(served: Sequence[Served], body: bytes) -> list[list[Load]]:
+    """Ask all the same, round by round, when all are warm."""
+    for each in served:
+        load(each, body, connections=CONNECTIONS, seconds=SECONDS / 2)
+    rounds = [
+        [load(each, body, connections=CONNECTIONS, seconds=SECONDS) for each in served]
+        for _ in range(ROUNDS)
+    ]
+    return [list(loads) for loads in zip(*rounds, strict=True)]
 
 
 def figures(quotes: list[Load], echoes: list[Load], goal: str) -> Iterator[str]:
