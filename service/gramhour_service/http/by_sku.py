@@ -1,6 +1,7 @@
 """A quote by sku: the listed price for a buyer; beside a fresh quote for whoever sees costs."""
 
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 import msgspec
@@ -10,10 +11,16 @@ from msgspec.structs import replace
 from gramhour.contract.answer import Break, PriceQuote, Quote
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.reading import read_listed_request
+from gramhour.contract.request import ListedRequest
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.sealing import is_asked, listed_seal
 from gramhour_service.http.shop import Shop
-from gramhour_service.listings.offers import Offer, find_offer, listed_quote
+from gramhour_service.listings.offers import (
+    Offer,
+    find_offer,
+    listed_quote,
+    unit_price_listed,
+)
 from gramhour_service.listings.readiness import ready
 from gramhour_service.listings.told import told_price
 from gramhour_service.sheets.in_force import Pinned
@@ -28,11 +35,7 @@ def listed_price(shop: Shop, asker: Asker, sent: Any, *, says_when: bool = True)
     That takes a plan of builds: ``says_when`` is false where nobody is shown it. Raises
     ``Refused``.
     """
-    asked = read_listed_request(sent)
-    found = _today(shop, asker)
-    offer = None if found is None else _find(shop, asker, asked.sku, asked.channel, found)
-    if found is None or offer is None or offer.price is None:
-        raise _not_listed()
+    asked, found, offer = _listed(shop, asker, sent)
     quote = listed_quote(offer, asked, found)
     if says_when:
         when = ready(offer, asked.quantity, found, shop.now(), lambda: shop.read(stored_workload))
@@ -40,6 +43,22 @@ def listed_price(shop: Shop, asker: Asker, sent: Any, *, says_when: bool = True)
     if asked.seal is not True:
         return quote
     return replace(quote, seal=listed_seal(shop, offer, sent))
+
+
+def listed_unit_price(shop: Shop, asker: Asker, sent: Any) -> Decimal:
+    """Answer the listed price of one unit of a sku, and nothing beside it. Raises ``Refused``."""
+    asked, found, offer = _listed(shop, asker, sent)
+    return unit_price_listed(offer, asked, found)
+
+
+def _listed(shop: Shop, asker: Asker, sent: Any) -> tuple[ListedRequest, Pinned, Offer]:
+    """Find what is listed and has a price. Raises ``Refused``."""
+    asked = read_listed_request(sent)
+    found = _today(shop, asker)
+    offer = None if found is None else _find(shop, asker, asked.sku, asked.channel, found)
+    if found is None or offer is None or offer.price is None:
+        raise _not_listed()
+    return asked, found, offer
 
 
 def fresh_and_listed(

@@ -128,12 +128,16 @@ class SharedCounts(Storage, SlidingWindowCounterSupport):
         name = int.from_bytes(
             hashlib.blake2b(key.encode(), digest_size=8, key=self._salt).digest(), "little"
         )
-        places = [SALT + ((name + n) % PLACES) * PLACE.size for n in range(NEAR)]
-        held = [(place, PLACE.unpack_from(self._table, place)) for place in places]
-        place, (_, since, current, before) = next(
-            ((place, what) for place, what in held if what[0] == name),
-            (min(held, key=lambda each: each[1][1])[0], (name, 0, 0, 0)),
-        )
+        others: list[tuple[int, int]] = []
+        for n in range(NEAR):
+            place = SALT + ((name + n) % PLACES) * PLACE.size
+            whose, since, current, before = PLACE.unpack_from(self._table, place)
+            if whose == name:
+                break
+            others.append((since, place))
+        else:  # it is new here, and takes the place that was used longest ago
+            _, place = min(others, key=lambda each: each[0])
+            since = current = before = 0
         if since == now - 1:
             current, before = 0, current
         elif since != now:

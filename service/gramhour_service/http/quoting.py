@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from decimal import Decimal
 from typing import Any, Literal, NamedTuple
 
 from msgspec import UNSET, UnsetType
@@ -12,7 +13,12 @@ from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.request import ListedRequest
 from gramhour_service.answer.price_view import price_view
 from gramhour_service.http.asking import Asker
-from gramhour_service.http.by_sku import asked_as_listed, fresh_and_listed, listed_price
+from gramhour_service.http.by_sku import (
+    asked_as_listed,
+    fresh_and_listed,
+    listed_price,
+    listed_unit_price,
+)
 from gramhour_service.http.measured import answered_as, measured_quote, part_asked
 from gramhour_service.http.sealing import is_asked, quote_seal
 from gramhour_service.http.shop import Shop
@@ -66,21 +72,26 @@ def view_of(asker: Asker, named: str | None, *, explain: bool) -> View:
 
 def quoted(shop: Shop, wanted: Wanted, sent: Any) -> Quote | PriceQuote:
     """Answer one request, sent as plain values. Raises ``Refused`` with every fault found."""
-    check_channel(wanted.asker, sent)
-    is_by_sku = _is_by_sku(sent)
-    if not wanted.asker.may_describe:
-        _refuse_members(sent)
+    _check_sent(wanted.asker, sent)
     if _is_of_a_part(sent):
         quote = _of_own_part(shop, wanted, sent)
         return quote if wanted.view == "cost" else price_view(quote)
-    if not wanted.asker.may_describe or (is_by_sku and wanted.view == "price"):
+    if _is_listed(wanted, sent):
         return listed_price(shop, wanted.asker, sent, says_when=wanted.says_when)
-    if is_by_sku:
+    if _is_by_sku(sent):
         return fresh_and_listed(
             shop, wanted.asker, sent, lambda asked: _described(shop, wanted, asked)
         )
     quote = _described(shop, wanted, sent)
     return quote if wanted.view == "cost" else price_view(quote)
+
+
+def unit_price_quoted(shop: Shop, wanted: Wanted, sent: Any) -> Decimal:
+    """Answer what ``quoted`` says of one unit; of what is listed that alone is looked up."""
+    if not _is_listed(wanted, sent):
+        return quoted(shop, wanted, sent).at_quantity.unit_price
+    _check_sent(wanted.asker, sent)
+    return listed_unit_price(shop, wanted.asker, sent)
 
 
 def workbook_quoted(shop: Shop, wanted: Wanted, sent: Any) -> bytes:
@@ -107,6 +118,20 @@ def _is_of_a_part(sent: Any) -> bool:
 
 def _is_by_sku(sent: Any) -> bool:
     return isinstance(sent, dict) and "sku" in sent and "product" not in sent
+
+
+def _is_listed(wanted: Wanted, sent: Any) -> bool:
+    """Say whether what is asked for is a listed price, not one computed for who asks."""
+    if not wanted.asker.may_describe:
+        return not _is_of_a_part(sent)
+    return wanted.view == "price" and _is_by_sku(sent)
+
+
+def _check_sent(asker: Asker, sent: Any) -> None:
+    """Refuse what is not open to the caller."""
+    check_channel(asker, sent)
+    if not asker.may_describe:
+        _refuse_members(sent)
 
 
 def _refuse_members(sent: Any) -> None:

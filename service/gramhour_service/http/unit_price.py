@@ -19,6 +19,7 @@ from gramhour_service.http.quoting import (
     NEEDS_COST,
     Wanted,
     quoted,
+    unit_price_quoted,
     view_of,
 )
 from gramhour_service.http.unit_price_parameters import DESCRIBED, LONGEST_AGAIN
@@ -86,13 +87,15 @@ async def unit_price(request: Asked) -> Response[bytes]:
     if media_type == TEXT:
         asked.setdefault("breaks", [])  # one number is shown
     try:
-        quote = quoted(shop, wanted, asked)
+        if media_type == TEXT:
+            body = str(unit_price_quoted(shop, wanted, asked)).replace(".", point).encode()
+        else:
+            body = _written(quoted(shop, wanted, asked), media_type, point)
     except Refused as refused:
         if refused.type == "no-rates":  # which a cell cannot send
             raise Refused("no-rates", (Fault(UNSET, NO_RATES),)) from None
         raise parameters.with_faults_of(by_parameter(refused, name_of_fault)) from None
     parameters.check()
-    body = _written(quote, media_type, point)
     return answered(request, body, media_type, costs=wanted.view == "cost", tag=tag_of_body(body))
 
 
@@ -135,8 +138,6 @@ def _told(parameters: Parameters) -> dict[str, str]:
 def _written(quote: Quote | PriceQuote, media_type: str, point: str) -> bytes:
     if media_type == JSON:
         return ENCODER.encode(quote)
-    if media_type == TEXT:
-        return str(quote.at_quantity.unit_price).replace(".", point).encode()
     rows = {each.quantity: each for each in (quote.at_quantity, *quote.breaks)}
     text = io.StringIO()
     writer = csv.writer(text)

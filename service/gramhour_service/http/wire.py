@@ -154,7 +154,7 @@ class Answer(Response[bytes]):
         ]
         start: HTTPResponseStartEvent = {
             "type": "http.response.start",
-            "status": status,
+            "status": int(status),
             "headers": [*raw, *(cookie.to_encoded_header() for cookie in self.cookies)],
         }
         await send(start)

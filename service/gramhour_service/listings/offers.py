@@ -60,6 +60,15 @@ def find_offer(store: Database, sku: str, on: date) -> Offer | None:
     return Offer(sku, listing, described, price_in_force(store, sku, on))
 
 
+def unit_price_listed(offer: Offer, asked: ListedRequest, found: Pinned) -> Decimal:
+    """Say what a unit costs at the asked quantity.
+
+    Raises ``Refused`` for quantities that are not sold.
+    """
+    multiple = multiple_sold(found.in_force.sheet, offer.listing.channel)
+    return _prices(offer, asked, _breaks(offer, asked), multiple)[asked.quantity]
+
+
 def listed_quote(offer: Offer, asked: ListedRequest, found: Pinned) -> PriceQuote:
     """Answer what a listed sku costs at the asked quantities, by the channel's rates of today.
 

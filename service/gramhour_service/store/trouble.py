@@ -1,8 +1,6 @@
 """What can be wrong with a store, in words. One function tells what SQLite's errors mean."""
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal
 
@@ -29,15 +27,23 @@ class StoreTrouble(Exception):
         super().__init__(detail)
 
 
-@contextmanager
-def told_as_trouble(path: Path) -> Iterator[None]:
+class told_as_trouble:  # noqa: N801 (it reads as what it does, and every request passes it thrice)
     """Tell what SQLite reports as trouble with the store; what is refused by a rule passes."""
-    try:
-        yield
-    except sqlite3.IntegrityError:
-        raise
-    except sqlite3.DatabaseError as error:
-        raise _trouble(error, path) from error
+
+    __slots__ = ("_path",)
+
+    def __init__(self, path: Path) -> None:
+        """Tell of the store at ``path``."""
+        self._path = path
+
+    def __enter__(self) -> None:
+        """Begin."""
+
+    def __exit__(self, kind: object, error: BaseException | None, where: object) -> None:
+        """Raise ``StoreTrouble`` in place of SQLite's own."""
+        of_rule = isinstance(error, sqlite3.IntegrityError)
+        if isinstance(error, sqlite3.DatabaseError) and not of_rule:
+            raise _trouble(error, self._path) from error
 
 
 def _trouble(error: sqlite3.DatabaseError, path: Path) -> StoreTrouble:
