@@ -8,12 +8,36 @@ from urllib.parse import urlencode
 
 import httpx
 
+from gramhour_service.http.desk import DESK
 from tests.http.door import BOUND, Door, secret
 
 FORM = {"Content-Type": "application/x-www-form-urlencoded", "Accept": "text/html"}
 OURS = {"Origin": f"http://{BOUND}", "Sec-Fetch-Site": "same-origin"}
 COOKIE = "gramhour-desk"
 Fields = Mapping[str, str | list[str]]
+OPEN = {("GET", "/desk/sign-in"), ("HEAD", "/desk/sign-in"), ("POST", "/desk/sign-in")}
+NAMES = {
+    "{kind:str}": "materials",
+    "{code:str}": "asa-green",
+    "{number:str}": "1",
+    "{name:str}": "0",
+}
+
+
+def filled(path: str) -> str:
+    for name, value in NAMES.items():
+        path = path.replace(name, value)
+    return path
+
+
+def routes(method: str) -> list[str]:
+    """List the paths of the desk that need a sign-in, filled in."""
+    return [
+        filled(path)
+        for handler in DESK
+        for path in handler.paths
+        if method in map(str, handler.http_methods) and (method, path) not in OPEN
+    ]
 
 
 class Seen(HTMLParser):

@@ -6,37 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from gramhour_service.http.desk import DESK
 from gramhour_service.http.settings import Settings
 from gramhour_service.store.keys import add_key, revoke_key
 from gramhour_service.store.opening import open_store
-from tests.desk.at_desk import OURS, AtDesk, Seen, main_of, sign_in, signed_in, word_of
+from tests.desk.at_desk import OURS, AtDesk, Seen, main_of, routes, sign_in, signed_in, word_of
 from tests.desk.conftest import Clock
 from tests.http.door import BOUND, NOW, Door, opened, problem_type, secret
-
-OPEN = {("GET", "/desk/sign-in"), ("HEAD", "/desk/sign-in"), ("POST", "/desk/sign-in")}
-NAMES = {
-    "{kind:str}": "materials",
-    "{code:str}": "asa-green",
-    "{number:str}": "1",
-    "{name:str}": "0",
-}
-
-
-def filled(path: str) -> str:
-    for name, value in NAMES.items():
-        path = path.replace(name, value)
-    return path
-
-
-def routes(method: str) -> list[str]:
-    """List the paths of the desk that need a sign-in, filled in."""
-    return [
-        filled(path)
-        for handler in DESK
-        for path in handler.paths
-        if method in map(str, handler.http_methods) and (method, path) not in OPEN
-    ]
 
 
 def test_a_key_that_sees_costs_opens_the_desk(door: Door) -> None:
@@ -220,48 +195,6 @@ def test_the_cookie_opens_no_route_of_the_contract(door: Door) -> None:
 def test_a_key_in_a_header_opens_no_page_of_the_desk(door: Door) -> None:
     assert door.ask("GET", "/desk", "rates").status_code == 303
     assert door.ask("POST", "/desk/bench", "rates", headers=OURS, json={}).status_code == 415
-
-
-FOREIGN = {
-    "another site": {"Origin": "https://example.org", "Sec-Fetch-Site": "cross-site"},
-    "a sister of this site": {"Origin": f"http://{BOUND}", "Sec-Fetch-Site": "same-site"},
-    "typed or bookmarked": {"Sec-Fetch-Site": "none"},
-    "an old browser on another site": {"Origin": "https://example.org"},
-    "another port": {"Origin": "http://127.0.0.1:9999"},
-    "a sandboxed frame": {"Origin": "null", "Sec-Fetch-Site": "cross-site"},
-    "headers that disagree": {"Origin": "https://example.org", "Sec-Fetch-Site": "same-origin"},
-    "no browser at all": {},
-}
-
-
-@pytest.mark.parametrize("headers", FOREIGN.values(), ids=FOREIGN)
-@pytest.mark.parametrize("path", [*routes("POST"), "/desk/sign-in"])
-def test_a_form_from_elsewhere_is_refused_with_cookie_and_token(
-    door: Door, path: str, headers: dict[str, str]
-) -> None:
-    desk = signed_in(door, "rates")
-    fields = {"form-token": desk.token(), "do": "save", "key": secret("rates")}
-    answer = desk.post(path, fields, headers)
-    assert answer.status_code == 403
-    assert "set-cookie" not in answer.headers
-    assert desk.get("/desk").status_code == 200
-    assert door.ask("GET", "/v1/revisions", "cost").json()["items"][0]["rates_revision"] == 1
-
-
-@pytest.mark.parametrize("path", routes("POST"))
-def test_a_form_needs_the_token_of_its_own_sign_in(door: Door, path: str) -> None:
-    desk, other = signed_in(door, "rates"), signed_in(door, "rates")
-    for token in ({}, {"form-token": ""}, {"form-token": other.token()}, {"form-token": "é"}):
-        answer = desk.post(path, {**token, "do": "save"})
-        assert answer.status_code == 403
-        assert "this form belongs to another sign-in" in main_of(answer)
-    assert desk.get("/desk").status_code == 200
-
-
-def test_an_older_browser_that_tells_its_origin_only_is_let_in(door: Door) -> None:
-    desk = signed_in(door, "cost")
-    answer = desk.post("/desk/bench", {"form-token": desk.token()}, {"Origin": f"http://{BOUND}"})
-    assert answer.status_code == 200
 
 
 @pytest.mark.parametrize("path", ["/desk", "/desk/sign-in", "/desk/bench", "/desk/rates"])

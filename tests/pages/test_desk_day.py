@@ -66,9 +66,12 @@ def reads(look: Looking, desk: Served, name: str) -> None:
     lines = desk.ask("GET", f"/v1/repricings/{name}/lines", params={"limit": 1000})["items"]
     rows = look.page.locator("table.report > tbody > tr:not(.under)")
     assert rows.locator("> th").all_inner_texts() == [line["sku"] for line in lines]
-    for row, line in zip(rows.all(), lines, strict=True):
+    shown = rows.evaluate_all(
+        "rows => rows.map(row =>"
+        " [...row.querySelectorAll(':scope > td.number data')].map(e => e.value))"
+    )
+    for cells, line in zip(shown, lines, strict=True):
         told = {each["unit_price"]: each.get("old_unit_price") for each in line["breaks"]}
-        cells = row.locator("> td.number data").evaluate_all("all => all.map(e => e.value)")
         change, old, new, least = cells
         assert change == line["change_pct"]
         assert told[new] == old
@@ -122,8 +125,7 @@ def test_a_price_that_moves_much_is_confirmed_in_its_line(browser: Browser, desk
         assert desk.ask("GET", f"/v1/repricings/{name}")["state"] == "finished"
         asked = look.page.get_by_label("confirm this large move")
         assert asked.count() > 0
-        for each in asked.all():
-            each.check()
+        asked.evaluate_all("all => all.forEach(e => e.click())")
         look.page.get_by_label("Note: why").fill("a sale")
         look.page.get_by_role("button", name="Apply these prices").click()
         expect(look.page.locator("#result")).to_contain_text("0 left out, 0 failed")

@@ -21,7 +21,7 @@ ELSEWHERE = "http://127.0.0.1:9"
 PAGES = [
     "/desk", "/desk/bench?load=HP-W", "/desk/compare?load=cable-reel", "/desk/rates",
     "/desk/rates/materials/asa-green", "/desk/rates/machines/new", "/desk/rates/shop/staffed_hours",
-    "/desk/revisions/1", "/desk/repricings", "/desk/rates/materials/none",
+    "/desk/revisions/1", "/desk/repricings",
 ]  # fmt: skip
 
 
