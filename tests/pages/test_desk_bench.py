@@ -80,7 +80,7 @@ def test_a_line_opens_to_its_rule_and_its_numbers_and_stays_open(
         expect(reason).to_be_visible()
         expect(reason).to_contain_text(told["rule"])
         expect(reason.locator(".working code")).to_have_text(told["reads"])
-        reason.get_by_role("link", name="/product/pieces/0/print_min").click()
+        reason.get_by_role("link", name="piece 1, printing time").click()
         expect(look.page.locator("#at-product-pieces-0-print-min")).to_be_focused()
 
 

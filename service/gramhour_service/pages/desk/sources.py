@@ -1,0 +1,41 @@
+"""Where a number of a reason comes from, for people: a field of the bench, or a rate."""
+
+from typing import NamedTuple
+
+from gramhour.contract.rates import KINDS
+from gramhour_service.pages.desk.bench_form import REQUEST
+from gramhour_service.pages.desk.forms import key_of
+from gramhour_service.pages.desk.places import place_said
+from gramhour_service.pages.desk.rate_form import SHOP
+from gramhour_service.pages.desk.rate_shown import rate_called, rate_place
+
+RATES, PRODUCT = "/rates/", "/product"
+AS_DOCUMENTS = ("/rate_overrides", "/workload")
+"""What the bench takes as a document has no field for each of its members."""
+
+
+class Source(NamedTuple):
+    """What it is called, and the link to where it can be changed, if there is one."""
+
+    says: str
+    place: str
+
+
+def source_of(pointer: str) -> Source:
+    """Say where a pointer of a reason leads."""
+    if pointer.startswith(RATES):
+        return _of_a_rate(pointer.removeprefix(RATES))
+    says = place_said(REQUEST, pointer)
+    if pointer.startswith(PRODUCT):
+        says = says.partition(", ")[2] or says
+    return Source(says, "" if pointer.startswith(AS_DOCUMENTS) else f"#{key_of(pointer)}")
+
+
+def _of_a_rate(path: str) -> Source:
+    kind, *steps = path.split("/")
+    if kind not in KINDS:
+        kind, steps = SHOP, [kind, *steps]
+    code, *within = steps
+    said = rate_place("".join(f"/{step}" for step in within), kind, code)
+    called = rate_called(kind, code)
+    return Source(f"{called}, {said}" if said else called, f"/desk/rates/{kind}/{code}")
