@@ -14,10 +14,22 @@ def place_said(member: Member | None, pointer: str) -> str:
         if step.isdecimal() and member is not None and member.kind == "rows" and said:
             said[-1] = f"{member.one} {int(step) + 1}"
             continue
-        within = () if member is None else member.within
-        member = next((each for each in within if each.name == step), None)
+        member = _within(member, step)
         said.append(label_of(member, step))
     return ", ".join(said)
+
+
+def unit_at(member: Member | None, pointer: str) -> str:
+    """Say in which unit a number stands that a pointer names; "currency" for the sheet's."""
+    for step in pointer.split("/")[1:]:
+        is_row = step.isdecimal() and member is not None and member.kind == "rows"
+        member = member if is_row else _within(member, step)
+    return "" if member is None else member.unit
+
+
+def _within(member: Member | None, name: str) -> Member | None:
+    within = () if member is None else member.within
+    return next((each for each in within if each.name == name), None)
 
 
 def label_of(member: Member | None, name: str) -> str:

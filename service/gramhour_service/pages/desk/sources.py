@@ -5,9 +5,9 @@ from typing import NamedTuple
 from gramhour.contract.rates import KINDS
 from gramhour_service.pages.desk.bench_form import REQUEST
 from gramhour_service.pages.desk.forms import key_of
-from gramhour_service.pages.desk.places import place_said
-from gramhour_service.pages.desk.rate_form import SHOP
-from gramhour_service.pages.desk.rate_shown import rate_called, rate_place
+from gramhour_service.pages.desk.places import place_said, unit_at
+from gramhour_service.pages.desk.rate_form import SHOP, rate_form
+from gramhour_service.pages.desk.rate_shown import rate_called
 
 RATES, PRODUCT = "/rates/", "/product"
 AS_DOCUMENTS = ("/rate_overrides", "/workload")
@@ -15,9 +15,10 @@ AS_DOCUMENTS = ("/rate_overrides", "/workload")
 
 
 class Source(NamedTuple):
-    """What it is called, and the link to where it can be changed, if there is one."""
+    """What it is called, its unit, and the link to where it can be changed, if there is one."""
 
     says: str
+    unit: str
     place: str
 
 
@@ -28,7 +29,8 @@ def source_of(pointer: str) -> Source:
     says = place_said(REQUEST, pointer)
     if pointer.startswith(PRODUCT):
         says = says.partition(", ")[2] or says
-    return Source(says, "" if pointer.startswith(AS_DOCUMENTS) else f"#{key_of(pointer)}")
+    place = "" if pointer.startswith(AS_DOCUMENTS) else f"#{key_of(pointer)}"
+    return Source(says, unit_at(REQUEST, pointer), place)
 
 
 def _of_a_rate(path: str) -> Source:
@@ -36,6 +38,6 @@ def _of_a_rate(path: str) -> Source:
     if kind not in KINDS:
         kind, steps = SHOP, [kind, *steps]
     code, *within = steps
-    said = rate_place("".join(f"/{step}" for step in within), kind, code)
-    called = rate_called(kind, code)
-    return Source(f"{called}, {said}" if said else called, f"/desk/rates/{kind}/{code}")
+    form, place = rate_form(kind, code), "".join(f"/{step}" for step in within)
+    said = ", ".join(filter(None, (rate_called(kind, code), place_said(form, place))))
+    return Source(said, unit_at(form, place), f"/desk/rates/{kind}/{code}")
