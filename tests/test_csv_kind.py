@@ -247,9 +247,17 @@ def test_every_fault_of_the_rates_has_its_line_and_column_too() -> None:
     ) == [
         (2, "column power_w: must be 0 or more, not '-1'"),
         (3, "column rate_per_hour: must be a plain decimal number such as 12.50, not 'cheap'"),
-        (3, "column usual_nozzle: unknown code 'n99': the sheet has none such in nozzles"),
+        (
+            3,
+            "column usual_nozzle: unknown code 'n99': the sheet has none such in nozzles; there "
+            "are: n04, n06, n08",
+        ),
         (3, "column power_w: 'power_w' is missing; it has no default"),
-        (4, "Big One: 'Big One' does not match ^[a-z0-9][a-z0-9-]{0,62}$"),
+        (
+            4,
+            "Big One: must be a code of small letters, digits and hyphens, at most 63, such as "
+            "asa-green, not 'Big One'",
+        ),
     ]
 
 

@@ -79,7 +79,9 @@ UNKNOWN_MEMBER = {
 }
 MISSING = {
     "/channel": "'channel' is missing; it has no default",
-    f"{POT}/print_min": "'print_min' is missing beside the others of its kind",
+    f"{POT}/print_min": (
+        "'print_min' is missing: printing minutes of one full build; it has no default"
+    ),
 }
 NONE_SUCH = "the sheet has none such in"
 UNKNOWN_CODE = {

@@ -92,6 +92,15 @@ def test_what_contradicts_itself_is_refused_in_its_place(
     assert list(refusal.value.faults) == [Fault(place, detail) for place, detail in expected]
 
 
+THERE_ARE = {
+    "profiles": "profiles; there are: coarse-08, fine-04, strong-06",
+    "machines": "machines; there are: large, small-1, small-2",
+    "nozzles": "nozzles; there are: n04, n06, n08",
+    "channels": "channels; there are: market, own-shop, trade",
+    "materials": "materials; there are: asa-green, pa-fibre, petg-clear, pla-chalk, tpu-slate",
+    "components": "components; there are: bolt-m5, box, care-card, carton, counter-display and 7 "
+    "more",
+}
 CODES = ["profile", "machine", "nozzle", "channel", "materials/0", "packing/0/component"]
 
 
@@ -103,7 +112,7 @@ def test_every_code_of_a_service_must_be_one_of_the_sheet(member: str) -> None:
     with pytest.raises(Refused) as refusal:
         sound_sheet(changed(SHEET, {f"{OWN}/{member}": "zzz"}))
     assert [(fault.pointer, fault.detail) for fault in refusal.value.faults] == [
-        (f"{OWN}/{member}", f"unknown code 'zzz': the sheet has none such in {kind}")
+        (f"{OWN}/{member}", f"unknown code 'zzz': the sheet has none such in {THERE_ARE[kind]}")
     ]
 
 
@@ -113,5 +122,5 @@ def test_every_code_of_a_flow_limit_must_be_one_of_the_sheet(member: str, kind: 
     with pytest.raises(Refused) as refusal:
         sound_sheet(changed(SHEET, {place: "zzz"}))
     assert [(fault.pointer, fault.detail) for fault in refusal.value.faults] == [
-        (place, f"unknown code 'zzz': the sheet has none such in {kind}")
+        (place, f"unknown code 'zzz': the sheet has none such in {THERE_ARE[kind]}")
     ]

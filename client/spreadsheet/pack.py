@@ -27,4 +27,6 @@ def pack(target: Path) -> None:
 
 
 if __name__ == "__main__":
-    pack(Path(sys.argv[1] if len(sys.argv) > 1 else "gramhour.oxt"))
+    target = sys.argv[1] if len(sys.argv) > 1 else "gramhour.oxt"
+    pack(Path(target))
+    sys.stdout.write(f"{target} is written: open it in LibreOffice, and say yes.\n")

@@ -183,3 +183,4 @@ WIDE = '<table:table-column table:style-name="wide" table:number-columns-repeate
 if __name__ == "__main__":
     target, *address = sys.argv[1:] or ["gramhour-parts.ods"]
     write_sample(Path(target), *address)
+    sys.stdout.write(f"{target} is written: open it in Calc, and press Allow updating.\n")

@@ -200,6 +200,21 @@ def test_the_stored_rates_are_shown_together_by_kind_and_one_by_one(run: Run, sh
     assert "currency = " in told_of(run, "rates", "show", "shop", "currency")
 
 
+def test_before_the_first_rates_there_is_nothing_to_change(run: Run, shop: Path) -> None:
+    take_in(run, shop, RATES, "--from", "2098-01-01")
+    (shop / "dearer.toml").write_text(
+        'changes = [{ kind = "shop", code = "labour_rate_per_hour", value = 31 }]'
+    )
+    result = run("rates", "change", "dearer.toml", "--from", "2097-12-31")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == (
+        "The request has faults:\n"
+        "gramhour rates change  --from  no rates are in force on 2097-12-31, so there is nothing "
+        "to change: the first ones hold from 2098-01-01 on; let the change hold from then on, or "
+        "import a whole sheet from an earlier day\n"
+    )
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
@@ -209,7 +224,7 @@ def test_the_stored_rates_are_shown_together_by_kind_and_one_by_one(run: Run, sh
         (("export", "--revision", "9"), 1, "there is no such revision yet; the newest is 1"),
         (("import", "none.toml"), 1, "there is no such file; check its name"),
         (("show", "spools"), 2, "'spools' is not one of"),
-        (("show", "--on", "soon"), 2, "'soon' does not match"),
+        (("show", "--on", "5.1.2099"), 2, "'5.1.2099' is no day, year first, such as 2099-01-05"),
         (("show", "--revision", "0"), 2, "0 is not in the range"),
         (("import", "rates.toml", "--from", "2026-02-30"), 2, "--from"),
         (("import",), 2, "Missing argument 'FILE'"),

@@ -42,6 +42,31 @@ rates.toml  /currency  'EUX' is not a currency code of ISO 4217, such as EUR
     )
 
 
+@pytest.mark.parametrize("said", ["€", "eur"])
+def test_a_currency_is_said_by_its_code(run: Run, shop: Path, said: str) -> None:
+    (shop / "rates.toml").write_text(RATES.replace('"EUR"', f'"{said}"'))
+    assert refused(run, *QUOTE).endswith(
+        "rates.toml  /currency  must be an ISO 4217 code of three capital letters, such as EUR or "
+        f"USD, not '{said}'\n"
+    )
+
+
+def test_a_day_that_is_written_day_first_is_told_how_to_be_written(run: Run, shop: Path) -> None:
+    (shop / "stake.toml").write_text(REQUEST.replace("2026-12-01", "01.12.2026"))
+    assert refused(run, *QUOTE).endswith(
+        "; if 01.12.2026 is a day, write it year first, such as 2099-01-05\n"
+    )
+
+
+def test_an_unknown_code_that_resembles_none_is_told_with_those_there_are(
+    run: Run, shop: Path
+) -> None:
+    (shop / "stake.toml").write_text(REQUEST.replace('"pla"', '"asa-x"'))
+    assert refused(run, *QUOTE).endswith(
+        "unknown code 'asa-x': the sheet has none such in materials; there are: pla\n"
+    )
+
+
 def test_a_fault_of_own_rates_names_the_request(run: Run, shop: Path) -> None:
     own = RATES.replace('"EUR"', '"EUX"').replace("[", "[rates.")
     own = own.replace("offers = [rates.", "offers = [")

@@ -70,14 +70,14 @@ def test_a_what_if_says_by_how_much_each_rate_moves_each_price(run: Run, stocked
             result = run("reprice", "--propose", "dearer.toml", "--sku", "ST-2", *where)
             assert (result.exit_code, result.stderr) == (0, counts(1, up=1))
             assert "with proposed ones" in result.stdout
-            assert table_of(result.stdout)[:-2] == [
+            assert table_of(result.stdout)[:-3] == [
                 ["ST-2", "1", "13.44", "14.60", "8.0600", "8.7600", "34.82", "40.00", *PLA],
                 ["up", "labour_rate_per_hour +0.33, cost"],
                 ["+0.2000"],
                 ["10", "10.10", "11.27", "6.0600", "6.7600", "31.27", "38.40", *PLA_OF_TEN],
                 ["labour_rate_per_hour +0.34, cost"],
                 ["+0.2000"],
-                ["together -0.01, cost +0.0000"],
+                ["only jointly -0.01, cost +0.0000"],
             ]
             as_json = run("reprice", "--propose", "dearer.toml", "--json", *where)
             told = json.loads(as_json.stdout)
@@ -87,6 +87,11 @@ def test_a_what_if_says_by_how_much_each_rate_moves_each_price(run: Run, stocked
                 "unit_cost": "0.0000",
                 "unit_price": "-0.01",
             }
+        no_key = run("services", *options[:2])
+        assert (no_key.exit_code, no_key.stdout) == (1, "")
+        assert no_key.stderr.endswith(
+            "  name your key with --key KEY, or put it into GRAMHOUR_KEY\n"
+        )
     assert [unit_price for _, unit_price in listed(run, "ST-1")] == ["13.44"]
 
 
@@ -127,6 +132,7 @@ def test_what_moves_by_much_is_shown_and_applied_only_when_confirmed(
         assert result.exit_code == 1
         assert result.stdout.startswith("Repricing ")
         assert "Applied" not in result.stdout
+        assert result.stderr.startswith("Nothing was applied; why stands below the report.\n")
         assert "A price would move by much:\ngramhour reprice  --confirm  the price of ST-2" in (
             result.stderr
         )
@@ -207,7 +213,8 @@ def test_the_worst_lines_are_shown_and_how_many_are_not(run: Run) -> None:
         (("--except", "ST-1", "--from", FAR), 2, "--except, --from says how to --apply"),
         (("--propose", "dearer.toml", "--apply"), 2, "save them, then reprice"),
         (("--all", "--sku", "ST-1"), 2, "--all and --sku exclude each other"),
-        (("--on", "soon"), 2, "'soon' does not match"),
+        (("--on", "soon"), 2, "'soon' is no day, year first, such as 2099-01-05"),
+        (("--note", "a", "--note", "b"), 2, "--note stands twice: give it once"),
     ],
 )
 def test_what_cannot_be_is_told_where_it_was_said(
@@ -228,3 +235,12 @@ def test_a_service_that_refuses_the_key_says_so(run: Run, stocked: Path) -> None
         result = run("reprice", "--url", url, "--key", "guessed")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr.startswith(f"A key is needed:\n{url}  ")
+
+
+def test_what_was_mistyped_is_told_without_a_report(run: Run, stocked: Path) -> None:
+    assert stocked.exists()
+    result = run("reprice", "--apply", "--except", "X")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr.endswith(
+        "The request has faults:\ngramhour reprice  --except  there is no listing 'X'\n"
+    )

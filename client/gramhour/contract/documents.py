@@ -48,7 +48,7 @@ def parse_toml(body: bytes) -> Any:
     except RecursionError:
         _refuse(TOO_DEEP)
     except tomllib.TOMLDecodeError as error:
-        _refuse(f"not TOML: {error}{_comma_hint(body, str(error))}")
+        _refuse(f"not TOML: {error}{_hint(body, str(error))}")
     except ValueError:
         _refuse("a whole number in it has thousands of digits; no member needs more than ten")
 
@@ -68,11 +68,13 @@ def _number(text: str) -> Decimal | str:
         return text
 
 
-def _comma_hint(body: bytes, error: str) -> str:
-    """Say what to do where a decimal comma may have broken a line."""
+def _hint(body: bytes, error: str) -> str:
+    """Say what to do where a decimal comma, or a day of another form, may have broken a line."""
     place = re.search(r"line (\d+)", error)
     lines = body.decode().splitlines()
     line = lines[int(place[1]) - 1] if place and int(place[1]) <= len(lines) else ""
+    if day := re.search(r"\b\d{1,2}[./]\d{1,2}[./]\d{4}\b", line):
+        return f"; if {day[0]} is a day, write it year first, such as 2099-01-05"
     comma = re.search(r"(?<!\d)(\d{1,20}),(\d{1,20})", line)
     if comma is None:
         return ""

@@ -10,7 +10,7 @@ Shift = Annotated[
     str,
     Meta(
         pattern="^([01][0-9]|2[0-3]):[0-5][0-9]-(([01][0-9]|2[0-3]):[0-5][0-9]|24:00)$",
-        extra={"unit": "from-until on the shop's clock"},
+        extra={"unit": "from-until on the shop's clock", "form": "hours such as 08:00-12:30"},
     ),
 ]
 Shifts = Annotated[list[Shift], Meta(max_length=12)]

@@ -4,6 +4,7 @@ A number is read exactly: plain decimal digits, finite, within 10^9, at most 9 d
 """
 
 import difflib
+import heapq
 import re
 from collections.abc import Callable, Collection, Mapping
 from contextlib import suppress
@@ -18,6 +19,7 @@ from gramhour.contract.problem import Fault, pointer, sendable
 
 NEAR = int(LARGEST)
 MOST_SUGGESTIONS = 50
+MOST_LISTED = 5
 MOST_FAULTS = 1_000
 LONGEST_SHOWN = 50
 MOST_BITS_SHOWN = 256
@@ -62,6 +64,12 @@ class Reading(NamedTuple):
             self.faults.append(Fault("", f"and more: the first {MOST_FAULTS} faults are told"))
         return FAULTY
 
+    def meant(self, code: str, known: Collection[str]) -> str:
+        """Say the nearest known code, or else the first that there are."""
+        if len(self.faults) >= MOST_SUGGESTIONS:
+            return ""
+        return self.nearest(code, known) or _first(known)
+
     def nearest(self, name: str, known: Collection[str]) -> str:
         """Say the nearest known name, if one is near (only for the first faults: it is slow)."""
         if len(self.faults) < MOST_SUGGESTIONS:
@@ -69,6 +77,15 @@ class Reading(NamedTuple):
             near = difflib.get_close_matches(name[:100].casefold(), by_letters, n=1)
             return _hint(name, by_letters[near[0]]) if near else ""
         return ""
+
+
+def _first(known: Collection[str]) -> str:
+    """List the first of the codes that there are."""
+    if not known:
+        return "; it has none at all"
+    first = heapq.nsmallest(MOST_LISTED, known)
+    more = f" and {len(known) - len(first)} more" if len(known) > len(first) else ""
+    return f"; there are: {', '.join(first)}{more}"
 
 
 def _hint(name: str, near: str) -> str:
@@ -208,8 +225,13 @@ def read_moment(value: Any, place: Place, reading: Reading) -> Any:
     return moment
 
 
-def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
-    """Compile the reader of a text, or of a code that the sheet must have among a kind."""
+def text_reader(
+    described: inspect.StrType, refers_to: str | None, form: str | None = None
+) -> Reader:
+    """Compile the reader of a text, or of a code that the sheet must have among a kind.
+
+    ``form`` says in words what its pattern allows.
+    """
     pattern = re.compile(described.pattern) if described.pattern else None
     shortest, longest = described.min_length or 0, described.max_length
 
@@ -219,14 +241,15 @@ def text_reader(described: inspect.StrType, refers_to: str | None) -> Reader:
         if len(value) < shortest:
             return reading.refuse(place, "must not be empty")
         if refers_to and value not in reading.codes[refers_to]:
-            near = reading.nearest(value, reading.codes[refers_to]) if reading.names_codes else ""
+            near = reading.meant(value, reading.codes[refers_to]) if reading.names_codes else ""
             return reading.refuse(
                 place, f"unknown code {shown(value)}: the sheet has none such in {refers_to}{near}"
             )
         if not value.isascii() and value != sendable(value):
             return reading.refuse(place, "holds half of a surrogate pair; send whole characters")
         if pattern and not pattern.fullmatch(value):
-            return reading.refuse(place, f"{shown(value)} does not match {described.pattern}")
+            wanted = f"must be {form}, not" if form else f"must match {described.pattern}, not"
+            return reading.refuse(place, f"{wanted} {shown(value)}")
         if longest is not None and len(value) > longest:
             return reading.refuse(
                 place, f"must have at most {longest} characters, not {len(value)}"

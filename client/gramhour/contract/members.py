@@ -72,9 +72,25 @@ class Answered(Struct, frozen=True, kw_only=True):
     """What the service answers. Unknown members are tolerated, so old clients survive."""
 
 
-Code = Annotated[str, Meta(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$", extra={"unit": "code"})]
+Code = Annotated[
+    str,
+    Meta(
+        pattern=r"^[a-z0-9][a-z0-9-]{0,62}$",
+        extra={
+            "unit": "code",
+            "form": "a code of small letters, digits and hyphens, at most 63, such as asa-green",
+        },
+    ),
+]
 Sku = Annotated[
-    str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9._~-]{0,63}$", extra={"unit": "stock-keeping unit"})
+    str,
+    Meta(
+        pattern=r"^[A-Za-z0-9][A-Za-z0-9._~-]{0,63}$",
+        extra={
+            "unit": "stock-keeping unit",
+            "form": "letters, digits and . _ ~ -, at most 64, such as HP-12",
+        },
+    ),
 ]
 Name = Annotated[str, Meta(max_length=200)]
 Note = Annotated[str, Meta(max_length=2000)]

@@ -331,12 +331,19 @@ class Rates(Sent, frozen=True, kw_only=True):
     ] = UNSET
 
 
+CurrencyCode = Annotated[
+    str,
+    Meta(
+        pattern="^[A-Z]{3}$",
+        extra={"form": "an ISO 4217 code of three capital letters, such as EUR or USD"},
+    ),
+]
+
+
 class RateSheet(Rates, frozen=True, kw_only=True):
     """Everything a quote needs to know of a shop."""
 
-    currency: Annotated[
-        Annotated[str, Meta(pattern="^[A-Z]{3}$")], member("ISO 4217 code of all its money")
-    ]
+    currency: Annotated[CurrencyCode, member("ISO 4217 code of all its money")]
     time_zone: Annotated[
         Name | UnsetType,
         member("where the shop's days begin, a name of the tz database", default="UTC"),

@@ -190,6 +190,7 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
     members = {field.encode_name: (field.name, _reader(field.type)) for field in described.fields}
     needed = [field.encode_name for field in described.fields if field.required]
     one_way: tuple[OneWay, ...] = getattr(struct, "one_way", ())
+    says = {field.encode_name: _meaning(field.type) for field in described.fields}
 
     def read(value: Any, place: Place, reading: Reading) -> Any:
         if not isinstance(value, dict):
@@ -213,21 +214,33 @@ def reader_of(struct: type[msgspec.Struct]) -> Reader:
             if name not in value:
                 reading.refuse((place, name), f"'{name}' is missing; it has no default")
         for choice in one_way:
-            _check_one_way(choice, given, place, reading)
+            _check_one_way(choice, given, says, place, reading)
         return struct(**given) if len(reading.faults) == before else FAULTY
 
     return read
 
 
+def _meaning(described: inspect.Type) -> str:
+    """Say what the contract says of a member."""
+    extra = described.extra if isinstance(described, inspect.Metadata) else None
+    return str((extra or {}).get("says", ""))
+
+
 def _check_one_way(
-    choice: OneWay, given: Mapping[str, Any], place: Place, reading: Reading
+    choice: OneWay,
+    given: Mapping[str, Any],
+    says: Mapping[str, str],
+    place: Place,
+    reading: Reading,
 ) -> None:
     """Of several ways to give one thing exactly one is given, and whole."""
     used = [way for way in choice.ways if not given.keys().isdisjoint(way.needs + way.may_have)]
     if len(used) == 1:
         for name in used[0].needs:
             if name not in given:
-                reading.refuse((place, name), f"'{name}' is missing beside the others of its kind")
+                reading.refuse(
+                    (place, name), f"'{name}' is missing: {says[name]}; it has no default"
+                )
     elif used or choice.required:
         found = [name for way in used for name in (*way.needs, *way.may_have) if name in given]
         excluded = f"{', '.join(found)} exclude each other; " if found else ""
@@ -252,7 +265,7 @@ def _reader(described: inspect.Type) -> Reader:
         case inspect.IntType():
             return whole_number_reader(described)
         case inspect.StrType():
-            return text_reader(described, extra.get("refers_to"))
+            return text_reader(described, extra.get("refers_to"), extra.get("form"))
         case inspect.LiteralType():
             return word_reader(described)
         case inspect.ListType():

@@ -10,6 +10,7 @@ from sqlite_utils import Database
 
 from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.problem import Refused, sendable
+from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_body, read_document
 from gramhour_service.commandline.meant import SHEET
 from gramhour_service.commandline.refusals import placed, told_when_refused
@@ -55,7 +56,7 @@ def _sendable(_: click.Context, __: click.Parameter, text: str) -> str:
 @click.option(
     "--from",
     "effective_from",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=Day(),
     metavar="DAY",
     help="In force from that day on; today unless said.",
 )

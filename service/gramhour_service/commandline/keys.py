@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from gramhour_service.commandline.characters import printable
+from gramhour_service.commandline.days import DAY, INSTANT, Day
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
 from gramhour_service.commandline.store import (
@@ -59,7 +60,7 @@ def keys() -> None:
 @click.option(
     "--expires",
     "expires_at",
-    type=click.DateTime(["%Y-%m-%d", "%Y-%m-%dT%H:%M:%S%z"]),
+    type=Day((DAY, INSTANT)),
     metavar="DAY",
     help="Opens nothing from that day on (UTC).",
 )

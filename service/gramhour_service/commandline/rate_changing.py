@@ -11,6 +11,7 @@ from msgspec import UNSET, to_builtins
 from gramhour.contract.changes import RateChanges, SavedChanges
 from gramhour.contract.problem import Refused
 from gramhour.contract.reading import read_changes
+from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.meant import CHANGES
 from gramhour_service.commandline.refusals import (
@@ -42,7 +43,7 @@ ANY_REVISION = 1
 @click.option(
     "--from",
     "effective_from",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=Day(),
     metavar="DAY",
     help="In force from then on; else as FILE says, else from today.",
 )

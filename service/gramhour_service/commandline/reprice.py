@@ -9,6 +9,7 @@ from msgspec import to_builtins
 
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.repricing import Applied
+from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.meant import CHANGES
 from gramhour_service.commandline.refusals import placed, told_when_refused
@@ -29,7 +30,7 @@ FOR_APPLY = {
     "effective_from": "--from",
     "max_change": "--max-change",
 }
-DAY = click.DateTime(["%Y-%m-%d"])
+DAY = Day()
 
 
 @click.command("reprice", short_help="Price listings anew: what moves, and why.")
@@ -83,6 +84,10 @@ def reprice(
     most = lines if lines is not None or as_json else USUAL_LINES
     wanted = _wanted(options, most)
     came = by_store(wanted, store_path) if service is None else by_service(wanted, service, key)
+    if came.not_applied is not None:
+        if came.not_applied.kind == "invalid-request":  # what was typed, not what came of it
+            raise came.not_applied
+        click.echo("Nothing was applied; why stands below the report.", err=True)
     if as_json:
         click.echo(written_json(_as_json(came)))
     else:

@@ -14,7 +14,8 @@ HEADER = ("Listing", "Units", "Old", "New", "Cost was", "is", "Kept, %", "New, %
 NUMBERS = range(1, 8)
 MEANING = (
     "Kept and New, %: the least margin, from these units up to the next ones, at the old and at "
-    "the new price. Moved by: what each changed rate alone does to the price, and to the cost."
+    "the new price. Moved by: what each changed rate alone does to the price, and to the cost; "
+    "only jointly is what remains, caused by several at once."
 )
 
 
@@ -85,7 +86,7 @@ def _moved_by(each: LineBreak) -> Iterator[str]:
     if each.description is not UNSET:
         yield f"listing, product or discount {_effect(each.description)}"
     if each.together is not UNSET:
-        yield f"together {_effect(each.together)}"
+        yield f"only jointly {_effect(each.together)}"
 
 
 def _effect(effect: Effect) -> str:

@@ -39,6 +39,11 @@ from gramhour_service.store.prices import newest_change
 from gramhour_service.store.seals import distrusts, recalls
 from gramhour_service.store.signing_keys import KeyRow
 
+NO_SEAL = (
+    "'{}' is no seal (three parts with points between them, as a storefront gets them of "
+    "/v1/prices?seal=true), and there is no such file that holds one"
+)
+MOST_SAID = 60
 A_SEAL = re.compile(r"[\w-]+\.[\w-]+\.[\w-]{86}", re.ASCII)
 """Such a one is no file's name: three parts, the last of them a signature (RFC 7515, RFC 8037)."""
 
@@ -116,7 +121,11 @@ def recall_revisions(
     click.echo(f"{counted(done, 'price')} signed anew. {NEXT_AFTER_RECALL}", err=True)
 
 
-@seals.command("distrust", short_help="Believe nothing that a key signed.")
+@seals.command(
+    "distrust",
+    short_help="Believe nothing that a key signed.",
+    context_settings={"ignore_unknown_options": True},  # a key's name may begin with a hyphen
+)
 @click.argument("kid", metavar="KEY")
 @note_option
 @store_option
@@ -161,6 +170,8 @@ def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
     """Give the seal that was typed, or read it from the file that was named."""
     if A_SEAL.fullmatch(said):
         return said
+    if said != "-" and not Path(said).exists():
+        raise click.BadParameter(NO_SEAL.format(said[:MOST_SAID]), context, parameter)
     file: IO[str] = click.File("r", encoding="utf-8").convert(said, parameter, context)
     return file.read(LONGEST).strip()
 

@@ -8,7 +8,7 @@ import click
 from click.core import ParameterSource
 
 from gramhour.client import Client
-from gramhour.contract.problem import Refused
+from gramhour.contract.problem import Fault, Refused
 from gramhour.errors import GramhourError, NotFinished, Refusal
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
 from gramhour_service.commandline.store import json_option, store_option
@@ -87,5 +87,14 @@ def asked_service(
 
 
 def refused_by(refusal: Refusal) -> Refused:
-    """Tell what a service refuses as our own refusals are told."""
+    """Tell what a service refuses as our own refusals are told, a key by its option."""
+    if refusal.type == "key-needed":
+        return Refused(refusal.type, tuple(Fault("", by_option(f.detail)) for f in refusal.faults))
     return Refused(refusal.type, tuple(refusal.faults))
+
+
+def by_option(detail: str) -> str:
+    """Say where a command is told the key that a service asks for."""
+    for sent in ("send a key: ", "send the key as "):
+        detail = detail.replace(f"{sent}Authorization: Bearer KEY", "name your key with --key KEY")
+    return f"{detail}, or put it into GRAMHOUR_KEY"

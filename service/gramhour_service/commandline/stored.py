@@ -11,6 +11,7 @@ from sqlite_utils import Database
 
 from gramhour.contract.problem import Refused
 from gramhour.contract.rates import RateSheet
+from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.meant import SHEET
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
@@ -22,9 +23,7 @@ from gramhour_service.sheets.rows import plain_value
 from gramhour_service.store.rates import Change
 
 MOST_PLANNED = 3
-on_option = click.option(
-    "--on", "on", type=click.DateTime(["%Y-%m-%d"]), metavar="DAY", help="In force on that day."
-)
+on_option = click.option("--on", "on", type=Day(), metavar="DAY", help="In force on that day.")
 revision_option = click.option(
     "--revision", type=click.IntRange(1), metavar="N", help="As known at that revision."
 )

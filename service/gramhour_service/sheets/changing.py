@@ -15,10 +15,14 @@ from gramhour.contract.rates import KINDS, RateSheet
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.sheets.rows import SHEET_WIDE, SHOP, plain_sheet_from, put_rate, same_value
 from gramhour_service.sheets.saving import Dated, MakeSheet, NeedsNote, Saved, State, save
-from gramhour_service.store.rates import Change, Key, changes_between, revision_of
+from gramhour_service.store.rates import Change, Key, changes_between, planned_changes, revision_of
 
 MOST_TOLD = 20
 NEAR = 0.8
+NOTHING_YET = (
+    "no rates are in force on {}, so there is nothing to change: the first ones hold from {} on; "
+    "let the change hold from then on, or import a whole sheet from an earlier day"
+)
 NUMBERS = re.compile(r"[0-9]+")
 
 
@@ -38,6 +42,9 @@ def change_rates(store: Database, sent: RateChanges, dated: Dated, *, trial: boo
     def make_sheet(state: State) -> RateSheet:
         if state.revision != sent.based_on_revision:
             raise _moved_on(store, sent.based_on_revision, state.revision)
+        if first := _first_day_after(store, state):
+            fault = Fault("/effective_from", NOTHING_YET.format(state.day, first))
+            raise Refused("invalid-request", (fault,))
         return edited(state, edits)
 
     try:
@@ -61,6 +68,10 @@ def change_rate(
         wanted = None if value is None else msgspec.json.encode(value).decode()
         if current is None or not same_value(current.value, wanted):
             check(current)
+        if first := _first_day_after(store, state):
+            detail = NOTHING_YET.format(state.day, first)
+            fault = Fault(UNSET, detail, parameter="effective_from")
+            raise Refused("invalid-request", (fault,))
         return edited(state, edits)
 
     try:
@@ -68,6 +79,14 @@ def change_rate(
     except NeedsNote as error:
         fault = Fault(UNSET, str(error), parameter="note")
         raise Refused("invalid-request", (fault,)) from None
+
+
+def _first_day_after(store: Database, state: State) -> str | None:
+    """Say from which day on there are rates, where none are in force on the day of a change."""
+    if state.present:
+        return None
+    planned = planned_changes(store, state.revision, state.day)
+    return planned[0].effective_from if planned else None
 
 
 def _saved(
