@@ -1,19 +1,14 @@
-"""The seals commands: keys turned over, seals recalled, a key believed no more, one verified."""
+"""The seals commands: keys turned over, seals recalled, a key believed no more."""
 
-import re
 from pathlib import Path
-from typing import IO
 
 import click
-from msgspec import UNSET
 from sqlite_utils import Database
 
-from gramhour.contract.seals import SealedOffer, SealVerdict
 from gramhour_service.commandline.offered import MADE_BY
 from gramhour_service.commandline.progress import shown_progress
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
-from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import (
     json_option,
     now,
@@ -21,6 +16,7 @@ from gramhour_service.commandline.store import (
     store_option,
     written_json,
 )
+from gramhour_service.commandline.verify_seal import verify
 from gramhour_service.commandline.words import counted
 from gramhour_service.seals.listed import seal_listed
 from gramhour_service.seals.standing import Standing, standing
@@ -32,20 +28,10 @@ from gramhour_service.seals.turning import (
     rename,
     rotate,
 )
-from gramhour_service.seals.verifying import verdict
-from gramhour_service.signing.tokens import LONGEST
 from gramhour_service.store.entries import Written
 from gramhour_service.store.prices import newest_change
 from gramhour_service.store.seals import distrusts, recalls
 from gramhour_service.store.signing_keys import KeyRow
-
-NO_SEAL = (
-    "'{}' is no seal (three parts with points between them, as a storefront gets them of "
-    "/v1/prices?seal=true), and there is no such file that holds one"
-)
-MOST_SAID = 60
-A_SEAL = re.compile(r"[\w-]+\.[\w-]+\.[\w-]{86}", re.ASCII)
-"""Such a one is no file's name: three parts, the last of them a signature (RFC 7515, RFC 8037)."""
 
 NEXT_AFTER_RECALL = (
     "What is listed by a recalled revision has no seal until right rates are saved and confirmed: "
@@ -166,56 +152,6 @@ def issuer(*, name: str, store_path: Path, as_json: bool) -> None:
         _show(store, as_json=as_json)
 
 
-def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
-    """Give the seal that was typed, or read it from the file that was named."""
-    if A_SEAL.fullmatch(said):
-        return said
-    if said != "-" and not Path(said).exists():
-        raise click.BadParameter(NO_SEAL.format(said[:MOST_SAID]), context, parameter)
-    file: IO[str] = click.File("r", encoding="utf-8").convert(said, parameter, context)
-    return file.read(LONGEST).strip()
-
-
-@seals.command("verify", short_help="Say whether a seal counts.")
-@click.argument("shown", metavar="SEAL", callback=_read)
-@service_options
-@told_when_refused
-def verify(
-    *, shown: str, store_path: Path, url: str | None, key: str | None, as_json: bool
-) -> None:
-    """Say whether a seal counts, and what it promises; exit 1 if it does not count.
-
-    SEAL is the seal itself, or a file that holds it (- for a pipe). A running service tells
-    anybody, without a key.
-    """
-    told = _verdict(shown, service_asked(url), key, store_path)
-    click.echo(written_json(told) if as_json else told.status)
-    if told.offer is not UNSET and not as_json:
-        click.echo(_promise(told.offer), err=True)
-    if told.status != "valid":
-        click.get_current_context().exit(1)
-
-
-def _verdict(shown: str, url: str | None, key: str | None, path: Path) -> SealVerdict:
-    if url is None:
-        with opened(path) as store:
-            return verdict(shown, standing(store), now())
-    with asked_service(url, key) as client:
-        return client.verify_seal(shown)
-
-
-def _promise(offer: SealedOffer) -> str:
-    """Say what a seal promises: of what, where, at which prices, until when."""
-    named = (offer.sku, offer.product, offer.file_sha256)
-    what = next((name for name in named if name is not UNSET), "")
-    prices = ", ".join(
-        f"{offer.breaks_hold} {each.quantity}: {each.unit_price}" for each in offer.breaks
-    )
-    tax = "with tax" if offer.prices_include_tax else "without tax"
-    until = f"{offer.expires_at:%Y-%m-%d %H:%M} UTC"
-    return f"{what} on {offer.channel}, {offer.currency} {tax}, {prices}; until {until}."
-
-
 def _seal_all(store: Database) -> int:
     newest = newest_change(store)
     with shown_progress("Sealing") as told:
@@ -262,3 +198,6 @@ def _as_json(store: Database, found: Standing) -> dict[str, object]:
 
 def _refused(path: Path, detail: str) -> NotAnswered:
     return NotAnswered("seals", [PlacedFault(str(path), "", detail)])
+
+
+seals.add_command(verify)

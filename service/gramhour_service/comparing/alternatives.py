@@ -8,7 +8,7 @@ from msgspec import UNSET
 from msgspec.structs import replace
 
 from gramhour.contract.comparison import Alternative, ComparisonRequest, PieceChange
-from gramhour.contract.leaves import shown
+from gramhour.contract.noting import shown
 from gramhour.contract.problem import Fault, pointer
 from gramhour.contract.product import Feed, Piece, Product
 from gramhour_service.listings.variants import filaments_of_piece

@@ -6,7 +6,8 @@ from datetime import date
 
 from msgspec import UNSET
 
-from gramhour.contract.leaves import FAULTY, Reading, read_day, shown
+from gramhour.contract.leaves import read_day
+from gramhour.contract.noting import FAULTY, Reading, shown
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.wire import Asked

@@ -5,8 +5,8 @@ from decimal import Decimal
 
 from msgspec import UNSET
 
-from gramhour.contract.leaves import Reading, shown
 from gramhour.contract.listing import Listing, ProductEntry
+from gramhour.contract.noting import Reading, shown
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.product import Product
 from gramhour.contract.rates import RateSheet

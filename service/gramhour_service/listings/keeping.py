@@ -9,8 +9,8 @@ import msgspec
 from msgspec import UNSET
 from sqlite_utils import Database
 
-from gramhour.contract.leaves import Reading, shown
 from gramhour.contract.listing import Listing, ProductEntry
+from gramhour.contract.noting import Reading, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import entry_reader

@@ -8,8 +8,8 @@ import msgspec
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from gramhour.contract.leaves import MOST_FAULTS
 from gramhour.contract.listing import ListingRow, ProductRow
+from gramhour.contract.noting import MOST_FAULTS
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.reading import entry_reader
 from gramhour.contract.stored_listing import RowOutcome, RowOutcomes

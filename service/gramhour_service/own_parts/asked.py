@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET
 
-from gramhour.contract.leaves import shown
+from gramhour.contract.noting import shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet, overridden
 from gramhour.contract.request import MeasuredRequest, QuoteRequest

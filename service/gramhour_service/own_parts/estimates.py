@@ -7,8 +7,8 @@ from typing import NamedTuple
 from msgspec import UNSET
 from msgspec.structs import replace
 
-from gramhour.contract.leaves import Reading, shown
 from gramhour.contract.measurement import Estimate
+from gramhour.contract.noting import Reading, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Piece
 from gramhour.contract.rates import KINDS, RateSheet

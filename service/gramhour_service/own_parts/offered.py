@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET
 
-from gramhour.contract.leaves import shown
+from gramhour.contract.noting import shown
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.service import Service
 from gramhour_service.measuring.plate import Plate, fits, size_of

@@ -10,7 +10,7 @@ from decimal import Decimal
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
-from gramhour.contract.leaves import Reading
+from gramhour.contract.noting import Reading
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import (
     Applied,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.leaves import Reading, shown
+from gramhour.contract.noting import Reading, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import Machine, Material, RateSheet
 from gramhour_service.toolpath.measured import Filament

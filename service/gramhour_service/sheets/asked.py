@@ -6,7 +6,8 @@ from typing import Any, NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.leaves import FAULTY, Reading, read_day
+from gramhour.contract.leaves import read_day
+from gramhour.contract.noting import FAULTY, Reading
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request

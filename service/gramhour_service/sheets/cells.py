@@ -17,9 +17,9 @@ import msgspec
 from msgspec import UNSET, inspect
 
 from gramhour.contract.documents import parse_json
-from gramhour.contract.leaves import shown
 from gramhour.contract.listing import Listing
 from gramhour.contract.members import OneWay
+from gramhour.contract.noting import shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.sheets.rows import SHEET_WIDE, SHOP

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import msgspec
 from msgspec import UNSET
 
-from gramhour.contract.leaves import Reading, shown
+from gramhour.contract.noting import Reading, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.sheets.cells import (
     LISTINGS,
