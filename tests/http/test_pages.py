@@ -69,6 +69,7 @@ def test_every_figure_is_the_contracts_own(public: Door, path: str) -> None:
     assert {*re.findall(r'(?:data-)?value="(\d+\.\d+)"', page)} <= known
     assert f'<time datetime="{quote["valid_until"][:16]}' in page
     assert f'<time datetime="{quote["lead_time"]["ready_on"]}' in page
+    assert page.count('<tr class="asked"><th scope="row" class="number">') == (path == "/")
     for caution in quote["cautions"]:
         assert caution["says"] in page.replace("&#39;", "'")
 

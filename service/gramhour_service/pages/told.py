@@ -48,6 +48,14 @@ class Told(NamedTuple):
     sku: str
 
     @property
+    def reached(self) -> int | None:
+        """Say which of the quantities told has the price that is asked for, if one has."""
+        asked = self.quote.at_quantity.quantity
+        if not self.holds:
+            return asked
+        return max((n for each in self.breaks if (n := each.quantity) <= asked), default=None)
+
+    @property
     def is_estimated(self) -> bool:
         """Say whether what it takes was estimated from a file."""
         return any(each.basis == "estimated" for each in self.quote.basis)
