@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from gramhour_service.store import (
     comparisons,
     key_use,
+    line_table,
     seals,
     signing_keys,
     standing_prices,
@@ -32,6 +33,7 @@ TABLES_OF_THEIR_OWN = (
     seals.tables_of_seals,
     key_use.table_of_key_use,
     standing_prices.table_of_standing_prices,
+    line_table.lines_in_rows,
 )
 """Migrations that stand beside what reads and writes their tables."""
 
