@@ -147,6 +147,7 @@ class Makings:
         """Resolve by the rates of ``target``."""
         self.target = target
         self._shared: Shared | None = None
+        self._known = self._rates()
         self._in_some_filaments = LastMade[tuple[str, int], job.Product]()
         self._products = LastMade[tuple[str, int, str], job.Product]()
         self._making = LastMade[tuple[str, int, str], Making]()
@@ -181,14 +182,14 @@ class Makings:
 
     def shop(self) -> job.ShopRates:
         """Resolve what holds for the whole shop."""
-        return self._rates().shop()
+        return self._known.shop()
 
     def _resolved(self, offered: Offered) -> job.Product:
         """Resolve a product, from what it is in other filaments if that will do."""
         name = offered.listing.product, offered.version
         before = self._in_some_filaments.found(name)
         if before is not None:
-            swapped = in_other_filaments(before, offered.product, self._rates())
+            swapped = in_other_filaments(before, offered.product, self._known)
             if swapped is not None:
                 return swapped
         product = self._resolve(offered.product)
@@ -203,7 +204,8 @@ class Makings:
         return resolved
 
     def _rates(self) -> Rates:
-        return Rates(self.target.sheet, Notes(explain=False), kept=self.target.kept)
+        notes = Notes(explain=False, asks_basis=False)
+        return Rates(self.target.sheet, notes, kept=self.target.kept)
 
     def _made(self, offered: Offered) -> Making:
         """Work out a product's builds."""

@@ -20,9 +20,10 @@ Place = tuple[str | int, ...]
 
 @dataclass(slots=True)
 class Notes:
-    """What one resolving gathers: faults, and where the numbers came from."""
+    """What one resolving gathers: faults, and where the numbers came from, unless nobody asks."""
 
     explain: bool
+    asks_basis: bool = True
     faults: list[Fault] = field(default_factory=list)
     basis: list[Basis] = field(default_factory=list)
 
@@ -89,7 +90,8 @@ class Members:
 
     def given(self, name: str) -> None:
         """Note that a member that matters was given."""
-        self.notes.basis.append(Basis(pointer=self._pointer(name), basis="given"))
+        if self.notes.asks_basis:
+            self.notes.basis.append(Basis(pointer=self._pointer(name), basis="given"))
 
     def refuse(self, name: str, detail: str) -> None:
         """Note a fault of a member."""
@@ -114,9 +116,10 @@ class Members:
             return value
         if default is None:
             default = defaults_of(type(self.struct))[name]
-        self.notes.basis.append(
-            Basis(pointer=self._pointer(name), basis="default", value=str(default))
-        )
+        if self.notes.asks_basis:
+            self.notes.basis.append(
+                Basis(pointer=self._pointer(name), basis="default", value=str(default))
+            )
         return default
 
     def _pointer(self, name: str) -> str:

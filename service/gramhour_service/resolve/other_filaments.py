@@ -1,6 +1,8 @@
 """A resolved product in other filaments: what does not depend on them is not resolved again."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from msgspec import UNSET
 
@@ -50,8 +52,8 @@ def _fares_worse(feeds: list[Feed], piece: Piece) -> bool:
     """Say whether a build meets more failures by the hour in some filaments than in a piece's."""
     if not isinstance(piece.machine.failures, HoursForm):
         return False
-    now, before = (
-        largest_failure_factor([feed.material.failure_factor for feed in each])
-        for each in (feeds, piece.feeds)
-    )
-    return now > before
+    return _failure_factor(feeds) > _failure_factor(piece.feeds)
+
+
+def _failure_factor(feeds: Sequence[Feed]) -> Decimal:
+    return largest_failure_factor([feed.material.failure_factor for feed in feeds])

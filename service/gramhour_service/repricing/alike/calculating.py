@@ -3,7 +3,7 @@
 Only the rules that compare, search or compute in floats are given once more, for all of them.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from functools import reduce
 from typing import Any
@@ -33,8 +33,8 @@ from gramhour_service.calculation import (
 from gramhour_service.calculation.job import MarginAim, MarkupAim
 from gramhour_service.calculation.rebinding import rebound
 from gramhour_service.calculation.settle import Sale, Settled
-from gramhour_service.repricing.alike.many import Many, Number, known
-from gramhour_service.repricing.alike.rounding import half_even, half_up
+from gramhour_service.repricing.alike.many import Many, Number, column, known
+from gramhour_service.repricing.alike.rounding import CLEAN_PLACES, half_even, half_up
 
 CALCULATION = (
     aim, build, builds, components, costs, design, energy, failures, feedstock, fees, labour,
@@ -90,10 +90,29 @@ def _exponential(x: Many, of: Any, steepest: float) -> Many:
     return Many(worth, off, top, None, x.doubts)
 
 
+def _of_each(number: Many, rule: Callable[[Decimal], Decimal]) -> Number:
+    """Ask a rule that takes its number as a binary float, and rounds, of each by itself.
+
+    Finer floats do not help where it is the rounding of that float's exponential that is open.
+    """
+    least, most = (number.x + off for off in (-number.off, number.off))
+    number.doubts.note(least.astype(np.float64) != most.astype(np.float64))
+    found = column(
+        [rule(Decimal(x)) for x in number.x.astype(np.float64).tolist()],
+        number.dtype,
+        number.doubts,
+    )
+    if isinstance(found, Many):
+        found.places = CLEAN_PLACES
+    return found
+
+
 def chance_by_hours(expected: Number, start_share: Decimal) -> Any:
     """Hours form: a start that holds survives x expected failures with chance e^(−x)."""
     if not isinstance(expected, Many):
         return failures.chance_by_hours(Decimal(expected), start_share)
+    if expected.dtype is np.longdouble:
+        return _of_each(expected, lambda x: failures.chance_by_hours(x, start_share))
     return half_even(start_share * _exponential(expected, lambda x: np.exp(-x), 1.0), 12)
 
 
@@ -101,6 +120,8 @@ def wasted_by_hours(expected: Number) -> Any:
     """Hours form: restarting from nothing wastes (e^x − 1)/x − 1 builds, 0 for x = 0."""
     if not isinstance(expected, Many):
         return failures.wasted_by_hours(Decimal(expected))
+    if expected.dtype is np.longdouble:
+        return _of_each(expected, failures.wasted_by_hours)
     steepest = float(np.exp(min(expected.top, 100.0)))
     return half_even(_exponential(expected, _wasted, steepest), 12)
 
