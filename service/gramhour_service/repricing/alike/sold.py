@@ -19,6 +19,9 @@ from gramhour_service.repricing.quantities import Floats
 from gramhour_service.repricing.rough import RoughCosts
 from gramhour_service.repricing.selling import Selling, shape_of
 
+ROWS = 128
+"""So many listings' margins at a time fit into a core's own memory."""
+
 
 class MadeAlike:
     """Products that are made alike, as one that stands for all. Nothing in it but caches."""
@@ -89,12 +92,18 @@ class SoldAlike:
         """Say what the margin of each, in a row, is at least at each quantity."""
         stretches, made = self.selling.stretches, self.made
         costs = made.rough.over(stretches)
-        if costs.ndim > 1:
-            costs = costs[self.places]
         prices = np.stack([price.x.astype(np.float64) for price in unit_prices], axis=1)
         lengths = [len(span) for span in stretches.spans]
-        drawn_out = np.repeat(prices, lengths, axis=1)
-        return self.selling.margins(made.builds, made.shape, costs, drawn_out)
+        margins = np.empty((len(self.places), len(stretches.quantities)))
+        for first in range(0, len(margins), ROWS):
+            rows = slice(first, first + ROWS)
+            margins[rows] = self.selling.margins(
+                made.builds,
+                made.shape,
+                costs[self.places[rows]] if costs.ndim > 1 else costs,
+                np.repeat(prices[rows], lengths, axis=1),
+            )
+        return margins
 
     def in_doubt(self) -> Any:
         """Say for which listings something was left open."""
