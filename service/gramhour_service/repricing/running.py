@@ -51,7 +51,7 @@ FEW = 1_000
 AHEAD = 2
 """So many chunks are given to each process before the first of them is written."""
 BETWEEN_WRITINGS = 0.5
-GARBAGE_LOOKED_FOR = 100_000
+GARBAGE_LOOKED_FOR = 1_000_000
 """So many new objects before they are looked through for cycles."""
 WAIT_SECONDS = 60.0
 """A run waits longer for other writers than a caller does."""
