@@ -77,7 +77,8 @@ def both_ways(items: list[ToPrice], makings: Makings) -> list[Line]:
 
 def test_lines_priced_at_once_are_those_of_each_by_itself() -> None:
     sheet = demo.sheet()
-    makings, moved = Makings(target(sheet)), Moved(target(sheet), target(dearer(sheet)))
+    makings, now = Makings(target(sheet)), Makings(target(dearer(sheet)))
+    moved = Moved(target(sheet), now)
     new = [ToPrice(each, None) for each in offered(Random(5))]
     alone = both_ways(new, makings)
     assert sum(line.told.outcome == "new" for line in alone) > 30
@@ -86,14 +87,15 @@ def test_lines_priced_at_once_are_those_of_each_by_itself() -> None:
         for item, line in zip(new, alone, strict=True)
         if line.prices
     ]
-    alone = both_ways(listed, Makings(target(dearer(sheet))))
+    alone = both_ways(listed, now)
     assert sum(line.told.outcome == "up" for line in alone) > 15
 
 
 def test_what_several_rates_and_another_description_moved_is_split_as_for_each_by_itself() -> None:
     sheet = demo.sheet()
     target_now = target(replace(dearer(sheet), price_per_kwh=Decimal("0.39")))
-    moved, makings = Moved(target(sheet), target_now), Makings(target_now)
+    makings = Makings(target_now)
+    moved = Moved(target(sheet), makings)
     listed = []
     for n, each in enumerate([*offered(Random(7))][:12]):
         prices = line_of(each, moved.base, None).prices

@@ -47,10 +47,10 @@ NO_EFFECTS = Effects([], UNSET, UNSET)
 class Moved:
     """From which rates to which: the old sheet, the new one, and each with one rate new."""
 
-    def __init__(self, base: Target, target: Target) -> None:
-        """Compare sheets, for all listings that were priced by ``base``."""
-        self.base, self.target = Makings(base), target
-        self.changed = sorted(rates_that_differ(base.sheet, target.sheet))
+    def __init__(self, base: Target, now: Makings) -> None:
+        """Compare sheets, for all listings that were priced by ``base`` and are ``now``."""
+        self.base, self.target = Makings(base, now), now.target
+        self.changed = sorted(rates_that_differ(base.sheet, self.target.sheet))
         self._alone = LastMade[Key, Makings](MOST_KEPT)
         self._used_by = LastMade[tuple[frozenset[Key], str], list[Key]]()
 
@@ -61,7 +61,7 @@ class Moved:
     def _with_only(self, key: Key) -> Makings:
         base = self.base.target
         only = with_only(base.sheet, self.target.sheet, key)
-        return Makings(base._replace(sheet=only, kept={}))
+        return Makings(base._replace(sheet=only, kept={}), self.base)
 
     def used_by(self, offered: Offered) -> list[Key]:
         """Name the changed rates that can move a listing."""

@@ -19,7 +19,7 @@ from gramhour_service.calculation.settle import Sale, Settled, settle, unit_cost
 from gramhour_service.listings.asked import asked_by, multiple_sold, variant_listed
 from gramhour_service.repricing.rough import RoughCosts, Shared, shared_by
 from gramhour_service.repricing.selling import Selling, Shape, shape_of
-from gramhour_service.repricing.target import Target, has_all
+from gramhour_service.repricing.target import Target, has_all, rates_that_differ
 from gramhour_service.resolve.members import Members, Notes
 from gramhour_service.resolve.other_filaments import in_other_filaments
 from gramhour_service.resolve.product import resolve_product
@@ -28,6 +28,8 @@ from gramhour_service.resolve.request import resolve
 from gramhour_service.store.rates import Key
 
 MOST_QUANTITIES_KEPT = 50
+MOST_PRODUCTS_KEPT = 5_000
+"""More than a chunk of listings has, since several sheets take them from one."""
 NO_PRODUCT = Product()
 
 
@@ -143,13 +145,18 @@ class Makings:
     within ``costing_arithmetic``.
     """
 
-    def __init__(self, target: Target) -> None:
-        """Resolve by the rates of ``target``."""
-        self.target = target
+    def __init__(self, target: Target, near: "Makings | None" = None) -> None:
+        """Resolve by the rates of ``target``; a product all of whose rates
+        ``near`` has alike is that one's.
+        """
+        self.target, self._near = target, near
+        self._differing = (
+            frozenset[Key]() if near is None else rates_that_differ(near.target.sheet, target.sheet)
+        )
         self._shared: Shared | None = None
         self._known = self._rates()
         self._in_some_filaments = LastMade[tuple[str, int], job.Product]()
-        self._products = LastMade[tuple[str, int, str], job.Product]()
+        self._products = LastMade[tuple[str, int, str], job.Product](MOST_PRODUCTS_KEPT)
         self._making = LastMade[tuple[str, int, str], Making]()
         self._can_price = LastMade[tuple[frozenset[Key], str], bool]()
         self.noted: dict[tuple[str, tuple[int, ...]], list[Figures]] = {}
@@ -178,6 +185,8 @@ class Makings:
 
     def product(self, offered: Offered) -> job.Product:
         """Resolve a product. Raises ``Refused`` with every fault found."""
+        if self._near is not None and self._differing.isdisjoint(offered.uses):
+            return self._near.product(offered)
         return self._products.of(made_as(offered), lambda: self._resolved(offered))
 
     def shop(self) -> job.ShopRates:

@@ -126,7 +126,7 @@ class Pricer:
         """Prepare what moved since the rates of a revision and a day."""
         found = self._sheets.at(revision, day)
         base = Target(found.sheet, revision, day, found.kept, self._target.discount_pct)
-        return Moved(base, self._target)
+        return Moved(base, self._makings)
 
 
 def _described(entry: Entry) -> Described:
