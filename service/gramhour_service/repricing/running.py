@@ -18,6 +18,7 @@ from functools import lru_cache
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Thread
+from typing import Any
 
 from msgspec import json
 from sqlite_utils import Database
@@ -56,6 +57,8 @@ GARBAGE_LOOKED_FOR = 1_000_000
 WAIT_SECONDS = 60.0
 """A run waits longer for other writers than a caller does."""
 COUNTS = json.Decoder(dict[str, int])
+Sent = list[tuple[Any, ...]]
+"""Lines as processes send them to each other: with names it takes three times as long."""
 
 
 class Paused(Exception):
@@ -162,13 +165,13 @@ def _computed(path: Path, row: Row, skus: list[str], processes: int) -> Iterator
         return
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(processes, context, initializer=_end_with_the_run) as pool:
-        ahead: deque[Future[list[LineRow]]] = deque()
+        ahead: deque[Future[Sent]] = deque()
         for chunk in chunks:
-            ahead.append(pool.submit(_compute, path, row, chunk))
+            ahead.append(pool.submit(_sent, path, row, chunk))
             if len(ahead) > AHEAD * processes:  # no more lines than that wait to be written
-                yield ahead.popleft().result()
+                yield [*map(LineRow._make, ahead.popleft().result())]
         while ahead:
-            yield ahead.popleft().result()
+            yield [*map(LineRow._make, ahead.popleft().result())]
 
 
 def _end_with_the_run() -> None:
@@ -187,6 +190,10 @@ def _end_with_the_run() -> None:
 def _end_after(run: BaseProcess) -> None:
     run.join()
     os._exit(1)
+
+
+def _sent(path: Path, row: Row, skus: list[str]) -> Sent:
+    return [tuple(line) for line in _compute(path, row, skus)]
 
 
 def _compute(path: Path, row: Row, skus: list[str]) -> list[LineRow]:
