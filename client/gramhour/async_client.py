@@ -1,7 +1,6 @@
 """The client for programs on asyncio: the same calls as in ``client``, to be awaited."""
 
 from collections.abc import AsyncGenerator, Callable
-from datetime import date
 from decimal import Decimal
 from os import PathLike
 from types import TracebackType
@@ -10,23 +9,21 @@ from typing import Self, TypeVar, Unpack
 import httpx
 from msgspec import UNSET
 
-from gramhour import calls
+from gramhour import calls, calls_of_comparisons
 from gramhour.async_listing_calls import AsyncListingCalls
+from gramhour.async_measuring_calls import AsyncMeasuringCalls
 from gramhour.async_rate_calls import AsyncRateCalls
 from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.async_seal_calls import AsyncSealCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import (
-    AboutMesh,
     Calibrated,
     Call,
-    Compared,
-    Materials,
-    MeshType,
     OnePiece,
     Request,
 )
+from gramhour.calls_of_comparisons import Compared
 from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
@@ -34,8 +31,6 @@ from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, 
 from gramhour.contract.calibration import Calibration
 from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
-from gramhour.contract.measurement import Measurement
-from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
@@ -50,6 +45,7 @@ class AsyncClient(
     AsyncRateCalls,
     AsyncListingCalls,
     AsyncRepricingCalls,
+    AsyncMeasuringCalls,
     AsyncSealCalls,
     AsyncWorkloadCalls,
 ):
@@ -140,7 +136,7 @@ class AsyncClient(
         """Set ways to make a product side by side: see ``Client.compare``."""
         looks = compared(within)
         next(looks)
-        found: Comparison | ComparisonRun = await self._ask(calls.compare(request))
+        found: Comparison | ComparisonRun = await self._ask(calls_of_comparisons.compare(request))
         while not isinstance(found, Comparison):
             await self._sleep(looks.send(found))
             run = await self.comparison(found.id)
@@ -149,31 +145,11 @@ class AsyncClient(
 
     async def comparison(self, name: str) -> ComparisonRun:
         """Read how far a large comparison is: see ``Client.comparison``."""
-        return await self._ask(calls.comparison(name))
+        return await self._ask(calls_of_comparisons.comparison(name))
 
     async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit: see ``Client.unit_price``."""
         return await self._ask(calls.unit_price(quantity, asked))
-
-    async def measure(
-        self, content: bytes, *, media_type: MeshType, **about: Unpack[AboutMesh]
-    ) -> Measurement:
-        """Say what a mesh file holds: see ``Client.measure``."""
-        return await self._ask(calls.measure(content, media_type, about))
-
-    async def measure_toolpath(
-        self,
-        content: bytes,
-        *,
-        machine: str,
-        material: Materials,
-        rates_revision: int | None = None,
-        rates_on: date | None = None,
-    ) -> ToolpathMeasurement:
-        """Say what a toolpath makes a machine do: see ``Client.measure_toolpath``."""
-        return await self._ask(
-            calls.measure_toolpath(content, machine, material, rates_revision, rates_on)
-        )
 
     async def health(self) -> Health:
         """Say whether the service is ready: see ``Client.health``."""

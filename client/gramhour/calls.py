@@ -17,32 +17,22 @@ import msgspec
 from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.calibration import Calibration, CalibrationRequest
 from gramhour.contract.changes import RateKind
-from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
 from gramhour.contract.health import Health
-from gramhour.contract.measurement import Measurement
 from gramhour.contract.request import ListedRequest, MeasuredRequest, QuoteRequest
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
-from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.tolerant import read_json
 from gramhour.typed_rates import with_typed_rate, with_typed_rates
 
 T_co = TypeVar("T_co", covariant=True)
 A_PRICE = re.compile(r"\d{1,30}(\.\d{1,30})?", re.ASCII)
-COMPARISONS = "/v1/comparisons"
 JSON, NDJSON, TEXT = "application/json", "application/x-ndjson", "text/plain"
 ODS = "application/vnd.oasis.opendocument.spreadsheet"
 
 Request: TypeAlias = QuoteRequest | ListedRequest | MeasuredRequest | Mapping[str, Any]
 """What can be quoted: a type of the contract, or the same as a plain dict."""
-Compared: TypeAlias = ComparisonRequest | Mapping[str, Any]
-"""What can be compared: a type of the contract, or the same as a plain dict."""
 Calibrated: TypeAlias = CalibrationRequest | Mapping[str, Any]
 """Builds that were timed: a type of the contract, or the same as a plain dict."""
 Amount: TypeAlias = Decimal | int | str
-MeshType: TypeAlias = Literal["model/stl", "model/3mf"]
-ToolpathType: TypeAlias = Literal["text/x.gcode"]
-Materials: TypeAlias = str | Mapping[int, str]
-"""The code of what is printed; of several tools, by their numbers."""
 Kind: TypeAlias = RateKind
 
 
@@ -73,16 +63,6 @@ class Call(Generic[T_co]):
         if self.body is None or self.media_type != JSON:
             return dict(self.params)
         return msgspec.json.decode(self.body)
-
-
-class AboutMesh(TypedDict, total=False):
-    """What a mesh is for: a ``service``, or a ``profile`` with codes of what goes with it."""
-
-    service: str
-    profile: str
-    machine: str
-    nozzle: str
-    material: str
 
 
 class OnePiece(TypedDict, total=False):
@@ -159,34 +139,6 @@ def calibrate(request: Calibrated) -> Call[Calibration]:
     )
 
 
-def compare(request: Compared) -> Call[Comparison | ComparisonRun]:
-    """Ask for ways to make a product, side by side; a large one goes on in the service."""
-    return Call(
-        method="POST",
-        path=COMPARISONS,
-        body=msgspec.json.encode(request),
-        decode=_compared,
-        statuses=(HTTPStatus.OK, HTTPStatus.ACCEPTED),
-    )
-
-
-def comparison(name: str) -> Call[ComparisonRun]:
-    """Ask how far a large comparison is."""
-    return Call(
-        method="GET",
-        path=path_of(COMPARISONS, name),
-        decode=msgspec.json.Decoder(ComparisonRun).decode,
-    )
-
-
-def _compared(body: bytes) -> Comparison | ComparisonRun:
-    """Read a comparison, or how far it is: that has a state."""
-    told = msgspec.json.decode(body)
-    if isinstance(told, dict) and "state" in told:
-        return msgspec.json.decode(body, type=ComparisonRun)
-    return msgspec.json.decode(body, type=Comparison)
-
-
 def unit_price(quantity: int, asked: OnePiece) -> Call[Decimal]:
     """Ask for the shown price of a unit."""
     return Call(
@@ -231,41 +183,6 @@ def rate(kind: Kind, code: str, revision: int | None, on: date | None) -> Call[S
 def health() -> Call[Health]:
     """Ask whether the service is ready."""
     return Call(method="GET", path="/health", decode=msgspec.json.Decoder(Health).decode)
-
-
-def measure(content: bytes, media_type: MeshType, about: AboutMesh) -> Call[Measurement]:
-    """Ask what a mesh file holds, and takes."""
-    return Call(
-        method="POST",
-        path="/v1/measurements",
-        params={name: str(code) for name, code in about.items()},
-        body=content,
-        media_type=media_type,
-        decode=msgspec.json.Decoder(Measurement).decode,
-        is_file=True,
-    )
-
-
-def measure_toolpath(
-    content: bytes,
-    machine: str,
-    material: Materials,
-    rates_revision: int | None,
-    rates_on: date | None,
-) -> Call[ToolpathMeasurement]:
-    """Ask what a toolpath makes a machine do."""
-    by_tool = {0: material} if isinstance(material, str) else material
-    materials = ",".join(f"{tool}:{code}" for tool, code in by_tool.items())
-    media_type: ToolpathType = "text/x.gcode"
-    return Call(
-        method="POST",
-        path="/v1/measurements",
-        params={"machine": machine, "material": materials, **_pins(rates_revision, rates_on)},
-        body=content,
-        media_type=media_type,
-        decode=msgspec.json.Decoder(ToolpathMeasurement).decode,
-        is_file=True,
-    )
 
 
 def batch(lines: list[bytes], view: Literal["cost", "price"]) -> Call[bytes]:

@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Callable, Generator, Iterable
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 from functools import partial
 from os import PathLike
@@ -12,29 +12,25 @@ from typing import Self, TypeVar, Unpack
 import httpx
 from msgspec import UNSET
 
-from gramhour import calls
+from gramhour import calls, calls_of_comparisons
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
 from gramhour.calls import (
-    AboutMesh,
     Calibrated,
     Call,
-    Compared,
-    Materials,
-    MeshType,
     OnePiece,
     Request,
 )
+from gramhour.calls_of_comparisons import Compared
 from gramhour.calls_of_workload import WorkloadCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.calibration import Calibration
 from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
-from gramhour.contract.measurement import Measurement
-from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour.listing_calls import ListingCalls
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
+from gramhour.measuring_calls import MeasuringCalls
 from gramhour.rate_calls import RateCalls
 from gramhour.repricing_calls import RepricingCalls
 from gramhour.resume import Resume
@@ -54,7 +50,7 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
+class Client(RateCalls, ListingCalls, RepricingCalls, MeasuringCalls, SealCalls, WorkloadCalls):
     """Asks a service for quotes and rates. Threads may share one.
 
     ``url`` is where the service answers, ``key`` an access key of it. ``http`` is an httpx client
@@ -213,7 +209,7 @@ class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
         """
         looks = compared(within)
         next(looks)
-        found: Comparison | ComparisonRun = self._ask(calls.compare(request))
+        found: Comparison | ComparisonRun = self._ask(calls_of_comparisons.compare(request))
         while not isinstance(found, Comparison):
             self._sleep(looks.send(found))
             run = self.comparison(found.id)
@@ -229,7 +225,7 @@ class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
         ...     print(refusal.faults[0].detail)
         there is no such comparison; they are kept for a day
         """
-        return self._ask(calls.comparison(name))
+        return self._ask(calls_of_comparisons.comparison(name))
 
     def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit of a product of one piece and one filament.
@@ -243,45 +239,6 @@ class Client(RateCalls, ListingCalls, RepricingCalls, SealCalls, WorkloadCalls):
         Decimal('7.90')
         """
         return self._ask(calls.unit_price(quantity, asked))
-
-    def measure(
-        self, content: bytes, *, media_type: MeshType, **about: Unpack[AboutMesh]
-    ) -> Measurement:
-        """Say what a mesh file holds: volume, area, box, and what to look at.
-
-        With a ``service`` the answer has a signed ``measurement``, to quote by that service. With
-        a ``profile``, and a ``machine``, a ``nozzle`` and a ``material`` if named, it estimates
-        grams and minutes; that needs a key with scope ``cost``.
-
-        >>> client.measure(cube_stl, media_type="model/stl").volume_cm3
-        8.0
-        >>> part = client.measure(cube_stl, media_type="model/stl", service="own-parts")
-        >>> client.quote_price({"measurement": part.measurement, "service": "own-parts",
-        ...                     "material": "pla-chalk", "quantity": 4}).at_quantity.unit_price
-        Decimal('10.90')
-        """
-        return self._ask(calls.measure(content, media_type, about))
-
-    def measure_toolpath(
-        self,
-        content: bytes,
-        *,
-        machine: str,
-        material: Materials,
-        rates_revision: int | None = None,
-        rates_on: date | None = None,
-    ) -> ToolpathMeasurement:
-        """Say what a toolpath (G-code) makes a machine do: filament, layers, estimated minutes.
-
-        ``material`` is what tool 0 is fed with, or a material for each tool. The machine's
-        ``motion`` and the materials are those of the rates. It needs a key with scope ``cost``.
-
-        >>> client.measure_toolpath(cube_gcode, machine="large", material="asa-green").layers
-        50
-        """
-        return self._ask(
-            calls.measure_toolpath(content, machine, material, rates_revision, rates_on)
-        )
 
     def health(self) -> Health:
         """Say whether the service is ready, and whether it has rates to price with.

@@ -40,6 +40,8 @@ from gramhour import (
     ToolpathMeasurement,
     calls,
     calls_of_changes,
+    calls_of_comparisons,
+    calls_of_measurements,
     calls_of_workload,
 )
 from gramhour.batches import COST, PRICE, Line
@@ -96,8 +98,12 @@ PUBLISHED = [
     of("explained-quote.json", calls.quote(ONE_PIECE, explain=True)),
     of("price-quote.json", calls.quote_price(PLANTER)),
     of("calibration.json", calls.calibrate(TIMED)),
-    of("comparison.json", calls.compare(NOZZLES)),
-    of("comparison-run.json", calls.comparison(A_REPRICING), calls.compare(MANY_WAYS)),
+    of("comparison.json", calls_of_comparisons.compare(NOZZLES)),
+    of(
+        "comparison-run.json",
+        calls_of_comparisons.comparison(A_REPRICING),
+        calls_of_comparisons.compare(MANY_WAYS),
+    ),
     Published("batch-answer.ndjson", calls.batch(LINES, "cost"), read_cost_lines),
     Published("price-batch-answer.ndjson", calls.batch(LINES, "price"), read_price_lines),
     of(
@@ -117,10 +123,10 @@ PUBLISHED = [
     of("stored-kind.json", calls.rates_kind("materials", None, None)),
     of("stored-shop.json", calls.rates_kind("shop", None, None)),
     of("stored-rate.json", calls.rate("materials", "asa-green", None, None)),
-    of("measurement.json", calls.measure(CUBE, "model/stl", {})),
+    of("measurement.json", calls_of_measurements.measure(CUBE, "model/stl", {})),
     of(
         "toolpath-measurement.json",
-        calls.measure_toolpath(CUBE_GCODE, "large", "asa-green", None, None),
+        calls_of_measurements.measure_toolpath(CUBE_GCODE, "large", "asa-green", None, None),
     ),
     of("health.json", calls.health()),
     of("workload.json", calls_of_workload.workload(), BUSY),
@@ -172,7 +178,7 @@ def answer(published: Published) -> bytes:
         for call in published.after:
             response = _asked(client, call, name)
             assert response.is_success
-            if call.path in (REPRICINGS, calls.COMPARISONS):
+            if call.path in (REPRICINGS, calls_of_comparisons.COMPARISONS):
                 name = response.json()["id"]
         return _readable(_asked(client, published.call, name), name)
 

@@ -5,7 +5,7 @@ from typing import cast
 
 import click
 
-from gramhour.calls import AboutMesh
+from gramhour.calls_of_measurements import AboutMesh
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.commandline.files import read_bytes
 from gramhour_service.commandline.meant import foreign

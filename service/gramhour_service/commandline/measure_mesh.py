@@ -7,7 +7,7 @@ from typing import NamedTuple
 from rich.table import Table
 from rich.text import Text
 
-from gramhour.calls import AboutMesh, MeshType
+from gramhour.calls_of_measurements import AboutMesh, MeshType
 from gramhour.contract.measurement import Estimate, Measurement
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet

@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 
 import click
 
-from gramhour.calls import MeshType
+from gramhour.calls_of_measurements import MeshType
 from gramhour_service.http.meshes import OF_NAME
 
 Command = TypeVar("Command", bound=Callable[..., object])

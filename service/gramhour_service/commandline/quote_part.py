@@ -13,7 +13,7 @@ from msgspec import UNSET
 from msgspec.structs import replace
 from rich.console import Console
 
-from gramhour.calls import AboutMesh, MeshType
+from gramhour.calls_of_measurements import AboutMesh, MeshType
 from gramhour.client import Client
 from gramhour.contract.measurement import Estimate, Measurement
 from gramhour.contract.problem import Fault

@@ -10,7 +10,7 @@ from litestar import Response
 from litestar.datastructures import UploadFile
 from msgspec import UNSET
 
-from gramhour.calls import MeshType, ToolpathType
+from gramhour.calls_of_measurements import MeshType, ToolpathType
 from gramhour.contract.measurement import Measurement
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 from gramhour_service.http.meshes import OF_MESHES, OF_NAME, measured_mesh

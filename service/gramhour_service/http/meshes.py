@@ -8,7 +8,7 @@ from typing import NamedTuple
 from msgspec import UNSET
 from msgspec.structs import replace
 
-from gramhour.calls import MeshType
+from gramhour.calls_of_measurements import MeshType
 from gramhour.contract.measurement import BoxSize, Measurement, Warned
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet

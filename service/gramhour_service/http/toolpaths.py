@@ -11,7 +11,7 @@ from datetime import date
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.calls import ToolpathType
+from gramhour.calls_of_measurements import ToolpathType
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.toolpath_measurement import (
     CodeNotRead,
