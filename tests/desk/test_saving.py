@@ -8,12 +8,14 @@ BENCH, NEW = "/desk/bench", "/desk/rates/materials/new"
 
 def test_a_code_or_a_sku_that_cannot_be_is_told_at_its_field(door: Door) -> None:
     desk = signed_in(door, "listings")
+    bad_code = "A code is up to 63 lower case letters, digits and hyphens, not a hyphen first."
     for fields, at, says in (
         ({"save": "product", "product-code": ""}, "product-code", "Give the product a code first."),
-        ({"save": "product", "product-code": "Plant Peg"}, "product-code",
-         "A code is lower case letters, digits and hyphens."),
+        ({"save": "product", "product-code": "Plant Peg"}, "product-code", bad_code),
+        ({"save": "product", "product-code": "p" * 64}, "product-code", bad_code),
         ({"save": "listing", "product-code": "peg", "sku": "P 1"}, "sku",
-         "A sku is letters, digits, hyphens, dots, _ and ~, without blanks."),
+         "A sku is up to 64 letters, digits, hyphens, dots, _ and ~; "
+         "a letter or digit comes first."),
     ):  # fmt: skip
         told = desk.send(BENCH, fields)
         assert f'aria-describedby="{at}-help {at}-fault" aria-invalid="true"' in told.text
@@ -25,7 +27,7 @@ def test_a_new_rate_is_called_saved_and_saved_again(door: Door) -> None:
     desk = signed_in(door, "rates")
     for do in ("save", "try"):
         told = desk.send(NEW, {"do": do, "code": "PLA Blue", "/value/price_per_kg": "22"})
-        assert "Not saved. A code is lower case letters, digits and hyphens." in main_of(told)
+        assert "Not saved. A code is up to 63 lower case letters" in main_of(told)
         assert 'id="code-fault"' in told.text
     saved = desk.send(NEW, {"do": "save", "code": "pla-blue", "/value/price_per_kg": "22"})
     assert "It is saved." in main_of(saved)

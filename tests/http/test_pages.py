@@ -145,6 +145,18 @@ def test_a_quotation_names_its_seller_the_product_and_where_it_was_given(
     assert "<dt>Seller</dt><dd>https://workshop.example</dd>" in told
 
 
+def test_a_host_that_cannot_be_is_no_fault_of_the_service(public: Door) -> None:
+    for host in ("shop.example:port", "shop.example:99999", "[::1"):
+        headers = {"Host": host, "Idempotency-Key": "once"}
+        for method, path, status in (
+            ("GET", "/quotation", 200),
+            ("GET", "/desk?\xff", 303),
+            ("POST", "/v1/rate-changes", 415),
+        ):
+            answer = public.ask(method, path, "rates", headers=headers)
+            assert (host, path, answer.status_code) == (host, path, status)
+
+
 def test_a_shop_without_listed_prices_says_so(own_path: Path) -> None:
     with opened(Settings(store=own_path, public_quotes=True)) as door:
         told = door.ask("GET", "/").text

@@ -163,7 +163,10 @@ class Basis(Answered, frozen=True, kw_only=True):
 
 
 class Caution(Answered, frozen=True, kw_only=True):
-    """What the buyer and the maker must be told about a hazard."""
+    """What the buyer and the maker must be told about a hazard.
+
+    An ``unlikely size`` is for the maker alone: a number that is probably in another unit.
+    """
 
     hazard: str
     says: str

@@ -7,7 +7,7 @@ from sqlite_utils import Database
 
 from gramhour_service.http.operation import Parameter
 from gramhour_service.http.problems import refused
-from gramhour_service.http.wire import Asked
+from gramhour_service.http.wire import Asked, query_asked
 from gramhour_service.store.answered import Answer, Call, OtherBody, answer_before, keep_answer
 from gramhour_service.store.opening import writing
 
@@ -28,7 +28,7 @@ def call_of(request: Asked, route: str, body: bytes) -> Call | None:
     if not 0 < len(key) <= LONGEST_KEY:
         detail = f"Idempotency-Key must have 1 to {LONGEST_KEY} characters"
         raise refused("invalid-request", detail)
-    asked = f"{request.url.query}\n{request.headers.get('content-type', '')}\n"
+    asked = f"{query_asked(request)}\n{request.headers.get('content-type', '')}\n"
     return Call(request.state.asker.name, route, key, asked.encode() + body)
 
 

@@ -40,6 +40,16 @@ ANY = "*"
 WEIGHT_OF_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 
 
+def address_asked(request: Asked) -> str:
+    """Say at which address the service was asked, as the caller has it; whatever a Host says."""
+    return f"{request.scope['scheme']}://{request.headers.get('host', '')}"
+
+
+def query_asked(request: Asked) -> str:
+    """Say what was asked for after the path, as it was sent; whatever that is."""
+    return request.scope["query_string"].decode("latin-1")
+
+
 def media_type_sent(request: Asked, understood: Sequence[str]) -> str:
     """Say the media type of the body. Raises ``Refused`` if it is none that is understood."""
     sent, parameters = request.content_type

@@ -53,7 +53,7 @@ async def ask(
         "asgi": {"version": "3.0"},
         "http_version": "1.1",
         "method": method,
-        "scheme": request.url.scheme,
+        "scheme": request.scope["scheme"],
         "path": path,
         "raw_path": quote(path).encode(),
         "query_string": urlencode({k: v for k, v in (query or {}).items() if v}).encode(),

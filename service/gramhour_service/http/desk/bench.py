@@ -19,7 +19,7 @@ from gramhour_service.http.desk.bench_saved import (
 from gramhour_service.http.desk.offered import offered
 from gramhour_service.http.desk.serving import PART, desk_page, form_sent, serves_desk
 from gramhour_service.http.desk.sheet import Sheet, sheet_of
-from gramhour_service.http.wire import Asked
+from gramhour_service.http.wire import Asked, address_asked
 from gramhour_service.pages.desk.bench_form import REQUEST
 from gramhour_service.pages.desk.forms import form_of
 from gramhour_service.pages.desk.quote_shown import shown_quote
@@ -90,7 +90,7 @@ async def _shown(
         drawing=None if shown is None else shares(shown.columns, quote["currency"]),
         machines=_machines(quote),
         as_json=_pretty(asked),
-        as_curl=_curl(str(request.base_url), asked),
+        as_curl=_curl(address_asked(request), asked),
         offered=await offered(request),
     )
 
@@ -114,10 +114,10 @@ def _pretty(document: Any) -> str:
     return msgspec.json.format(msgspec.json.encode(document), indent=2).decode()
 
 
-def _curl(base: str, document: Any) -> str:
+def _curl(address: str, document: Any) -> str:
     """Write the request as a command; the key stands in no page, so it is named, not told."""
     body = shlex.quote(msgspec.json.encode(document).decode())
     return (
         'curl -H "Authorization: Bearer $GRAMHOUR_KEY" -H "Content-Type: application/json" '
-        f"--data-binary {body} {shlex.quote(base.rstrip('/') + QUOTES)}"
+        f"--data-binary {body} {shlex.quote(address + QUOTES)}"
     )

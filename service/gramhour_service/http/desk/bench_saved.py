@@ -13,6 +13,7 @@ from gramhour_service.http.desk.serving import Form
 from gramhour_service.http.desk.sheet import Sheet
 from gramhour_service.http.wire import Asked
 from gramhour_service.listings.variants import variants_of
+from gramhour_service.pages.desk.words import A_CODE, A_SKU
 
 OF_THE_LISTING = ("channel", "aim", "breaks")
 NOTHING: Mapping[str, Any] = {}
@@ -32,8 +33,8 @@ class Saved(NamedTuple):
 
 
 NAMES = {
-    "code": Saved("A code is lower case letters, digits and hyphens.", at="product-code"),
-    "sku": Saved("A sku is letters, digits, hyphens, dots, _ and ~, without blanks.", at="sku"),
+    "code": Saved(A_CODE, at="product-code"),
+    "sku": Saved(A_SKU, at="sku"),
 }
 """What is wrong with a name that is refused, in place of the pattern that it does not match."""
 

@@ -22,12 +22,12 @@ from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.rate_form import VALUE, rate_form
 from gramhour_service.pages.desk.rows import with_changed_rows
 from gramhour_service.pages.desk.sent import document_of
+from gramhour_service.pages.desk.words import A_CODE
 from gramhour_service.sheets.history import Past, past_of
 
 PATH = "/desk/rates/{kind:str}/{code:str}"
 NEW = "new"
 MOST_PAST = 50
-BAD_CODE = "A code is lower case letters, digits and hyphens."
 CREATED, CHANGED_MEANWHILE = 201, 412
 
 
@@ -152,7 +152,7 @@ async def _page(request: Asked, sheet: Sheet, rate: Rate, shown: Shown) -> Respo
         shown=shown,
         faults=faults,
         problem=problem,
-        code_fault=shown.code_fault or (BAD_CODE if any(map(_is_of_code, told)) else ""),
+        code_fault=shown.code_fault or (A_CODE if any(map(_is_of_code, told)) else ""),
         past=_past(request, rate),
         differs=_differing(shown),
     )

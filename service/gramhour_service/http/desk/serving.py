@@ -27,7 +27,7 @@ from gramhour_service.http.operation import Method
 from gramhour_service.http.problems import refused
 from gramhour_service.http.settings import MOST_FORM_BYTES
 from gramhour_service.http.site.serving import page, refused_page
-from gramhour_service.http.wire import OF_COSTS, Asked, read
+from gramhour_service.http.wire import OF_COSTS, Asked, query_asked, read
 from gramhour_service.pages.desk.sent import Sent
 
 FORM = "application/x-www-form-urlencoded"
@@ -67,14 +67,15 @@ async def let_in(request: Asked) -> Response[bytes] | None:
         admit_at_desk(request)
     except SignInNeeded as needed:
         if request.method in READS and PART not in request.headers:
-            asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+            path, asked = request.scope["path"], query_asked(request)
+            asked = f"{path}?{asked}" if asked else path
             query = {"next": asked, **({"ended": "true"} if needed.has_ended else {})}
             return go_to(SIGN_IN, query)
         return sign_in_page(
             request,
             status=HTTPStatus.UNAUTHORIZED,
             says="Your sign-in has ended. Sign in again; what you typed is kept.",
-            then=request.url.path,
+            then=request.scope["path"],
             kept=None if request.method in READS else await fields_of(request),
         )
     return None
@@ -110,7 +111,7 @@ def desk_page(
     """Answer a page of the desk, or only its part that changes, if a script asks for that."""
     desk: AtDesk = request.state.desk
     is_part = PART in request.headers
-    path = request.url.path
+    path = request.scope["path"]
     return page(
         request, f"desk/{template}", costs=True, status=status,
         desk=desk, token_name=TOKEN, is_part=is_part, path=path, **values,

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from gramhour_service.http.asking import OPENS, Asker
 from gramhour_service.http.problems import refused
 from gramhour_service.http.shop import Shop
-from gramhour_service.http.wire import Asked
+from gramhour_service.http.wire import Asked, address_asked
 from gramhour_service.store.keys import AccessKey
 from gramhour_service.store.sessions import SignIn, begin_sign_in, end_sign_in, find_sign_in
 
@@ -70,7 +70,7 @@ def check_origin(request: Asked) -> None:
     nothing is none that we know of, so it is refused as well. Raises ``Refused``.
     """
     site, origin = (request.headers.get(name) for name in ("sec-fetch-site", "origin"))
-    ours = f"{request.scope['scheme']}://{request.headers.get('host', '')}"
+    ours = address_asked(request)
     if site is None:
         is_ours = origin == ours
     else:  # it tells the truth whatever a policy makes of the origin

@@ -111,7 +111,7 @@ def _cookie(request: Asked, word: str, max_age: int | None = None) -> Cookie:
         max_age=max_age,
         httponly=True,
         samesite="strict",
-        secure=request.url.scheme == "https",
+        secure=request.scope["scheme"] == "https",
     )
 
 

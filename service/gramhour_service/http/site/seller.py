@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from gramhour_service.http.shop import Shop
-from gramhour_service.http.wire import Asked
+from gramhour_service.http.wire import Asked, address_asked
 from gramhour_service.store.seals import issuer_of
 
 MADE_AT_RANDOM = "urn:uuid:"
@@ -20,5 +20,4 @@ class Seller(NamedTuple):
 def seller(request: Asked, shop: Shop) -> Seller:
     """Say whom a quotation is from."""
     name = shop.read(issuer_of) or ""
-    address = str(request.base_url).rstrip("/")
-    return Seller("" if name.startswith(MADE_AT_RANDOM) else name, address)
+    return Seller("" if name.startswith(MADE_AT_RANDOM) else name, address_asked(request))

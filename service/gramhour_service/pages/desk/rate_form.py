@@ -12,14 +12,20 @@ VALUE = "/value"
 """Where the rate stands in its form: it may be a single number, which has no name of its own."""
 
 
-@cache
 def rate_form(kind: str, code: str) -> Member | None:
     """Say which form a rate has; none if there is no such rate."""
     if kind in KINDS:
         return _of_kind(kind)
-    shop = {each.name: each for each in plan_of(RateSheet) if each.name not in KINDS}
-    found = shop.get(code) if kind == SHOP else None
-    return None if found is None else found._replace(name="value", is_required=False)
+    return _of_the_shop().get(code) if kind == SHOP else None
+
+
+@cache
+def _of_the_shop() -> dict[str, Member]:
+    return {
+        each.name: each._replace(name="value", is_required=False)
+        for each in plan_of(RateSheet)
+        if each.name not in KINDS
+    }
 
 
 @cache

@@ -1,5 +1,8 @@
 """What the members of an answer are called where people read them."""
 
+A_CODE = "A code is up to 63 lower case letters, digits and hyphens, not a hyphen first."
+A_SKU = "A sku is up to 64 letters, digits, hyphens, dots, _ and ~; a letter or digit comes first."
+
 LINES = {
     "feedstock": "feedstock",
     "components": "components",
