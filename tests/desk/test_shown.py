@@ -22,7 +22,7 @@ from gramhour_service.store.opening import open_store
 from tests import demo
 from tests.desk.at_desk import Seen, signed_in
 from tests.http.door import Door
-from tests.http.repriced import describe, listed
+from tests.http.repriced import as_sent, describe, listed
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 
@@ -206,3 +206,10 @@ def test_every_quote_of_the_demo_can_be_set_out_with_its_reasons(name: str) -> N
     assert all(line.why is not None for line in shown.lines)
     assert all(line.amounts[0] == line.why["value"] for line in shown.lines if line.why)
     ElementTree.fromstring(shares(shown.columns, quote["currency"]))
+
+
+def test_a_reason_that_no_sum_tells_is_written_out_as_its_formula(door: Door) -> None:
+    describe(door, "hook", as_sent(demo.request("balcony-hook")["product"]))
+    listed(door, {"sku": "H", "product": "hook", "channel": "own-shop"})
+    told = signed_in(door, "listings").get("/desk/bench?load=H").text
+    assert "round(sum(k^log2(90 / 100) for k = 60 + 1 to 60 + 1), 6)" in told
