@@ -49,7 +49,6 @@ def measure_toolpath(
     """Ask what a toolpath makes a machine do."""
     by_tool = {0: material} if isinstance(material, str) else material
     materials = ",".join(f"{tool}:{code}" for tool, code in by_tool.items())
-    given(rates_revision=rates_revision, rates_on=rates_on)
     media_type: ToolpathType = "text/x.gcode"
     return Call(
         method="POST",

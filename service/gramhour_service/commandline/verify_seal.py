@@ -17,7 +17,7 @@ from gramhour_service.signing.tokens import LONGEST
 
 NO_SEAL = (
     "'{}' is no seal (three parts with points between them, as a storefront gets them of "
-    "/v1/prices?seal=true), and there is no such file that holds one"
+    "/v1/prices?seal=true), and no file of that name can be read"
 )
 MOST_SAID = 60
 A_SEAL = re.compile(r"[\w-]+\.[\w-]+\.[\w-]{86}", re.ASCII)
@@ -28,9 +28,10 @@ def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
     """Give the seal that was typed, or read it from the file that was named."""
     if A_SEAL.fullmatch(said):
         return said
-    if said != "-" and not Path(said).exists():
-        raise click.BadParameter(NO_SEAL.format(said[:MOST_SAID]), context, parameter)
-    file: IO[str] = click.File("r", encoding="utf-8").convert(said, parameter, context)
+    try:
+        file: IO[str] = click.File("r", encoding="utf-8").convert(said, parameter, context)
+    except click.BadParameter:  # most of a seal is no file's name: it is too long for one
+        raise click.BadParameter(NO_SEAL.format(said[:MOST_SAID]), context, parameter) from None
     return file.read(LONGEST).strip()
 
 

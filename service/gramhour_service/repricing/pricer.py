@@ -61,9 +61,7 @@ class Pricer:
             listings = {sku: stored_listing(entry) for sku, entry in entries.items()}
             named = {listing.product for listing in listings.values()}
             products = {
-                code: Described(
-                    entry.version, stored_variants(entry.value), stored_uses(entry.value)
-                )
+                code: _described(entry)
                 for code, entry in entries_named(store, "product", named).items()
             }
             prices = prices_in_force(store, entries, on)
