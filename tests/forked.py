@@ -59,10 +59,12 @@ class Forked:
 
 def gramhour(*arguments: str, printed: Path) -> Forked:
     """Run a command in a session of its own; what it prints goes to a file."""
-    return Forked(_run, printed, arguments)
+    return Forked(_run, printed, arguments, dict(os.environ))
 
 
-def _run(printed: Path, arguments: tuple[str, ...]) -> None:
+def _run(printed: Path, arguments: tuple[str, ...], environment: dict[str, str]) -> None:
+    os.environ.clear()  # which is that of the test that forked first
+    os.environ.update(environment)
     os.setsid()  # so that it can be ended together with its workers
     signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored in the background
     to = os.open(printed, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
