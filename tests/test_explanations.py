@@ -73,10 +73,10 @@ def check_formulas(quote: Quote) -> None:
     for break_ in all_breaks(quote):
         steps = {step.name: step for each in explained(break_) for step in each.where}
         values = {name: step.value for name, step in steps.items()}
-        for step in steps.values():
-            if step.formula and not re.search(IN_WORDS, step.formula):
-                told = evaluate_formula(step.formula, values)
-                assert abs(told - step.value) <= NOISE, (step.name, step.formula)
+        for each in (*steps.values(), *explained(break_)):
+            if each.formula and not re.search(IN_WORDS, each.formula):
+                told = evaluate_formula(each.formula, values)
+                assert abs(told - each.value) <= NOISE, each.formula
 
 
 def check_every_figure_is_explained(quote: Quote) -> None:

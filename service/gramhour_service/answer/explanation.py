@@ -11,7 +11,8 @@ from gramhour_service.calculation.arithmetic import as_line
 from gramhour_service.calculation.breaks import Break, FlaggedBreak
 from gramhour_service.calculation.rules import RULES
 from gramhour_service.calculation.use import Use
-from gramhour_service.calculation.worked import Worked, Workings, steps_of
+from gramhour_service.calculation.worked import Worked
+from gramhour_service.calculation.workings import Workings, steps_of
 
 Figure = tuple[str, str, Decimal | None]
 """The dotted name of a figure, the name of its rule, and its number if it has one."""
