@@ -73,7 +73,8 @@ def check_formulas(quote: Quote) -> None:
     for break_ in all_breaks(quote):
         steps = {step.name: step for each in explained(break_) for step in each.where}
         values = {name: step.value for name, step in steps.items()}
-        for each in (*steps.values(), *explained(break_)):
+        written_out: list[Step | Explanation] = [*steps.values(), *explained(break_)]
+        for each in written_out:
             if each.formula and not re.search(IN_WORDS, each.formula):
                 told = evaluate_formula(each.formula, values)
                 assert abs(told - each.value) <= NOISE, each.formula

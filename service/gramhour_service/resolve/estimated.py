@@ -67,18 +67,21 @@ def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> Esti
     material = piece.word("material")
     bed = rates.also("estimate", "machines", piece.word("machine"), _bed_of)
     pieces = _pieces(piece, bed, box)
-    volume = called(laid.volume_mm3 * pieces, "volume_mm3", *piece.place[-1:])
+    number = _numbered(piece)
+    volume = called(laid.volume_mm3 * pieces, "volume_mm3", *number)
     told = "max(1, round_half_up(round({} / {}, 6), 0))"
     layers = computed(Decimal(laid.layers), told, box.z, profile.layer_mm)
-    layers = called(layers, "layers", *piece.place[-1:])
+    layers = called(layers, "layers", *number)
     nozzle = piece.word("nozzle") if piece.has("nozzle") else None
     flow = called(
         flow_mm3_s(profile, flow_limit(rates.members("profiles", code), nozzle, material)),
-        *("flow_mm3_s", *piece.place[-1:]),
+        "flow_mm3_s",
+        *number,
     )
     minutes = called(
         printing_minutes(volume, layers, flow, bed.pace, profile.layer_change_s),
-        *("print_min", *piece.place[-1:]),
+        "print_min",
+        *number,
     )
     build = EstimatedBuild(
         material=material,
@@ -89,6 +92,11 @@ def full_build(piece: Members, rates: Rates, shape: Shape | None = None) -> Esti
     )
     _say_estimated(piece, build)
     return build
+
+
+def _numbered(piece: Members) -> list[int]:
+    """Number a piece as all its other amounts are called, the first by 1."""
+    return [int(step) + 1 for step in piece.place[-1:]]
 
 
 def profile_of(members: Members) -> Profile:
