@@ -142,6 +142,13 @@ def test_on_standard_input_too(run: Run) -> None:
     )
 
 
+def test_a_row_by_itself_is_no_request(run: Run, shop: Path) -> None:
+    run("rates", "import", "rates.toml")
+    (shop / "one.json").write_text('{"sku": "ST-1", "listing": {}}')
+    told = run("listings", "import", "one.json").stderr
+    assert 'one.json  write {"items": [...]}, a list of rows' in told
+
+
 def test_what_has_a_bit_of_both_is_read_as_what_is_expected(run: Run, shop: Path) -> None:
     (shop / "both.toml").write_text('quantity = 1\ncurrency = "EUR"\n')
     told = run("quote", "both.toml", "--rates", "rates.toml").stderr

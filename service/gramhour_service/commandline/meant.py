@@ -22,7 +22,7 @@ class Kind(NamedTuple):
 
 
 REQUEST = Kind(
-    "a quote request", frozenset({"quantity", "sku", "measurement"}), "gramhour quote {} takes it"
+    "a quote request", frozenset({"quantity", "measurement"}), "gramhour quote {} takes it"
 )
 COMPARISON = Kind(
     "a comparison", frozenset({"alternatives", "quantities"}), "gramhour compare {} takes it"
