@@ -30,7 +30,13 @@ from gramhour_service.repricing.holding import lock_of
 from gramhour_service.repricing.pricer import Pricer
 from gramhour_service.repricing.target import target_of
 from gramhour_service.sheets.in_force import Sheets
-from gramhour_service.store.opening import open_store, open_to_read, path_of, writing
+from gramhour_service.store.opening import (
+    keep_in_memory,
+    open_store,
+    open_to_read,
+    path_of,
+    writing,
+)
 from gramhour_service.store.repricings import (
     LineRow,
     Row,
@@ -56,6 +62,8 @@ GARBAGE_LOOKED_FOR = 1_000_000
 """So many new objects before they are looked through for cycles."""
 WAIT_SECONDS = 60.0
 """A run waits longer for other writers than a caller does."""
+MEBIBYTES_AT_HAND = 64
+"""A line goes to several places; with the usual 2 that takes half as long again."""
 COUNTS = json.Decoder(dict[str, int])
 Sent = list[tuple[Any, ...]]
 """Lines as processes send them to each other: with names it takes three times as long."""
@@ -78,6 +86,7 @@ def run(
     holds its lock.
     """
     store = open_store(path, wait=WAIT_SECONDS)
+    keep_in_memory(store, MEBIBYTES_AT_HAND)
     try:
         _run(store, name, processes, told, pauses)
     except Paused:

@@ -81,9 +81,13 @@ def lines_changed_since(
 def lines_moving_by_more(
     store: Database, repricing: str, most_pct: float, seen: frozenset[str], most: int
 ) -> list[tuple[str, float]]:
-    """List prices that would move by more than a percentage, but for those that were seen."""
+    """List prices that would move by more than a percentage, but for those that were seen.
+
+    A line's standing is at most its move, turned round.
+    """
     rows = store.conn.execute(
-        "SELECT sku, moves FROM repricing_line WHERE repricing = ? AND moves > ? "  # noqa: S608
+        "SELECT sku, moves FROM repricing_line "  # noqa: S608 (our own words)
+        "WHERE repricing = ?1 AND standing < -?2 AND moves > ?2 "
         f"AND outcome IN {APPLICABLE} ORDER BY standing, sku",
         (repricing, most_pct),
     )

@@ -75,6 +75,11 @@ def open_to_read(path: Path) -> Database:
         return _open_as_it_stands(path)
 
 
+def keep_in_memory(store: Database, mebibytes: int) -> None:
+    """Keep so much of a store at hand, for who writes much to many places of it."""
+    store.execute(f"PRAGMA cache_size = -{mebibytes * 1024}")
+
+
 def writings_seen(store: Database) -> int:
     """Say a number that changes whenever somebody else has written to a store that is read."""
     number: int = store.conn.execute("PRAGMA data_version").fetchone()[0]
