@@ -55,6 +55,13 @@ def test_each_way_is_costed_and_sold_as_worked_out_by_hand() -> None:
     assert today.ready_on is UNSET, "the sheet has no staffed hours"
 
 
+def test_what_is_probably_in_another_unit_is_told_of_the_way_that_it_is_in() -> None:
+    in_hours = {"label": "wide", "pieces": [{"print_min": 2}]}
+    (caution,) = compared(comparison(FAST, in_hours, product={
+        "pieces": [{**PIECE, "print_min": 240}]})).cautions[1:]  # fmt: skip
+    assert caution.says.startswith("wide: 1000 g in 2 min of piece 1 are 30000 g an hour, more")
+
+
 @pytest.mark.parametrize(
     ("criterion", "best"),
     [

@@ -1,6 +1,6 @@
 """From a comparison as it was sent to what is computed: a job for each alternative."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -146,7 +146,19 @@ def _ways(
             for n, (quote, each) in enumerate(zip(quotes, resolved, strict=True))
         )
     _raise_if(faults)
-    return ways, resolved[0]
+    return ways, resolved[0]._replace(cautions=_cautions(ways, resolved))
+
+
+def _cautions(ways: Sequence[Way], resolved: Sequence[Resolved]) -> tuple[Caution, ...]:
+    """Tell those of the first way, and what others have beside them, with their labels."""
+    first = resolved[0].cautions
+    others = (
+        Caution(hazard=each.hazard, says=f"{way.label}: {each.says}")
+        for way, found in zip(ways, resolved, strict=True)
+        for each in found.cautions
+        if each not in first
+    )
+    return (*first, *others)
 
 
 def _placed(
