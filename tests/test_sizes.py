@@ -73,6 +73,7 @@ def test_watts_in_kilowatts_are_told() -> None:
         "Piece 1 prints with 0.12 W, where desktop printers draw 1 to 5000 W. "
         "Check that power_w is in watts."
     ]
+    assert told("42.5", 95, "0.000001")[0].startswith("Piece 1 prints with 0.000001 W, where")
 
 
 def test_what_is_just_within_the_limits_is_not_told() -> None:

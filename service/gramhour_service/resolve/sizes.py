@@ -66,5 +66,5 @@ def _power(piece: Piece) -> Iterator[str]:
 
 def _told(amount: Decimal) -> str:
     """Write an amount with as many decimals as tell it."""
-    text = f"{amount:.4f}" if amount < 1 else f"{amount:.1f}"
+    text = f"{Decimal(f'{amount:.3g}'):f}" if amount < 1 else f"{amount:.1f}"
     return text.rstrip("0").rstrip(".")
