@@ -250,9 +250,33 @@ def test_what_does_not_fit_is_warned_of_and_refused_with_the_sizes(shop: Door) -
         {
             "pointer": "/measurement",
             "detail": "the part is 201 × 20 × 20 mm, and the service takes up to "
-            "200 × 200 × 180 mm",
+            "200 × 200 × 180 mm: split it or lay it down; if the file is in another unit than mm, "
+            "export it in mm",
         }
     ]
+
+
+def test_a_file_in_micrometres_is_too_large_before_its_layers_are_counted(shop: Door) -> None:
+    told = measured(shop, stl_of(block(40_000, 25_000, 10_000)))
+    assert [each["says"] for each in told["warnings"]] == [
+        "40,000 mm at most is very large; the format has no unit, and the numbers were taken as mm "
+        "(were they micrometres?)",
+        "40000 × 25000 × 10000 mm is larger than the service takes (200 × 200 × 180 mm): "
+        "split the part, or lay it down",
+    ]
+    _, faults = problem_of(quoted(shop, "price", told["measurement"]))
+    assert faults[0]["detail"].startswith("the part is 40000 × 25000 × 10000 mm, and the service ")
+
+
+def test_a_file_in_metres_is_too_small_for_a_bead_and_has_no_price(shop: Door) -> None:
+    told = measured(shop, stl_of(block(0.04, 0.025, 0.01)))
+    says = (
+        "0.04 × 0.025 × 0.01 mm is too small to be printed in beads 0.45 mm wide and 0.2 mm high: "
+        "were its numbers in cm, inches or metres? Export it in mm"
+    )
+    assert told["warnings"][-1] == {"warning": "too_small_to_print", "says": says}
+    _, faults = problem_of(quoted(shop, "price", told["measurement"]))
+    assert faults == [{"pointer": "/measurement", "detail": says}]
 
 
 def test_an_open_surface_has_no_price(shop: Door) -> None:

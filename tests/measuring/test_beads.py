@@ -229,7 +229,7 @@ def test_filled_in_full_a_part_takes_its_volume() -> None:
 
 
 def test_far_too_many_layers_are_told() -> None:
-    with pytest.raises(Refused, match="more than 20,000 layers"):
+    with pytest.raises(Refused, match="more than 20,000 layers; if the file is in another unit"):
         beads(block(5, 5, 500), layer_mm=Decimal("0.02"))
 
 

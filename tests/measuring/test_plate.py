@@ -5,8 +5,8 @@ from random import Random
 
 import pytest
 
-from gramhour_service.measuring.plate import DoesNotFit, Plate, pieces_per_build, size_warning
-from gramhour_service.measuring.size import Box
+from gramhour_service.measuring.plate import DoesNotFit, pieces_per_build, size_warning
+from gramhour_service.measuring.size import Box, Plate
 
 PLATE = Plate(Decimal(250), Decimal(210), Decimal(200))
 SPACING, EDGE = Decimal(5), Decimal(4)

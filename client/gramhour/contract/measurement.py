@@ -21,6 +21,7 @@ MeasurementWarning = Literal[
     "supports_left_out",
     "larger_than_every_machine",
     "walls_thinner_than_bead",
+    "too_small_to_print",
 ]
 
 

@@ -29,10 +29,17 @@ from gramhour_service.measuring.bounds import Limits
 from gramhour_service.measuring.bounds import Refused as RefusedFile
 from gramhour_service.measuring.plate import size_warning
 from gramhour_service.measuring.profile import Profile
-from gramhour_service.measuring.size import Box
+from gramhour_service.measuring.size import Box, Plate
 from gramhour_service.measuring.size import Warned as WarnedOfSize
 from gramhour_service.own_parts.estimates import Wish, check_codes, estimates
-from gramhour_service.own_parts.offered import not_open, open_services, rooms_of, too_large
+from gramhour_service.own_parts.offered import (
+    not_open,
+    open_services,
+    room_for_parts,
+    rooms_of,
+    too_large,
+    too_small,
+)
 from gramhour_service.own_parts.profiles import laid_by
 from gramhour_service.own_parts.signed import part_of, signed_part
 from gramhour_service.seals.standing import MEASUREMENTS
@@ -85,7 +92,7 @@ async def measured_as(
     limits = LIMITS._replace(triangles=shop.settings.mesh_triangles)
 
     def measured() -> tuple[MeasuredApart, Measurement]:
-        found = measure_apart(content, kind, limits, profiles)
+        found = measure_apart(content, kind, limits, profiles, room_of(asked))
         return found, measurement_of(content, kind, found, asked, sees_costs=asker.sees_costs)
 
     try:
@@ -159,6 +166,13 @@ def profiles_of(asked: MeshAsked) -> list[Profile]:
     return [laid_by(asked.wish.profile, asked.sheet)]
 
 
+def room_of(asked: MeshAsked) -> Plate | None:
+    """Say how large a part may be that is asked of a service."""
+    if asked.service is None or asked.sheet is None:
+        return None
+    return room_for_parts(asked.service, asked.sheet)
+
+
 def measurement_of(
     content: bytes | bytearray,
     media_type: str,
@@ -169,13 +183,14 @@ def measurement_of(
 ) -> Measurement:
     """Tell a measurement as the contract's answer; estimates only to who sees costs."""
     told = _told(content, media_type, found)
-    warned = _too_large(found.measured.box, asked, sees_costs=sees_costs)
-    if warned is not None:
-        warning = Warned(warning=warned.word, says=warned.says)
-        told = replace(told, warnings=[*told.warnings, warning])
+    box = found.measured.box
+    warned = [_too_large(box, asked, sees_costs=sees_costs)]
+    warned += [too_small(box, profile) for profile in profiles_of(asked)]
+    more = [Warned(warning=each.word, says=each.says) for each in warned if each is not None]
+    told = replace(told, warnings=[*told.warnings, *more])
     if not sees_costs or asked.wish is None or asked.sheet is None or found.laid[0] is None:
         return told
-    estimated = estimates(asked.wish, found.measured.box, found.laid[0], asked.sheet)
+    estimated = estimates(asked.wish, box, found.laid[0], asked.sheet)
     return replace(told, estimates=estimated)
 
 

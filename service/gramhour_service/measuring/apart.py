@@ -20,7 +20,7 @@ from gramhour_service.measuring.bounds import (
 from gramhour_service.measuring.estimate import Laid
 from gramhour_service.measuring.own_process import Broken, OutOfMemory, OutOfTime, ask_process
 from gramhour_service.measuring.profile import Profile
-from gramhour_service.measuring.size import Measured
+from gramhour_service.measuring.size import Measured, Plate
 
 PROCESS = "gramhour_service.measuring.process"
 
@@ -31,10 +31,14 @@ class Task(NamedTuple):
     media_type: str
     limits: Limits
     profiles: tuple[Profile, ...]
+    room: Plate | None = None
 
 
 class MeasuredApart(NamedTuple):
-    """What comes back: the measurement, and what each profile lays down (none of open surfaces)."""
+    """What comes back: the measurement, and what each profile lays down.
+
+    That is none of open surfaces, and of what does not fit the room that was told.
+    """
 
     measured: Measured
     laid: tuple[Laid | None, ...]
@@ -48,9 +52,15 @@ class RefusedApart(NamedTuple):
 
 
 def measure_apart(
-    content: bytes | bytearray, media_type: str, limits: Limits, profiles: Sequence[Profile] = ()
+    content: bytes | bytearray,
+    media_type: str,
+    limits: Limits,
+    profiles: Sequence[Profile] = (),
+    room: Plate | None = None,
 ) -> MeasuredApart:
-    """Measure a file in a process of its own. Raises ``Refused``.
+    """Measure a file in a process of its own; of what does not fit a room nothing is laid down.
+
+    Raises ``Refused``.
 
     It blocks until that is done, at most ``limits.seconds`` and a little: call it in a thread.
     """
@@ -58,7 +68,7 @@ def measure_apart(
         raise too_many_bytes(len(content), limits)
     if media_type == STL:
         check_count(content, limits)
-    task = msgspec.json.encode(Task(media_type, limits, tuple(profiles))).decode()
+    task = msgspec.json.encode(Task(media_type, limits, tuple(profiles), room)).decode()
     try:
         answer = ask_process(PROCESS, task, content, limits.seconds)
     except OutOfTime as error:

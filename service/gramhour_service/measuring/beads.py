@@ -85,7 +85,8 @@ def layer_heights(surface: Surface, layer_mm: float) -> np.ndarray:
     if height / layer_mm > MOST_LAYERS:
         raise Refused(
             "too-large",
-            f"{height:,.0f} mm in layers of {layer_mm} mm are more than {MOST_LAYERS:,} layers",
+            f"{height:,.0f} mm in layers of {layer_mm} mm are more than {MOST_LAYERS:,} layers; "
+            "if the file is in another unit than mm, export it in mm",
         )
     count = max(1, int(np.floor(round(height / layer_mm, DECIMALS_OF_COUNT) + 0.5)))
     if count == 1:

@@ -125,10 +125,14 @@ def _of_size(surface: Surface, *, has_unit: bool) -> list[Warned]:
     largest = float(np.ptp(surface.vertices, axis=0).max())
     if SMALLEST_LIKELY_MM <= largest <= LARGEST_LIKELY_MM:
         return []
-    size = "small" if largest < SMALLEST_LIKELY_MM else "large"
-    why = "" if has_unit else "; the format has no unit, and the numbers were taken as mm"
-    hint = " (were they inches, cm or metres?)" if size == "small" and not has_unit else ""
-    return [Warned("unit_suspicious", f"{largest:.4g} mm at most is very {size}{why}{hint}")]
+    size, units = ("large", "micrometres")
+    if largest < SMALLEST_LIKELY_MM:
+        size, units = ("small", "inches, cm or metres")
+    hint = f"; the format has no unit, and the numbers were taken as mm (were they {units}?)"
+    if has_unit:
+        hint = "; is it in another unit than the file says?"
+    plain = f"{Decimal(f'{largest:.4g}'):,f}"
+    return [Warned("unit_suspicious", f"{plain} mm at most is very {size}{hint}")]
 
 
 def _of_solids(solids: Solids) -> list[Warned]:

@@ -8,23 +8,14 @@ where few pieces leave room for one more a packing library, which needs no strai
 from collections.abc import Sequence
 from decimal import Decimal
 from functools import cache, lru_cache
-from typing import NamedTuple
 
 from rectpack import SORT_NONE, MaxRectsBlsf, PackingMode, newPacker
 
-from gramhour_service.measuring.size import Box, Warned
+from gramhour_service.measuring.size import Box, Plate, Warned, fits, size_of
 
 MANY, VERY_MANY = 64, 1_000
 MICROMETRES = 1_000
 """The packing library is handed whole ones: room rounded down, pieces up."""
-
-
-class Plate(NamedTuple):
-    """The room that a machine has, in mm."""
-
-    x: Decimal
-    y: Decimal
-    z: Decimal
 
 
 class DoesNotFit(Exception):
@@ -64,17 +55,6 @@ def size_warning(box: Box, plates: Sequence[Plate]) -> Warned | None:
         "larger_than_every_machine",
         f"{size_of(box)} is larger than every machine ({rooms}): split the part, or lay it down",
     )
-
-
-def fits(box: Box, plate: Plate) -> bool:
-    """Say whether a piece fits a room, as it stands or turned by a quarter about the upright."""
-    across = zip(sorted((box.x, box.y)), sorted(plate[:2]), strict=True)
-    return box.z <= plate.z and all(side <= room for side, room in across)
-
-
-def size_of(box: Box | Plate) -> str:
-    """Write a size."""
-    return " × ".join(f"{side.normalize():f}" for side in box) + " mm"
 
 
 def _grid(wide: Decimal, deep: Decimal, x: Decimal, y: Decimal) -> int:

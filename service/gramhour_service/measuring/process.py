@@ -16,6 +16,7 @@ from gramhour_service.measuring.bounds import Refused
 from gramhour_service.measuring.estimate import Laid
 from gramhour_service.measuring.measurement import CUBIC_MM, measure, read_mesh
 from gramhour_service.measuring.own_process import OUT_OF_MEMORY, Bounds, bound
+from gramhour_service.measuring.size import fits
 
 
 def main(argument: str) -> int:
@@ -36,7 +37,8 @@ def measured_apart(content: bytes, task: Task) -> MeasuredApart:
     """Measure a file, and lay beads by each profile. Raises ``Refused``."""
     found = measure(read_mesh(content, task.media_type, task.limits))
     measured, solids = found
-    if solids is None:
+    is_made = task.room is None or fits(measured.box, task.room)
+    if solids is None or not is_made:
         return MeasuredApart(measured, tuple(None for _ in task.profiles))
     laid = [beads_by_layers(solids.surface, profile) for profile in task.profiles]
     warnings = dict.fromkeys(each for beads in laid for each in beads.warnings)

@@ -12,6 +12,14 @@ class Box(NamedTuple):
     z: Decimal
 
 
+class Plate(NamedTuple):
+    """The room that a machine has, in mm."""
+
+    x: Decimal
+    y: Decimal
+    z: Decimal
+
+
 class Warned(NamedTuple):
     """What a person should look at: a stable word for programs, and a sentence."""
 
@@ -36,3 +44,14 @@ class Measured(NamedTuple):
     watertight: bool
     mean_wall_mm: Decimal | None
     warnings: tuple[Warned, ...]
+
+
+def fits(box: Box, plate: Plate) -> bool:
+    """Say whether a piece fits a room, as it stands or turned by a quarter about the upright."""
+    across = zip(sorted((box.x, box.y)), sorted(plate[:2]), strict=True)
+    return box.z <= plate.z and all(side <= room for side, room in across)
+
+
+def size_of(box: Box | Plate) -> str:
+    """Write a size."""
+    return " × ".join(f"{side.normalize():f}" for side in box) + " mm"

@@ -10,13 +10,14 @@ from gramhour.contract.rates import RateSheet, overridden
 from gramhour.contract.request import MeasuredRequest, QuoteRequest
 from gramhour.contract.service import Service
 from gramhour_service.measuring.estimate import Laid
-from gramhour_service.measuring.plate import size_of
+from gramhour_service.measuring.size import size_of
 from gramhour_service.own_parts.offered import (
     Caller,
     not_open,
     open_services,
     room_for_parts,
     too_large,
+    too_small,
 )
 from gramhour_service.own_parts.profiles import laid_by
 from gramhour_service.own_parts.signed import Part, digest_of
@@ -29,6 +30,10 @@ OPEN_SURFACE = (
 )
 OTHER_PROFILE = (
     "was not measured for this service as it prints today: measure the file again, with service={}"
+)
+OTHER_SIZE = (
+    "the part is {}, and the service takes up to {}: split it or lay it down; if the file is in "
+    "another unit than mm, export it in mm"
 )
 LIKE_A_PRODUCT = ("quantity", "breaks", "aim", "discount_pct", "rate_overrides", "rates_revision",
                   "rates_on", "valid_days", "from_", "workload", "seal")  # fmt: skip
@@ -53,15 +58,18 @@ def quoted_as(
         fault = Fault("/service", not_open(asked.service, services))
         raise Refused("invalid-request", (fault,))
     faults = _faults(asked, service)
-    laid = part.laid.get(digest_of(laid_by(service.profile, sheet)))
-    if not part.watertight:
+    profile = laid_by(service.profile, sheet)
+    laid = part.laid.get(digest_of(profile))
+    if too_large(part.box, service, sheet) is not None:
+        room = size_of(room_for_parts(service, sheet))
+        detail = OTHER_SIZE.format(size_of(part.box), room)
+        faults.append(Fault("/measurement", detail))
+    elif (small := too_small(part.box, profile)) is not None:
+        faults.append(Fault("/measurement", small.says))
+    elif not part.watertight:
         faults.append(Fault("/measurement", OPEN_SURFACE))
     elif laid is None:
         faults.append(Fault("/measurement", OTHER_PROFILE.format(asked.service)))
-    elif too_large(part.box, service, sheet) is not None:
-        room = size_of(room_for_parts(service, sheet))
-        detail = f"the part is {size_of(part.box)}, and the service takes up to {room}"
-        faults.append(Fault("/measurement", detail))
     if faults or laid is None:
         raise Refused("invalid-request", tuple(faults))
     return _made(asked, part, laid, service)

@@ -1,6 +1,7 @@
 """Which services are open to a caller, and what fits them."""
 
 from collections.abc import Collection
+from decimal import Decimal
 from typing import NamedTuple
 
 from msgspec import UNSET
@@ -8,8 +9,8 @@ from msgspec import UNSET
 from gramhour.contract.noting import shown
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.service import Service
-from gramhour_service.measuring.plate import Plate, fits, size_of
-from gramhour_service.measuring.size import Box, Warned
+from gramhour_service.measuring.profile import Profile
+from gramhour_service.measuring.size import Box, Plate, Warned, fits, size_of
 from gramhour_service.resolve.own_parts import room_of
 
 
@@ -64,3 +65,22 @@ def too_large(box: Box, service: Service, sheet: RateSheet) -> Warned | None:
         f"{size_of(box)} is larger than the service takes ({size_of(room)}): split the part, or "
         "lay it down",
     )
+
+
+def too_small(box: Box, profile: Profile) -> Warned | None:
+    """Warn of a part that no bead can make: narrower than one both ways, or too low for a layer.
+
+    A layer is laid where its middle lies within the part's height.
+    """
+    widest, lowest = max(box.x, box.y), profile.layer_mm / 2
+    if widest >= profile.bead_width_mm and box.z >= lowest:
+        return None
+    return Warned(
+        "too_small_to_print",
+        f"{size_of(box)} is too small to be printed in beads {_mm(profile.bead_width_mm)} wide and "
+        f"{_mm(profile.layer_mm)} high: were its numbers in cm, inches or metres? Export it in mm",
+    )
+
+
+def _mm(length: Decimal) -> str:
+    return f"{length.normalize():f} mm"

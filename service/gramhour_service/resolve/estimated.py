@@ -18,9 +18,9 @@ from gramhour_service.measuring.estimate import (
     printing_minutes,
     shell_form,
 )
-from gramhour_service.measuring.plate import DoesNotFit, Plate, pieces_per_build
+from gramhour_service.measuring.plate import DoesNotFit, pieces_per_build
 from gramhour_service.measuring.profile import Profile
-from gramhour_service.measuring.size import Box
+from gramhour_service.measuring.size import Box, Plate
 from gramhour_service.resolve.members import Members
 from gramhour_service.resolve.rates import Rates
 

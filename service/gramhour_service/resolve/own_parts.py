@@ -13,8 +13,7 @@ from gramhour.contract.problem import Fault, pointer
 from gramhour.contract.profile import Profile
 from gramhour.contract.rates import Machine, RateSheet
 from gramhour.contract.service import Service
-from gramhour_service.measuring.plate import Plate, fits
-from gramhour_service.measuring.size import Box
+from gramhour_service.measuring.size import Box, Plate, fits
 
 Place = tuple[str | int, ...]
 Placed = Callable[..., Place]
