@@ -111,6 +111,11 @@ def test_the_demos_nozzle_pays_in_large_orders_and_where_every_machine_hour_is_s
     assert "Where every machine hour is sold: after 34.6 of them." in told
     assert "1 to 2: 0.4 mm, chalk white PLA 3 to 60: one more large printer" in told
     assert told.count("Ready on: ") == 4
+    losing = (
+        "At 1 unit none earns anything: each loses money at this price. A loss over more hours is "
+        "less an hour: look at the profit. Ready on: "
+    )
+    assert losing in told
 
 
 def test_as_json_it_is_the_contracts_answer(run: Run) -> None:

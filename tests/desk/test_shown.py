@@ -11,7 +11,7 @@ import msgspec
 import pytest
 
 from gramhour_service.answer.quoting import answer_quote
-from gramhour_service.pages.desk.comparison_shown import rows_of
+from gramhour_service.pages.desk.comparison_shown import losing_at, rows_of
 from gramhour_service.pages.desk.quote_shown import MOST_SHOWN, shown_quote
 from gramhour_service.pages.desk.report_shown import shown_lines
 from gramhour_service.pages.drawing.intervals import intervals
@@ -128,6 +128,24 @@ def test_a_comparison_is_listed_by_rank() -> None:
     ]
     assert [(row.quantity, row.place, row.label) for row in rows] == ranked
     assert {row.at["quantity"] == row.quantity for row in rows} == {True}
+
+
+def test_where_even_the_best_way_loses_money_that_is_said() -> None:
+    ways: dict[int, list[str | None]] = {
+        1: ["-0.5", "-2"],
+        5: ["0", "-1"],
+        9: ["1", "-3"],
+        12: [None, None],
+    }
+    comparison: dict[str, Any] = {
+        "criterion": "contribution_per_machine_hour",
+        "rankings": [
+            {"quantity": quantity, "alternatives": [{"value": value} for value in values]}
+            for quantity, values in ways.items()
+        ],
+    }
+    assert losing_at(comparison) == [1]
+    assert losing_at({**comparison, "criterion": "unit_cost"}) == []
 
 
 def test_a_row_of_a_report_shows_the_price_that_moves_most_and_the_least_margin() -> None:

@@ -23,6 +23,7 @@ from gramhour_service.commandline.screen import (
     show_table,
 )
 from gramhour_service.commandline.words import counted
+from gramhour_service.comparing.evaluating import THE_LOWEST
 
 CRITERIA = {
     "unit_cost": "the lowest cost of a unit",
@@ -79,7 +80,23 @@ def _show_ranking(console: Console, comparison: Comparison, ranking: Ranking) ->
     header = ("", "Unit\ncost", price, "Margin\n%", "\nProfit", "Machine\nh", "Work\nmin",
               "a machine\nhour", "a labour\nhour")  # fmt: skip
     show_table(console, header, rows)
+    _show_losing(console, comparison, ranking)
     _show_ready(console, ranking, at)
+
+
+def _show_losing(console: Console, comparison: Comparison, ranking: Ranking) -> None:
+    """Say that even the best way loses money; by the hour its rank is no reason to take it."""
+    best = ranking.alternatives[0].value
+    if comparison.criterion in THE_LOWEST or best is None or best >= 0:
+        return
+    price = "its own price" if comparison.market_price is UNSET else "this price"
+    units = counted(ranking.quantity, "unit")
+    by_hour = " A loss over more hours is less an hour: look at the profit."
+    paragraph(
+        console,
+        f"At {units} none earns anything: each loses money at {price}."
+        + by_hour * comparison.criterion.endswith("_hour"),
+    )
 
 
 def _show_ready(console: Console, ranking: Ranking, at: dict[str, Compared]) -> None:

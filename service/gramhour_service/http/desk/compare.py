@@ -15,7 +15,7 @@ from gramhour_service.http.desk.serving import PART, desk_page, form_sent, neede
 from gramhour_service.http.desk.sheet import Sheet, sheet_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.comparison_form import BEGIN, REQUEST
-from gramhour_service.pages.desk.comparison_shown import paybacks_of, rows_of
+from gramhour_service.pages.desk.comparison_shown import losing_at, paybacks_of, rows_of
 from gramhour_service.pages.desk.forms import form_of
 from gramhour_service.pages.desk.rows import with_changed_rows, without_empty
 from gramhour_service.pages.desk.sent import request_of
@@ -94,10 +94,11 @@ async def _page(
 def _told(comparison: Mapping[str, Any] | None) -> dict[str, Any]:
     """Set a comparison out for the template."""
     if comparison is None:
-        return {"comparison": None, "rows": [], "paybacks": [], "drawing": None}
+        return {"comparison": None, "rows": [], "paybacks": [], "losing": [], "drawing": None}
     return {
         "comparison": comparison,
         "rows": rows_of(comparison),
         "paybacks": paybacks_of(comparison),
+        "losing": losing_at(comparison),
         "drawing": intervals(comparison) if comparison.get("intervals") else None,
     }

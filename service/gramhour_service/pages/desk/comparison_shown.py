@@ -34,6 +34,14 @@ def rows_of(comparison: Mapping[str, Any]) -> list[Row]:
     ]
 
 
+def losing_at(comparison: Mapping[str, Any]) -> list[int]:
+    """List the quantities at which even the best way loses money, by what is best if highest."""
+    if comparison["criterion"] in ("unit_cost", "unit_price"):
+        return []
+    best = {each["quantity"]: each["alternatives"][0]["value"] for each in comparison["rankings"]}
+    return [quantity for quantity, value in best.items() if (value or "").startswith("-")]
+
+
 def paybacks_of(comparison: Mapping[str, Any]) -> list[Paid]:
     """List when purchases have paid for themselves."""
     return [
