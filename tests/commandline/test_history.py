@@ -126,6 +126,7 @@ def test_what_cannot_be_is_told(
     run: Run, shop: Path, arguments: tuple[str, ...], code: int, says: str
 ) -> None:
     take_in(run, shop, RATES)
+    (shop / "rates.csv").write_text("code,price_per_kg\n")
     result = run("rates", *arguments)
     assert (result.exit_code, result.stdout) == (code, "")
     assert says in result.stderr

@@ -25,6 +25,8 @@ FILES = {
     "hook": b"ISO-10303-21;\nHEADER;\n",
     "hook.stl": b"solid hook\n",
     "table.csv": b"sku;product\n",
+    "offered.ndjson": b'{"sku": "ST-1", "product": "stake"}\n',
+    "made.json": b'{"items": [{"code": "stake", "pieces": []}]}',
     "lines.ndjson": b'{"code": "a"}\n{"code": "b"}\n',
     "kept": b"SQLite format 3\x00",
     "compare.toml": b"quantities = [1]\nalternatives = []\n",
@@ -119,6 +121,21 @@ REQUEST, SHEET = "where a quote request", "where a rate sheet"
             "expected; export it as a mesh, STL or 3MF",
         ),
         (
+            "products import table.csv",
+            "this is a list of listings (CSV), where a list of products is expected; gramhour "
+            "listings import table.csv takes it",
+        ),
+        (
+            "rates import table.csv",
+            "this is a list of listings (CSV), where a table of rates (CSV) is expected; gramhour "
+            "listings import table.csv takes it",
+        ),
+        (
+            "rates import table.csv --kind materials",
+            "this is a list of listings (CSV), where a table of materials (CSV) is expected; "
+            "gramhour listings import table.csv takes it",
+        ),
+        (
             "measure rates-of-may",
             "this is a spreadsheet, where a mesh or a toolpath is expected: its name must end in "
             ".stl or .3mf or .gcode",
@@ -133,6 +150,22 @@ def test_a_file_of_another_kind_is_told_with_what_takes_it(
     told = run(*command.split())
     assert (told.exit_code, told.stdout) == (1, "")
     assert told.stderr.endswith(f"  {says}\n")
+
+
+def test_products_are_no_listings_nor_the_other_way(run: Run, shop: Path) -> None:
+    run("rates", "import", "rates.toml")
+    for file, kind, other in (
+        ("lines.ndjson", "listings", "products"),
+        ("made.json", "listings", "products"),
+        ("offered.ndjson", "products", "listings"),
+    ):
+        (shop / file).write_bytes(FILES[file])
+        told = run(kind, "import", file)
+        assert told.exit_code == 1
+        assert told.stderr.splitlines()[-1].endswith(
+            f"  this is a list of {other}, where a list of {kind} is expected; "
+            f"gramhour {other} import {file} takes it"
+        )
 
 
 def test_on_standard_input_too(run: Run) -> None:

@@ -216,7 +216,7 @@ def test_many_listings_go_into_the_store_whole_or_not_at_all(run: Run, shop: Pat
     ],
 )
 def test_a_part_has_the_lines_of_the_file(form: Any, body: bytes, bodies: list[bytes]) -> None:
-    parts = parts_for_service(RowsFile("f", form, body))
+    parts = parts_for_service(RowsFile("listing", "f", form, body))
     assert [each.body for each in parts] == bodies
 
 

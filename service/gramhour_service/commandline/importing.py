@@ -12,7 +12,7 @@ from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.problem import Refused, sendable
 from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_body, read_document
-from gramhour_service.commandline.meant import SHEET
+from gramhour_service.commandline.meant import SHEET, check_table
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.store import (
     json_option,
@@ -78,13 +78,15 @@ def import_rates(
     With --kind, FILE is CSV as `gramhour rates export KIND` writes it: each row adds or changes
     a rate, none is removed, and a column that is not there changes nothing.
     """
-    _check_form(file, kind)
     dated = Dated(now(), MADE_BY, note, _day(effective_from))
     try:
+        _check_form(file, kind)
         if kind is None:
             imported = _take_sheet(file, store_path, dated)
         else:
-            rows = read_rows(kind, read_body(file))
+            body = read_body(file)
+            check_table(file, body, f"a table of {kind} (CSV)")
+            rows = read_rows(kind, body)
             with opened(store_path) as store:
                 imported = _with_planned(store, import_rows(store, rows, dated))
     except Refused as refused:
@@ -93,9 +95,10 @@ def import_rates(
 
 
 def _check_form(file: str, kind: str | None) -> None:
-    """Refuse what cannot be meant: CSV without its kind, a whole sheet with one."""
+    """Refuse what cannot be meant: listings, CSV without its kind, a whole sheet with one."""
     ending = Path(file).suffix.lower()
     if kind is None and ending == ".csv":
+        check_table(file, read_body(file), "a table of rates (CSV)")
         kinds = ", ".join(ALL_KINDS)
         raise click.UsageError(f"CSV has rates of one kind; say which with --kind ({kinds})")
     if kind is not None and ending in (".toml", ".json"):

@@ -4,6 +4,8 @@ So one that is meant for another command is refused in words, with the command t
 cannot be told apart is left to the reader of what was expected.
 """
 
+import re
+from collections.abc import Iterable
 from pathlib import PurePath
 from typing import Any, NamedTuple
 
@@ -43,6 +45,8 @@ SHEET = Kind(
     frozenset({"currency", "labour_rate_per_hour", "price_per_kwh", *KINDS}),
     "name it with --rates, or take it into the store: gramhour rates import {}",
 )
+PRODUCTS = Kind("a list of products", frozenset({"code"}), "gramhour products import {} takes it")
+LISTINGS = Kind("a list of listings", frozenset({"sku"}), "gramhour listings import {} takes it")
 KINDS_OF_DOCUMENTS = (COMPARISON, CHANGES, BUILDS, ROWS, REQUEST, SHEET)
 
 
@@ -111,6 +115,21 @@ def check_kind(file: str, says: Any, wanted: Kind) -> None:
     for kind in KINDS_OF_DOCUMENTS:
         if not kind.has.isdisjoint(says):
             raise _wrong(kind.what, wanted.what, kind.goes, file)
+
+
+def check_rows(file: str, rows: Iterable[Any], wanted: Kind) -> None:
+    """Refuse rows of products for listings, or the other way, if all of them are that."""
+    other = LISTINGS if wanted is PRODUCTS else PRODUCTS
+    keys = [row.keys() for row in rows if isinstance(row, dict)]
+    if keys and all(other.has <= each and wanted.has.isdisjoint(each) for each in keys):
+        raise _wrong(other.what, wanted.what, other.goes, file)
+
+
+def check_table(file: str, body: bytes, wanted: str) -> None:
+    """Refuse a table (CSV) with a column of skus, which only listings have."""
+    header = body.partition(b"\n")[0].decode(errors="replace")
+    if "sku" in {name.strip(' "\r').lower() for name in re.split("[,;\t]", header)}:
+        raise _wrong(f"{LISTINGS.what} (CSV)", wanted, LISTINGS.goes, file)
 
 
 def _wrong(what: str, expected: str, goes: str, file: str) -> Refused:

@@ -15,7 +15,16 @@ from sqlite_utils import Database
 from gramhour.contract.documents import parse_json, parse_toml
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour_service.commandline.files import read_body
-from gramhour_service.commandline.meant import ROWS, check_foreign, check_kind
+from gramhour_service.commandline.meant import (
+    LISTINGS,
+    PRODUCTS,
+    ROWS,
+    Kind,
+    check_foreign,
+    check_kind,
+    check_rows,
+    check_table,
+)
 from gramhour_service.http.forms_sent import DONE_LINE, MOST_ROWS
 from gramhour_service.http.settings import MOST_BODY_BYTES
 from gramhour_service.listings.csv_rows import laid_over, read_listing_rows
@@ -31,12 +40,14 @@ OF_ENDING: dict[str, Form] = {
     ".toml": "document",
 }
 A_DOCUMENT = re.compile(rb'\s*(\[|\{\s*"items"\s*:)')
+OF_KIND: dict[EntryKind, Kind] = {"product": PRODUCTS, "listing": LISTINGS}
 MOST_BYTES = MOST_BODY_BYTES * 9 // 10
 
 
 class RowsFile(NamedTuple):
-    """A file of rows: its name, what form it has, what stands in it."""
+    """A file of rows: what they are to be, its name, what form it has, what stands in it."""
 
+    kind: EntryKind
     file: str
     form: Form
     body: bytes
@@ -67,9 +78,10 @@ def read_file(kind: EntryKind, file: str) -> RowsFile:
         else:
             form = "lines" if body.lstrip().startswith(b"{") else "csv"
     if kind == "product" and form == "csv":
+        check_table(file, body, PRODUCTS.what)
         detail = "products do not fit into CSV; write them as NDJSON, JSON or TOML"
         raise Refused("invalid-request", (Fault("", detail),))
-    return RowsFile(file, form, body)
+    return RowsFile(kind, file, form, body)
 
 
 def rows_for_store(store: Database, read: RowsFile) -> Sequence[SentRow]:
@@ -79,6 +91,7 @@ def rows_for_store(store: Database, read: RowsFile) -> Sequence[SentRow]:
             rows = laid_over(store, read_listing_rows(read.body))
         case "lines":
             rows = [_sent(n, line) for n, line in _lines(read.body)]
+            _check_meant(read, rows)
         case _:
             rows = [SentRow(row) for row in _items(read)]
     _refuse_none(rows)
@@ -93,7 +106,9 @@ def parts_for_service(read: RowsFile) -> list[Part]:
             pieces = records
         case "lines":
             header, pieces = b"", [(n, line + b"\n") for n, line in _lines(read.body)]
-            _check_objects([_sent(n, line) for n, line in pieces])
+            sent = [_sent(n, line) for n, line in pieces]
+            _check_objects(sent)
+            _check_meant(read, sent)
         case _:
             rows = _items(read)
             _check_objects([SentRow(row) for row in rows])
@@ -165,7 +180,12 @@ def _items(read: RowsFile) -> list[Any]:
     if not isinstance(says, list):
         detail = 'write {"items": [...]}, a list of rows'
         raise Refused("invalid-request", (Fault("", detail),))
+    check_rows(read.file, says, OF_KIND[read.kind])
     return says
+
+
+def _check_meant(read: RowsFile, rows: Sequence[SentRow]) -> None:
+    check_rows(read.file, (row.sent for row in rows), OF_KIND[read.kind])
 
 
 def _records(body: bytes) -> tuple[bytes, list[tuple[int, bytes]]]:
