@@ -234,7 +234,10 @@ def test_a_service_that_refuses_the_key_says_so(run: Run, stocked: Path) -> None
     with serving(run, stocked) as (_, url, *_):
         result = run("reprice", "--url", url, "--key", "guessed")
     assert (result.exit_code, result.stdout) == (1, "")
-    assert result.stderr.startswith(f"A key is needed:\n{url}  ")
+    assert result.stderr == (
+        f"A key is needed:\n{url}  this key is unknown, expired or revoked; "
+        "name your key with --key KEY, or put it into GRAMHOUR_KEY\n"
+    )
 
 
 def test_what_was_mistyped_is_told_without_a_report(run: Run, stocked: Path) -> None:

@@ -10,7 +10,7 @@ from sqlite_utils import Database
 from gramhour_service.seals.standing import standing
 from gramhour_service.store.opening import open_store
 from tests.commandline.conftest import Run
-from tests.commandline.offering import serving
+from tests.commandline.offering import serving, stock
 
 pytestmark = pytest.mark.usefixtures("shop")
 LISTED = '{"sku": "ST-1", "product": "stake", "channel": "stall", "aim": {"unit_price": "10"}}\n'
@@ -113,6 +113,29 @@ def test_recalled_seal_does_not_count_and_it_is_told_who_said_so(run: Run, store
     assert (result.exit_code, result.stdout) == (1, "recalled\n")
     (recalled,) = told(run, "show")["recalled"]
     assert (recalled["revision"], recalled["recalled_by"]) == (1, "command line")
+
+
+def test_planned_prices_by_recalled_rates_are_told_until_right_ones_are_in_their_place(
+    run: Run, shop: Path
+) -> None:
+    stock(run, shop)
+    assert run("reprice", "--apply").exit_code == 0
+    sheet = (shop / "rates.toml").read_text()
+    for wage in ("63.00", "36.00"):
+        (shop / f"{wage}.toml").write_text(sheet.replace("per_hour = 30.00", f"per_hour = {wage}"))
+    assert run("rates", "import", "63.00.toml", "--from", "2099-01-05").exit_code == 0
+    assert run("reprice", "--on", "2099-01-05", "--apply").exit_code == 0
+    mend = "gramhour reprice --all --on 2099-01-05 --apply"
+    wrong = (
+        "2 planned prices by recalled rates will take over on 2099-01-05, until right ones are in "
+        f"their place: {mend}\n"
+    )
+    assert run("seals", "recall", "--revision", "2").stderr.endswith(f"--all --apply\n{wrong}")
+    assert run("rates", "import", "36.00.toml", "--from", "2099-01-05").exit_code == 0
+    assert run("reprice", "--all", "--apply").stderr.endswith(wrong)
+    mended = run(*mend.split()[1:])
+    assert "Applied: 2 prices from 2099-01-05" in mended.stdout
+    assert "recalled" not in mended.stderr
 
 
 @pytest.mark.usefixtures("priced")

@@ -235,9 +235,15 @@ def test_a_price_key_may_have_meshes_measured_and_no_toolpath(shop: Door, key: s
     assert shop.ask("POST", PATH, key, files={"file": ("c.stl", CUBE)}).status_code == 200
 
 
-def test_nobody_without_a_key_may_have_a_toolpath_measured(shop_path: Path) -> None:
+def test_who_sent_no_key_is_told_so_where_one_is_needed(shop_path: Path) -> None:
     with opened(Settings(store=shop_path, public_quotes=True)) as door:
-        assert sent(door, CUBE_GCODE, None).status_code == 403
+        assert sent(door, CUBE_GCODE, None).status_code == 401
+        for path, needs in (("/v1/quotes?view=cost", "cost"), ("/v1/repricings", "listings")):
+            told = door.ask("POST", path, json={}).json()
+            assert (told["status"], told["detail"]) == (401, (
+                f"this needs a key with scope {needs}, and none was sent; "
+                "send a key: Authorization: Bearer KEY"
+            ))  # fmt: skip
     with opened(Settings(store=shop_path)) as door:
         assert sent(door, CUBE_GCODE, None).status_code == 401
         assert sent(door, CUBE_GCODE, "operate").status_code == 403

@@ -12,6 +12,7 @@ from gramhour.contract.repricing import Applied
 from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.meant import CHANGES
+from gramhour_service.commandline.planned import tell_planned_by_recalled
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.repriced import counts_in_words, show_repricing
 from gramhour_service.commandline.repricing_by import Came, Wanted, by_service, by_store
@@ -93,6 +94,7 @@ def reprice(
     else:
         _show(came)
     click.echo(counts_in_words(came.repricing.counts, came.repricing.of), err=True)
+    tell_planned_by_recalled(came.by_recalled)
     if came.not_applied is not None:
         raise came.not_applied
     if came.repricing.counts.failed:

@@ -6,6 +6,7 @@ import click
 from sqlite_utils import Database
 
 from gramhour_service.commandline.offered import MADE_BY
+from gramhour_service.commandline.planned import tell_planned_by_recalled
 from gramhour_service.commandline.progress import shown_progress
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
@@ -28,9 +29,10 @@ from gramhour_service.seals.turning import (
     rename,
     rotate,
 )
+from gramhour_service.sheets.in_force import NothingInForce, Sheets
 from gramhour_service.store.entries import Written
 from gramhour_service.store.prices import newest_change
-from gramhour_service.store.seals import distrusts, recalls
+from gramhour_service.store.seals import distrusts, planned_by_recalled, recalls
 from gramhour_service.store.signing_keys import KeyRow
 
 NEXT_AFTER_RECALL = (
@@ -94,7 +96,7 @@ def recall_revisions(
     """Let no seal by revision N of the rates count any more: a rate in it was mistyped.
 
     Prices of other revisions are signed anew, by a new key. What is listed stays listed: save
-    right rates first, and reprice --all --apply after.
+    right rates first, and reprice --all --apply after; for days with planned prices, too.
     """
     with opened(store_path) as store:
         try:
@@ -104,7 +106,9 @@ def recall_revisions(
             raise _refused(store_path, detail) from None
         done = _seal_all(store)
         _show(store, as_json=as_json)
+        planned = planned_by_recalled(store, _today(store))
     click.echo(f"{counted(done, 'price')} signed anew. {NEXT_AFTER_RECALL}", err=True)
+    tell_planned_by_recalled(planned)
 
 
 @seals.command(
@@ -156,6 +160,14 @@ def _seal_all(store: Database) -> int:
     newest = newest_change(store)
     with shown_progress("Sealing") as told:
         return seal_listed(store, now(), 0, newest, lambda change: told(change, newest))
+
+
+def _today(store: Database) -> str:
+    """Say which day it is in the shop; in the world's time zone if no rates are in force."""
+    try:
+        return Sheets(store).pinned(now()).on.isoformat()
+    except NothingInForce:
+        return now().date().isoformat()
 
 
 def _show(store: Database, *, as_json: bool) -> None:

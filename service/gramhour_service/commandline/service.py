@@ -93,8 +93,11 @@ def refused_by(refusal: Refusal) -> Refused:
     return Refused(refusal.type, tuple(refusal.faults))
 
 
+BY_OPTION = "name your key with --key KEY, or put it into GRAMHOUR_KEY"
+
+
 def by_option(detail: str) -> str:
     """Say where a command is told the key that a service asks for."""
     for sent in ("send a key: ", "send the key as "):
-        detail = detail.replace(f"{sent}Authorization: Bearer KEY", "name your key with --key KEY")
-    return f"{detail}, or put it into GRAMHOUR_KEY"
+        detail = detail.replace(f"{sent}Authorization: Bearer KEY", BY_OPTION)
+    return detail if BY_OPTION in detail else f"{detail}; {BY_OPTION}"

@@ -16,8 +16,9 @@ from typing import Any, Literal, NamedTuple, Protocol
 
 from litestar.connection import ASGIConnection
 from litestar.handlers.base import BaseRouteHandler
+from msgspec import UNSET, UnsetType
 
-from gramhour.contract.problem import Refused
+from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.problems import refused
 from gramhour_service.http.settings import Settings
 from gramhour_service.store.keys import AccessKey
@@ -85,6 +86,7 @@ class Asker(NamedTuple):
         return self.sees_costs or self.door == "cells"
 
 
+SEND_A_KEY = "send a key: Authorization: Bearer KEY"
 NOBODY = Asker("public", "", frozenset())
 
 
@@ -102,8 +104,16 @@ async def admit(connection: Connection, handler: BaseRouteHandler) -> None:
     shop: Doorkeeper = connection.app.state.shop
     asker: Asker = told or who_asks(connection, shop, is_cell=handler.opt["cells"])
     if needed not in asker.scopes:
-        raise refused("key-may-not", f"this needs a key with scope {needed}")
+        raise lacking(asker, f"this needs a key with scope {needed}")
     state["asker"] = asker
+
+
+def lacking(asker: Asker, needs: str, parameter: str | UnsetType = UNSET) -> Refused:
+    """Say which scope is lacking; who sent no key is told so, and how to send one."""
+    if asker.door != "public":
+        return Refused("key-may-not", (Fault(UNSET, needs, parameter=parameter),))
+    detail = f"{needs}, and none was sent; {SEND_A_KEY}"
+    return Refused("key-needed", (Fault(UNSET, detail, parameter=parameter),))
 
 
 def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Asker:
@@ -128,7 +138,7 @@ def who_asks(connection: Connection, shop: Doorkeeper, *, is_cell: bool) -> Aske
     if settings.public_quotes:
         channels = shop.public_channels()
         return Asker("public", caller_of(connection), OPENS["price"], channels)
-    raise refused("key-needed", "send a key: Authorization: Bearer KEY")
+    raise refused("key-needed", SEND_A_KEY)
 
 
 def public_asker(connection: Connection, shop: Doorkeeper) -> Asker | None:

@@ -12,7 +12,7 @@ from gramhour.contract.answer import PriceQuote, Quote
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.request import ListedRequest
 from gramhour_service.answer.price_view import price_view
-from gramhour_service.http.asking import Asker
+from gramhour_service.http.asking import Asker, lacking
 from gramhour_service.http.by_sku import (
     asked_as_listed,
     fresh_and_listed,
@@ -30,7 +30,7 @@ View = Literal["cost", "price"]
 
 OF_A_PART = ("measurement", "service", "material")
 BUYERS_MAY_SEND = (*ListedRequest.__struct_fields__, *OF_A_PART, "reference")
-NEEDS_COST = "this needs a key with scope cost; with this one ask by sku, and leave this out"
+NEEDS_COST = "this needs a key with scope cost; without one ask by sku, and leave this out"
 SPOKEN_OF_TO_BUYERS = ("/quantity", "/breaks")
 SPOKEN_OF_A_PART = (*SPOKEN_OF_TO_BUYERS, *(f"/{name}" for name in (*OF_A_PART, "channel")))
 NOT_FOR_BUYERS = "this cannot be priced as it is described; ask the shop"
@@ -59,9 +59,7 @@ def view_of(asker: Asker, named: str | None, *, explain: bool) -> View:
     """
     if not asker.sees_costs and (named == "cost" or explain):
         which = "explain" if explain else "view"
-        raise Refused(
-            "key-may-not", (Fault(UNSET, "this needs a key with scope cost", parameter=which),)
-        )
+        raise lacking(asker, "this needs a key with scope cost", which)
     if explain and named == "price":
         raise Refused(
             "invalid-request",

@@ -20,6 +20,7 @@ from gramhour.contract.toolpath_measurement import (
     LaidBox,
     ToolpathMeasurement,
 )
+from gramhour_service.http.asking import lacking
 from gramhour_service.http.operation import RATES_ON, RATES_REVISION, Parameter
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
@@ -64,7 +65,7 @@ async def measured_toolpath(
     Raises ``Refused``, with the lines that are at fault.
     """
     if not request.state.asker.sees_costs:
-        raise refused("key-may-not", "measuring a toolpath needs a key with scope cost")
+        raise lacking(request.state.asker, "measuring a toolpath needs a key with scope cost")
     for name in ("service", "profile", "nozzle"):
         if name in parameters:
             parameters.refuse(name, "is for meshes; a toolpath has been prepared: leave it away")

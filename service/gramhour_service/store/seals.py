@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from sqlite_utils import Database
 
-from gramhour_service.store.price_in_force import in_force
+from gramhour_service.store.price_in_force import ENDED_BY, in_force
 from gramhour_service.store.schema import MIGRATIONS, SEALS
 
 
@@ -38,6 +38,22 @@ class Distrust(NamedTuple):
 
 
 COLUMNS = ", ".join(KeptSeal._fields)
+RECALLED = "(SELECT revision FROM recalled_revision)"
+PLANNED_BY_RECALLED = f"""
+    SELECT effective_from, count(*) FROM price_change p INDEXED BY price_change_planned
+    WHERE planned AND effective_from > ?1 AND breaks <> '[]'
+        AND rates_revision IN {RECALLED} AND change > {ENDED_BY.format("p", "?1")}
+        AND change = (
+            SELECT max(q.change) FROM price_change q
+            WHERE q.sku = p.sku AND q.effective_from = p.effective_from
+        )
+        AND NOT EXISTS (
+            SELECT 1 FROM listing WHERE listing.sku = p.sku
+                AND looked_at_revision NOT IN {RECALLED}
+                AND ({in_force("p.change", "listing.sku", "listing.looked_at_day")}) = p.change
+        )
+    GROUP BY effective_from ORDER BY effective_from
+"""  # noqa: S608 (our own names)
 HISTORY = ("recalled_revision", "distrusted_key")
 
 
@@ -130,6 +146,14 @@ def recalls(store: Database) -> list[Recall]:
 def add_recall(store: Database, recall: Recall) -> None:
     """Recall the seals of a revision, within ``writing``; one recalled already stays so."""
     store.conn.execute("INSERT OR IGNORE INTO recalled_revision VALUES (?, ?, ?, ?)", recall)
+
+
+def planned_by_recalled(store: Database, today: str) -> list[tuple[str, int]]:
+    """Count the prices by recalled rates that are planned after a day, by the day each holds from.
+
+    One that later rates left as it is, as the newest look at it, is right.
+    """
+    return store.conn.execute(PLANNED_BY_RECALLED, (today,)).fetchall()
 
 
 def distrusts(store: Database) -> list[Distrust]:
