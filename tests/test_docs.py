@@ -127,6 +127,10 @@ def test_the_commands_of_the_readme_run_as_they_stand(tmp_path: Path) -> None:
                 outputs[command] = run(there, tmp_path, environment)
         start = outputs["deploy/start"]
         printed = " ".join(Path(start).with_suffix(".err").read_text().split())
+        again = run("! deploy/start 2>&1", tmp_path, environment)
+        assert "perhaps this service" in again, "its own words"
+        assert again.endswith("\nHere another port is: GRAMHOUR_PORT=9000 deploy/start\n")
+        assert "Serving on" not in again, "nor those of the first, nor its log"
     check_outputs(outputs, tmp_path)
     assert "26.90 a unit" in Path(start).read_text()
     curl = next(command for command in outputs if command.startswith("curl"))

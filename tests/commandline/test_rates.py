@@ -198,6 +198,9 @@ def test_the_stored_rates_are_shown_together_by_kind_and_one_by_one(run: Run, sh
         "materials": {"pla": {"name": "PLA, moss", "price_per_kg": "30.00"}}
     }
     assert "currency = " in told_of(run, "rates", "show", "shop", "currency")
+    for code, meant in (("plaa", "did you mean 'pla'?"), ("asa", "there are: pla")):
+        words = " ".join(run("rates", "show", "materials", code).stderr.split())
+        assert words.endswith(f"nothing is kept under materials/{code}; {meant}")
 
 
 def test_before_the_first_rates_there_is_nothing_to_change(run: Run, shop: Path) -> None:

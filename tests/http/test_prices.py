@@ -346,8 +346,13 @@ def test_a_channel_that_is_not_open_is_not_told_of(
     shop: Door, key: str | None, channel: str
 ) -> None:
     answer = ask(shop, key, channel=channel)
-    assert (answer.status_code, problem_type(answer)) == (404, "unknown-entry")
-    assert "market" not in answer.text
+    told = ("unknown-entry", [("channel", "no such channel is open to you")])
+    assert (answer.status_code, refused(answer)) == (404, told)
+
+
+def test_who_sees_costs_is_told_which_channel_was_meant(shop: Door) -> None:
+    detail = "no such channel is open to you; did you mean 'market'?"
+    assert refused(ask(shop, "cost", channel="markets"))[1] == [("channel", detail)]
 
 
 def test_the_public_follows_no_changes(shop: Door) -> None:

@@ -211,6 +211,19 @@ def test_a_listing_on_another_channel_is_not_told_of(shop: Door) -> None:
     assert problem_type(of_sku(shop, "M", key="bound", channel="market")) == "key-may-not"
 
 
+def test_who_may_see_all_listings_is_told_which_one_was_meant_and_on_which_channel(
+    shop: Door,
+) -> None:
+    there = ("/channel", "P is not listed on this channel; it is on 'own-shop'")
+    meant = ("/sku", "nothing is listed under it for this key; did you mean 'P'?")
+    for key in ("price", "bound", None):
+        assert refused(of_sku(shop, "p", key=key)) == NOT_LISTED
+    assert refused(of_sku(shop, "p", key="cost")) == ("not-listed", [meant])
+    assert refused(of_sku(shop, key="cost", channel="market")) == ("not-listed", [there])
+    cell = {"sku": "P", "quantity": 3, "channel": "market"}
+    assert refused(shop.ask("GET", CELL, "cost", params=cell))[1] == [("channel", there[1])]
+
+
 def test_without_a_key_there_are_prices_of_public_channels_only(shop: Door) -> None:
     assert of_sku(shop, key=None).json() == of_sku(shop).json()
     assert refused(of_sku(shop, "M", key=None)) == NOT_LISTED

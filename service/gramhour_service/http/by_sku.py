@@ -5,10 +5,11 @@ from decimal import Decimal
 from typing import Any
 
 import msgspec
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from gramhour.contract.answer import Break, PriceQuote, Quote
+from gramhour.contract.noting import Reading
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.reading import read_listed_request
 from gramhour.contract.request import ListedRequest
@@ -25,8 +26,10 @@ from gramhour_service.listings.readiness import ready
 from gramhour_service.listings.told import told_price
 from gramhour_service.sheets.in_force import Pinned
 from gramhour_service.sheets.workload import stored_workload
+from gramhour_service.store.entries import names_like
 
 DIFFERS = "differs_from_listing"
+MOST_SEARCHED = 50
 
 
 def listed_price(shop: Shop, asker: Asker, sent: Any, *, says_when: bool = True) -> PriceQuote:
@@ -57,7 +60,7 @@ def _listed(shop: Shop, asker: Asker, sent: Any) -> tuple[ListedRequest, Pinned,
     found = _today(shop, asker)
     offer = None if found is None else _find(shop, asker, asked.sku, asked.channel, found)
     if found is None or offer is None or offer.price is None:
-        raise _not_listed()
+        raise _not_listed(shop, asker, asked.sku, asked.channel)
     return asked, found, offer
 
 
@@ -92,7 +95,7 @@ def asked_as_listed(shop: Shop, asker: Asker, sent: dict[str, Any]) -> tuple[dic
     read_listed_request({"sku": sku, "quantity": 1})
     offer = None if found is None else _find(shop, asker, sku, channel, found)
     if offer is None:
-        raise _not_listed()
+        raise _not_listed(shop, asker, sku, channel)
     return {**_as_listed(offer), **asked}, offer
 
 
@@ -112,8 +115,19 @@ def _find(shop: Shop, asker: Asker, sku: str, channel: Any, found: Pinned) -> Of
     return offer if is_open and is_asked else None
 
 
-def _not_listed() -> Refused:
-    return Refused("not-listed", (Fault("/sku", "nothing is listed under it for this key"),))
+def _not_listed(shop: Shop, asker: Asker, sku: str, channel: str | UnsetType) -> Refused:
+    """Say that there is no such listing; to whoever may see them all, which one was meant."""
+    detail = "nothing is listed under it for this key"
+    found = _today(shop, asker)
+    if found is None or not asker.sees_costs or asker.channels is not None:
+        return Refused("not-listed", (Fault("/sku", detail),))
+    offer = _find(shop, asker, sku, UNSET, found)
+    if offer is not None and channel not in (UNSET, offer.listing.channel):
+        there = f"{sku} is not listed on this channel; it is on '{offer.listing.channel}'"
+        return Refused("not-listed", (Fault("/channel", there),))
+    known = shop.read(lambda store: names_like(store, "listing", sku, MOST_SEARCHED))
+    near = Reading([], {}).nearest(sku, [each for each in known or () if each != sku])
+    return Refused("not-listed", (Fault("/sku", f"{detail}{near}"),))
 
 
 def _as_listed(offer: Offer) -> dict[str, Any]:

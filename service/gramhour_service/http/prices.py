@@ -8,8 +8,10 @@ from msgspec import UNSET
 from msgspec.structs import replace
 from sqlite_utils import Database
 
+from gramhour.contract.noting import Reading
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.prices import Prices
+from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.entries import CURSOR, LIMIT, page_asked
 from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
@@ -144,5 +146,9 @@ def _on_channel(shop: Shop, asker: Asker, parameters: Parameters) -> tuple[Pinne
     channels = found.in_force.sheet.channels
     is_open = asker.channels is None or named in asker.channels
     if named is None or not is_open or channels is UNSET or named not in channels:
-        raise refused("unknown-entry", "no such channel is open to you")
+        detail = "no such channel is open to you"
+        if asker.sees_costs and asker.channels is None:
+            detail += Reading([], {}).meant(named or "", () if channels is UNSET else channels)
+        place = "channel" if "channel" in parameters else UNSET
+        raise Refused("unknown-entry", (Fault(UNSET, detail, parameter=place),))
     return found, named

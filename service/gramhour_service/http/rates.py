@@ -6,6 +6,7 @@ import msgspec
 from litestar import Response
 from litestar.params import FromPath
 
+from gramhour.contract.noting import Reading
 from gramhour.contract.problem import Refused
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
 from gramhour_service.http.operation import (
@@ -125,7 +126,9 @@ async def rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Resp
     found = _pinned(request)
     change = found.in_force.changes.get((kind, code))
     if change is None or change.value is None:
-        raise _unknown("the sheet has no rate of this kind and code on that day")
+        codes = [each.code for each in found.in_force.present if each.kind == kind]
+        meant = Reading([], {}).meant(code, codes)
+        raise _unknown(f"the sheet has no rate of this kind and code on that day{meant}")
     told = StoredRate(
         rates_revision=found.in_force.revision,
         rates_on=found.on,

@@ -126,13 +126,19 @@ def entries_after(
 
 
 def names_like(store: Database, kind: EntryKind, name: str, most: int) -> list[str]:
-    """List names that begin as one does, by its first two letters."""
-    rows = store.conn.execute(
-        f"SELECT {NAME_OF[kind]} FROM {kind} "  # noqa: S608 (our own words)
-        f"WHERE {NAME_OF[kind]} >= ? AND {NAME_OF[kind]} < ? LIMIT ?",
-        (name[:2], name[:2] + "\x7f", most),
-    )
-    return [row[0] for row in rows]
+    """List names that begin as one does, by its first two letters, large or small.
+
+    One that differs in that alone comes first.
+    """
+    of, found = NAME_OF[kind], dict[str, None]()
+    for way in (name, name.upper(), name.lower()):
+        rows = store.conn.execute(
+            f"SELECT {of} FROM {kind} WHERE {of} >= ?1 AND {of} < ?2 "  # noqa: S608 (our own words)
+            f"ORDER BY {of} <> ?3, {of} LIMIT ?4",
+            (way[:2], way[:2] + "\x7f", way, most),
+        )
+        found |= dict.fromkeys(row[0] for row in rows)
+    return [*found]
 
 
 def put_entry(store: Database, kind: EntryKind, name: str, value: str, written: Written) -> int:
