@@ -80,6 +80,8 @@ When has it paid for itself: wide, against today
   In orders of 1: never; a unit brings 4.9700 less.
   In orders of 10: never; a unit brings 0.4700 less. Where every machine hour is sold: after 5.4 of
     them.
+What is owned counts as spent, its depreciation too: machine hours that are saved gain nothing here,
+unless they are sold.
 
 Cautions
 Food contact: Printed layers hold germs, and filament or nozzle may not be fit for food. Ask for the

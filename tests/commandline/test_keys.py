@@ -43,6 +43,18 @@ def test_a_key_is_printed_alone_and_nowhere_else(run: Run) -> None:
         assert key not in run(*arguments).output
 
 
+def test_a_channel_that_the_rates_do_not_have_is_warned_of(run: Run) -> None:
+    none = run(*ADD, "--channel", "stal")
+    assert (none.exit_code, none.stderr) == (0, ""), "there are no rates yet"
+    assert run("rates", "import", "rates.toml").exit_code == 0
+    told = run("keys", "add", "shop", "--scope", "price", "--channel", "stal", "--channel", "stall")
+    assert (told.exit_code, bool(KEY.fullmatch(told.stdout.strip()))) == (0, True)
+    assert told.stderr == (
+        "The rates in force have no channel 'stal'; did you mean 'stall'? If that is a slip, "
+        "revoke 'shop' and add another key.\n"
+    )
+
+
 def test_the_store_holds_the_hash_of_a_key_and_not_the_key(run: Run, store: Path) -> None:
     key = run(*ADD).stdout.strip()
     kept = b"".join(path.read_bytes() for path in store.parent.iterdir())

@@ -32,6 +32,10 @@ CRITERIA = {
     "contribution_per_machine_hour": "the highest contribution per machine hour",
     "contribution_per_labour_hour": "the highest contribution per labour hour",
 }
+SPENT = (
+    "What is owned counts as spent, its depreciation too: machine hours that are saved gain "
+    "nothing here, unless they are sold."
+)
 FIRST, OTHERS = "  ", "    "
 
 
@@ -44,6 +48,8 @@ def show_comparison(console: Console, comparison: Comparison, request: dict[str,
         _show_intervals(console, comparison.intervals)
     for alternative in comparison.alternatives:
         _show_payback(console, comparison, alternative)
+    if any(each.payback is not UNSET for each in comparison.alternatives):
+        paragraph(console, SPENT)
     show_cautions(console, comparison.cautions)
 
 

@@ -2,11 +2,15 @@
 
 import re
 import secrets
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import click
+from msgspec import UNSET
+from sqlite_utils import Database
 
+from gramhour.contract.noting import Reading, shown
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.days import DAY, INSTANT, Day
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
@@ -19,6 +23,7 @@ from gramhour_service.commandline.store import (
     written_json,
 )
 from gramhour_service.http.asking import OPENS
+from gramhour_service.sheets.in_force import NothingInForce, Sheets
 from gramhour_service.store.key_use import last_uses
 from gramhour_service.store.keys import (
     AccessKey,
@@ -87,6 +92,7 @@ def add(
             raise click.BadParameter("--expires is in the past: the key would open nothing")
     secret = secrets.token_urlsafe(RANDOM_BYTES)
     with opened(store_path, create=True) as store:
+        unknown = _unknown(store, channels)
         try:
             add_key(
                 store, name, secret, scopes, now=now(), channels=channels, expires_at=expires_at
@@ -94,6 +100,8 @@ def add(
         except NameTaken:
             detail = f"there is, or was, a key '{name}'; names are used once, take another"
             raise _refused(store_path, detail) from None
+    for says in unknown:
+        click.echo(f"{says} If that is a slip, revoke '{name}' and add another key.", err=True)
     click.echo(written_json({"name": name, "key": secret}) if as_json else secret)
 
 
@@ -169,6 +177,21 @@ def revoke(*, name: str, store_path: Path, as_json: bool) -> None:
         click.echo(written_json({"revoked": name}))
     else:
         click.echo(f"'{printable(name)}' opens nothing any more.", err=True)
+
+
+def _unknown(store: Database, channels: Sequence[str]) -> list[str]:
+    """Say which channels today's rates do not have: a key may be for one that is still to come."""
+    try:
+        known = Sheets(store).pinned(now()).in_force.sheet.channels
+    except NothingInForce:
+        return []
+    known = {} if known is UNSET else known
+    near = Reading([], {}).nearest
+    return [
+        f"The rates in force have no channel {shown(each)}{near(each, known) or '.'}"
+        for each in channels
+        if each not in known
+    ]
 
 
 def _check_name(name: str) -> None:
