@@ -72,24 +72,20 @@ class Answered(Struct, frozen=True, kw_only=True):
     """What the service answers. Unknown members are tolerated, so old clients survive."""
 
 
+CODE_FORM = "a code of small letters, digits and hyphens, at most 63, such as asa-green"
+SKU_FORM = "letters, digits and . _ ~ -, at most 64, such as HP-12"
 Code = Annotated[
     str,
     Meta(
         pattern=r"^[a-z0-9][a-z0-9-]{0,62}$",
-        extra={
-            "unit": "code",
-            "form": "a code of small letters, digits and hyphens, at most 63, such as asa-green",
-        },
+        extra={"unit": "code", "form": CODE_FORM},
     ),
 ]
 Sku = Annotated[
     str,
     Meta(
         pattern=r"^[A-Za-z0-9][A-Za-z0-9._~-]{0,63}$",
-        extra={
-            "unit": "stock-keeping unit",
-            "form": "letters, digits and . _ ~ -, at most 64, such as HP-12",
-        },
+        extra={"unit": "stock-keeping unit", "form": SKU_FORM},
     ),
 ]
 Name = Annotated[str, Meta(max_length=200)]

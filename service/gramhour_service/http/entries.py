@@ -10,6 +10,7 @@ import msgspec
 from litestar import Response
 from sqlite_utils import Database
 
+from gramhour.contract.noting import shown
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.forms_sent import DONE_LINE, MOST_ROWS
@@ -108,11 +109,11 @@ def ground(store: Database, shop: Shop, asker: Asker) -> Ground:
     return Ground(store, in_force.sheet, in_force.kept, today.on, Written(asker.name, now))
 
 
-def check_name(name: str, parameter: Parameter) -> None:
-    """Refuse a name in the path that no entry can have."""
+def check_name(name: str, parameter: Parameter, form: str) -> None:
+    """Refuse a name in the path that no entry can have, and say which form it has to have."""
     pattern = parameter.schema["pattern"]
     if not re.fullmatch(pattern.strip("^$"), name):
-        detail = f"must match {pattern}"
+        detail = f"must be {form}, not {shown(name)}"
         raise Refused("invalid-request", (Fault(parameter=parameter.name, detail=detail),))
 
 

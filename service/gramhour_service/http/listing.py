@@ -9,6 +9,7 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing
+from gramhour.contract.members import SKU_FORM
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.stored_listing import PriceHistory, StoredListing
 from gramhour_service.http.entries import (
@@ -97,7 +98,7 @@ async def listing(request: Asked, sku: FromPath[str]) -> Response[bytes]:
 async def put_one_listing(request: Asked, sku: FromPath[str]) -> Response[bytes]:
     """Change or add a listing."""
     media_type = media_type_wanted(request, (JSON,))
-    check_name(sku, SKU)
+    check_name(sku, SKU, SKU_FORM)
     entry, is_new = await put_one(request, LISTING, sku)
     shop: Shop = request.app.state.shop
     told = read_store(request, lambda store: told_listing(store, entry, shop.today()))

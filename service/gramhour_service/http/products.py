@@ -10,6 +10,7 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.listing import ProductEntry, ProductRow
+from gramhour.contract.members import CODE_FORM
 from gramhour.contract.reading import entry_reader
 from gramhour.contract.stored_listing import RowOutcomes, StoredProduct, StoredProducts
 from gramhour_service.http.entries import (
@@ -182,7 +183,7 @@ async def product(request: Asked, code: FromPath[str]) -> Response[bytes]:
 async def put_one_product(request: Asked, code: FromPath[str]) -> Response[bytes]:
     """Change or add a product."""
     media_type = media_type_wanted(request, (JSON,))
-    check_name(code, CODE)
+    check_name(code, CODE, CODE_FORM)
     entry, is_new = await put_one(request, PRODUCT, code)
     return answered(
         request,

@@ -9,6 +9,7 @@ from litestar.params import FromPath
 from sqlite_utils import Database
 
 from gramhour.contract.changes import SavedRate
+from gramhour.contract.members import CODE_FORM
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.entries import check_name
 from gramhour_service.http.operation import Operation, Parameter, serves
@@ -144,7 +145,7 @@ def _key(kind: str, code: str) -> Key:
         detail = f"nothing sheet-wide has this name; there are {', '.join(SHEET_WIDE)}"
         raise refused("unknown-rate", detail)
     if kind != SHOP:
-        check_name(code, CODE)
+        check_name(code, CODE, CODE_FORM)
     return kind, code
 
 
