@@ -193,6 +193,10 @@ def test_a_body_that_is_no_sound_json_is_refused_in_words(body: bytes, detail: s
     ("body", "telling"),
     [
         (b"a =", "not TOML: "),
+        (
+            b"# curl --data took the line ends out  quantity = 1",
+            "it is one line, and that a comment",
+        ),
         (b"a = 1\na = 2", "not TOML: "),
         (b"a = NaN", "not TOML: "),
         (b"a = 00", "not TOML: "),

@@ -185,6 +185,14 @@ def test_a_rates_past_says_who_changed_it_when_why_and_what(door: Door, store: P
     ]  # fmt: skip
 
 
+def test_a_day_in_the_past_is_tried_as_a_fault_of_the_day_and_not_of_the_rate(door: Door) -> None:
+    desk = signed_in(door, "rates")
+    tried = {"/value": "33.00", "effective_from": "2020-01-01", "do": "try"}
+    page = desk.send("/desk/rates/shop/labour_rate_per_hour", tried).text
+    assert '<li id="fault-1"><a href="#at-effective-from">effective from</a>: no rates' in page
+    assert 'id="at-value-fault"' not in page
+
+
 @pytest.mark.parametrize("path", ["/desk/bench", "/desk/bench?load=no-such"])
 def test_a_bench_on_which_nothing_is_described_yet_blames_nobody(door: Door, path: str) -> None:
     desk = signed_in(door, "cost")
@@ -194,6 +202,9 @@ def test_a_bench_on_which_nothing_is_described_yet_blames_nobody(door: Door, pat
     assert "is missing" not in page.text
     sent = desk.send("/desk/bench", {"quote": "true"}, path)
     assert "The request has faults." in sent.text
+    assert "'product' is missing" not in sent.text, "no field of the page is called so"
+    assert '<a href="#at-product-pieces">product, pieces</a>: nothing is described' in sent.text
+    assert 'id="at-product-pieces"' in sent.text
 
 
 def test_a_listing_of_a_shape_stands_on_the_bench_in_its_own_filament(door: Door) -> None:

@@ -13,6 +13,10 @@ LONGEST_INTEGER = 40
 """Digits beyond which no bound of the contract holds, and reading them would take long."""
 BYTE_ORDER_MARK = "\ufeff"
 TOO_DEEP = "nested too deeply; a request needs about ten levels"
+ONE_COMMENT = (
+    "it is one line, and that a comment: its line ends are missing; with curl send the file by "
+    "--data-binary, since --data takes them out"
+)
 LONGEST_NAME = 63
 MOST_DOTS = 100
 """Dotted keys cost their length squared to read; far fewer are needed."""
@@ -41,6 +45,8 @@ def parse_toml(body: bytes) -> Any:
 
     Raises ``Refused`` with the line where it breaks off.
     """
+    if body.lstrip().startswith(b"#") and b"\n" not in body:
+        _refuse(ONE_COMMENT)
     if any(part.count(b".") > MOST_DOTS for part in re.split(rb"[=,{}\[\]\n]", body)):
         _refuse(TOO_DEEP)
     try:

@@ -17,6 +17,7 @@ MEANING = (
     "the new price. Moved by: what each changed rate alone does to the price, and to the cost; "
     "only jointly is what remains, caused by several at once."
 )
+UNCHANGED = "Unchanged: no new price differs, or only by less than the listing's least_change."
 
 
 def show_repricing(console: Console, repricing: Repricing, lines: Sequence[RepricingLine]) -> None:
@@ -26,6 +27,8 @@ def show_repricing(console: Console, repricing: Repricing, lines: Sequence[Repri
         return
     show_texts(console, HEADER, [row for line in lines for row in _rows(line)], NUMBERS, stay=2)
     paragraph(console, MEANING, style="dim")
+    if any(line.outcome == "unchanged" for line in lines):
+        paragraph(console, UNCHANGED, style="dim")
 
 
 def _heading(repricing: Repricing) -> str:

@@ -6,7 +6,9 @@ from typing import Any
 
 import msgspec
 from litestar import Response
+from msgspec.structs import replace
 
+from gramhour.contract.problem import Fault, Problem
 from gramhour_service.http.desk.api import Told, ask
 from gramhour_service.http.desk.bench_saved import (
     Loaded,
@@ -30,6 +32,10 @@ from gramhour_service.pages.drawing.shares import shares
 
 PATH = "/desk/bench"
 QUOTES = "/v1/quotes"
+NOTHING_DESCRIBED = (
+    "nothing is described yet: add a piece, with its machine, minutes and filament, or fill in "
+    "what is bought or done for it"
+)
 
 
 @serves_desk("GET", PATH)
@@ -69,7 +75,7 @@ async def _shown(
     """Quote a request and answer the page with all of it; one that is only begun has no faults."""
     asked = without_empty(document) if is_begun else document
     told = await _quoted(request, asked)
-    problem = None if is_begun else told.problem
+    problem = None if is_begun or told.problem is None else _of_fields(told.problem)
     faults = () if problem is None else problem.errors
     form = form_of(REQUEST, document, sheet.codes, faults)
     quote = told.document
@@ -93,6 +99,15 @@ async def _shown(
         as_curl=_curl(address_asked(request), asked),
         offered=await offered(request),
     )
+
+
+def _of_fields(problem: Problem) -> Problem:
+    """Say where nothing is described which field is to be filled in: none is called product."""
+    faults = [
+        Fault("/product/pieces", NOTHING_DESCRIBED) if fault.pointer == "/product" else fault
+        for fault in problem.errors
+    ]
+    return replace(problem, errors=faults)
 
 
 def _machines(quote: Mapping[str, Any] | None) -> Any:

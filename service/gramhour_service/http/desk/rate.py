@@ -140,7 +140,8 @@ def _sent(value: Any) -> Any:
 async def _page(request: Asked, sheet: Sheet, rate: Rate, shown: Shown) -> Response[bytes]:
     problem = shown.problem or (shown.tried.problem if shown.tried else None)
     told = () if problem is None else problem.errors
-    faults = [_in_form(fault) for fault in told if not _is_of_code(fault)]
+    is_trial = shown.problem is None
+    faults = [_in_form(fault, is_trial=is_trial) for fault in told if not _is_of_code(fault)]
     field = form_of(rate.member, shown.value, sheet.codes, faults, VALUE)
     return desk_page(
         request,
@@ -170,11 +171,13 @@ def _is_of_code(fault: Fault) -> bool:
     return fault.parameter == "code" or fault.pointer == "/changes/0/code"
 
 
-def _in_form(fault: Fault) -> Fault:
-    """Say where a fault of the rate stands in its form."""
+def _in_form(fault: Fault, *, is_trial: bool) -> Fault:
+    """Say where a fault of the rate stands in its form; a trial points to its day and note, too."""
     where = fault.pointer if isinstance(fault.pointer, str) else ""
     if fault.parameter in ("effective_from", "note"):
         return Fault(f"/{fault.parameter}", fault.detail)
+    if is_trial and where and not where.startswith("/changes/0"):
+        return fault
     where = where.removeprefix("/changes/0").removeprefix(VALUE)
     return Fault(VALUE + where, fault.detail)
 
