@@ -202,3 +202,16 @@ def test_a_revision_to_come_cannot_be_known(shop: Door) -> None:
     assert answer.status_code == 422
     detail = "there is no such revision yet; the newest is 1"
     assert refused(answer) == ("invalid-request", [("/based_on_revision", detail)])
+
+
+def test_a_change_of_no_kind_hides_no_fault_of_the_others(shop: Door) -> None:
+    changes = [
+        {"kind": "material", "code": "asa", "value": {}},
+        {"kind": "materials", "code": "asa", "value": {"price_per_kg": 30, "named": "ASA"}},
+        {"kind": "nozzles", "code": "n10", "value": {"price": -1}},
+    ]
+    sent = {"based_on_revision": 1, "changes": changes}
+    kind, faults = refused(shop.ask("POST", "/v1/rate-changes", "rates", json=sent))
+    assert kind == "invalid-request"
+    places = ["/changes/0/kind", "/changes/1/value/named", "/changes/2/value/price"]
+    assert [place for place, _ in faults] == places

@@ -6,7 +6,7 @@ fault, so that one answer names them all. A reader knows shapes, bounds, members
 each other and codes that must exist; it knows nothing of costing.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, TypeVar
 
 import msgspec
@@ -15,8 +15,8 @@ from gramhour.contract.calibration import CalibrationRequest
 from gramhour.contract.changes import RateChanges
 from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.noting import Codes, Reading
-from gramhour.contract.problem import Fault, Refused
-from gramhour.contract.rates import KINDS, RateSheet
+from gramhour.contract.problem import Fault, Refused, pointer
+from gramhour.contract.rates import KINDS, RateOverrides, RateSheet
 from gramhour.contract.readers import reader_of
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import (
@@ -30,6 +30,7 @@ from gramhour.contract.request import (
 from gramhour.contract.seals import SealShown
 from gramhour.contract.workload import Workload
 
+MOST_CHANGES = 1_000
 T = TypeVar("T", bound=msgspec.Struct)
 
 
@@ -80,7 +81,34 @@ def read_changes(sent: Any) -> RateChanges:
 
     Raises ``Refused`` with every fault found.
     """
-    return _read(RateChanges, sent, {}, "invalid-request")
+    try:
+        return _read(RateChanges, sent, {}, "invalid-request")
+    except Refused as refused:
+        raise Refused(refused.type, (*refused.faults, *_faults_of_rates(sent))) from None
+
+
+class _AnyCode(frozenset[str]):
+    """Has every code: which of them there are says the sheet that the changes make."""
+
+    def __contains__(self, _: object) -> bool:
+        return True
+
+
+def _faults_of_rates(sent: Any) -> Iterator[Fault]:
+    """Find what is wrong with rates alone, where changes are refused and make no sheet."""
+    changes = sent.get("changes") if isinstance(sent, dict) else None
+    codes = dict.fromkeys(KINDS, _AnyCode())
+    for n, change in enumerate(changes[:MOST_CHANGES] if isinstance(changes, list) else ()):
+        if not isinstance(change, dict) or change.get("value") is None or "remove" in change:
+            continue
+        kind = change.get("kind")
+        if not isinstance(kind, str) or kind not in KINDS:
+            continue
+        reading = Reading([], codes)
+        reader_of(RateOverrides)({kind: {"rate": change["value"]}}, (), reading)
+        for fault in reading.faults:
+            within = (fault.pointer or "").removeprefix(pointer(kind, "rate"))
+            yield Fault(pointer("changes", n, "value") + within, fault.detail)
 
 
 def read_workload(sent: Any, sheet: RateSheet | None) -> Workload:
