@@ -2,6 +2,7 @@
 
 import os
 import signal
+import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -9,7 +10,7 @@ from contextlib import ExitStack, closing, contextmanager
 from datetime import UTC, datetime
 from http.client import HTTPConnection
 from pathlib import Path
-from typing import NamedTuple
+from typing import IO, NamedTuple
 
 import msgspec
 from click.testing import CliRunner, Result
@@ -63,10 +64,13 @@ def ask(
     return Answer(answer.status, told, answer.read())
 
 
+Process = Forked | subprocess.Popen[bytes]
+
+
 class Service(NamedTuple):
     """A service: its process, where it listens, and the file with all that it printed."""
 
-    process: Forked
+    process: Process
     port: int
     printed: Path
     kept_open: ExitStack
@@ -101,17 +105,23 @@ class Service(NamedTuple):
 
 
 @contextmanager
-def serving(store: Path, *options: str, cuts_off: bool = False) -> Iterator[Service]:
+def serving(
+    store: Path, *options: str, cuts_off: bool = False, loads_itself: bool = False
+) -> Iterator[Service]:
     """Start ``gramhour serve`` on a free port, wait until it answers, and stop it in any case.
 
     What it printed is checked at the end: where it serves, and no trouble of its own, unless it
-    is to cut a caller off.
+    is to cut a caller off. It is forked from a process of the tests unless it ``loads_itself``.
     """
     printed = Path(f"{store.parent}.printed")
     arguments = ("serve", "--store", str(store), "--port", "0", "--tell-worker", *options)
     with ExitStack() as stack:
         printed.write_bytes(b"")
-        process = gramhour(*arguments, printed=printed)
+        if loads_itself:
+            to = stack.enter_context(printed.open("wb"))
+            process = _program(*arguments, to=to)
+        else:
+            process = gramhour(*arguments, printed=printed)
         try:
             service = Service(process, _port(process, printed), printed, stack)
             wait_until(lambda: _answers(service))
@@ -125,6 +135,11 @@ def serving(store: Path, *options: str, cuts_off: bool = False) -> Iterator[Serv
             _end_group(process)
 
 
+def _program(*arguments: str, to: IO[bytes]) -> Process:
+    command = [*COMMAND, *arguments]
+    return subprocess.Popen(command, stdout=to, stderr=subprocess.STDOUT, start_new_session=True)
+
+
 def wait_until(is_so: Callable[[], bool], patience: float = PATIENCE) -> None:
     """Wait until something is so; fail if it takes too long."""
     deadline = time.monotonic() + patience
@@ -133,7 +148,7 @@ def wait_until(is_so: Callable[[], bool], patience: float = PATIENCE) -> None:
         time.sleep(0.02)
 
 
-def _port(process: Forked, printed: Path) -> int:
+def _port(process: Process, printed: Path) -> int:
     wait_until(lambda: b"\n" in printed.read_bytes() or process.poll() is not None)
     line = printed.read_text()
     assert line.startswith(f"Serving on http://{HERE}:"), line
@@ -148,7 +163,7 @@ def _answers(service: Service) -> bool:
         return False
 
 
-def _end_group(process: Forked) -> None:
+def _end_group(process: Process) -> None:
     """End what is left of the processes that were started here."""
     try:
         os.killpg(process.pid, signal.SIGKILL)

@@ -199,8 +199,9 @@ def test_a_worker_whose_sign_of_life_is_broken_off_is_not_waited_for() -> None:
     assert not worker.ping()
 
 
-def test_a_worker_has_not_loaded_what_only_measuring_and_repricing_need(two: Two) -> None:
-    for worker in two.service.to_each_worker(2):
-        loaded = Path(f"/proc/{worker}/maps").read_text()
-        found = {name for name in ("msgspec", "numpy", "shapely", "lib3mf") if name in loaded}
-        assert found == {"msgspec"}
+def test_a_worker_has_not_loaded_what_only_measuring_and_repricing_need(store: Path) -> None:
+    with serving(store, "--workers", "2", loads_itself=True) as service:
+        for worker in service.to_each_worker(2):
+            loaded = Path(f"/proc/{worker}/maps").read_text()
+            found = {name for name in ("msgspec", "numpy", "shapely", "lib3mf") if name in loaded}
+            assert found == {"msgspec"}
