@@ -97,7 +97,7 @@ class _AnyCode(frozenset[str]):
 def _faults_of_rates(sent: Any) -> Iterator[Fault]:
     """Find what is wrong with rates alone, where changes are refused and make no sheet."""
     changes = sent.get("changes") if isinstance(sent, dict) else None
-    codes = dict.fromkeys(KINDS, _AnyCode())
+    codes: Codes = {kind: _AnyCode() for kind in KINDS}
     for n, change in enumerate(changes[:MOST_CHANGES] if isinstance(changes, list) else ()):
         if not isinstance(change, dict) or change.get("value") is None or "remove" in change:
             continue
