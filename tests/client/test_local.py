@@ -151,6 +151,7 @@ def test_nothing_is_left_behind_when_it_is_closed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    gc.collect()  # what other tests left, or it goes meanwhile
     before = left()
     client = Client.local(rates=demo.SHEET)
     assert price_of(client) == PRICE
