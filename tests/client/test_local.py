@@ -4,8 +4,10 @@ import asyncio
 import gc
 import subprocess
 import sys
+import tempfile
 import threading
 import time
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +24,7 @@ from tests import demo
 from tests.client.demand import PLANTER, now
 from tests.client.rows import requests
 from tests.client.running import a_store
+from tests.forked import Forked
 
 PRICE = "26.90"
 
@@ -147,25 +150,22 @@ def left() -> tuple[set[threading.Thread], int]:
     return set(threading.enumerate()), len(list(Path("/proc/self/fd").iterdir()))
 
 
-def test_nothing_is_left_behind_when_it_is_closed(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    gc.collect()  # what other tests left, or it goes meanwhile
+def close_and_leave_nothing(folder: Path) -> None:
+    tempfile.tempdir = str(folder)
     before = left()
     client = Client.local(rates=demo.SHEET)
     assert price_of(client) == PRICE
-    assert list(tmp_path.iterdir())
+    assert list(folder.iterdir())
     client.close()
     client.close()
     assert left() == before
     with pytest.raises(Refusal):
         Client.local(rates={})
     assert left() == before
-    assert not list(tmp_path.iterdir())
+    assert not list(folder.iterdir())
 
 
-def test_nothing_is_left_behind_when_it_is_only_dropped() -> None:
+def drop_and_leave_nothing(_: Path) -> None:
     before = left()
     client = Client.local(rates=demo.SHEET)
     (thread,) = left()[0] - before[0]
@@ -174,6 +174,12 @@ def test_nothing_is_left_behind_when_it_is_only_dropped() -> None:
     gc.collect()
     thread.join(10)
     assert left() == before
+
+
+@pytest.mark.parametrize("does", [close_and_leave_nothing, drop_and_leave_nothing])
+def test_nothing_is_left_behind(does: Callable[[Path], None], tmp_path: Path) -> None:
+    # In a process of its own: here clients of other tests begin and end threads of theirs.
+    assert Forked(does, tmp_path).wait(60) == 0
 
 
 FORKED = """
