@@ -22,7 +22,8 @@ WORKERS = (1, 2)
 def started(store: Path, workers: int) -> tuple[float, float]:
     """Start a service, kill it when it answers; give the seconds by the clock and of a core."""
     began = time.perf_counter()
-    with serving(store, "--no-log", "--workers", str(workers), cuts_off=True) as service:
+    options = ("--no-log", "--workers", str(workers))
+    with serving(store, *options, cuts_off=True, loads_itself=True) as service:
         took, used = time.perf_counter() - began, cpu_of_group(service.process.pid)
         os.killpg(service.process.pid, signal.SIGKILL)
         service.process.wait()

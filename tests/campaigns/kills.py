@@ -118,7 +118,8 @@ def _change_once(of: Round, word: str, rate: str) -> None:
 def a_round(store: Path, kept: Kept, number: int, chance: random.Random) -> float:
     """Start, load, kill; say how long it took until the service answered."""
     began = time.monotonic()
-    with serving(store, "--workers", "2", "--no-log", cuts_off=True) as service:
+    options = ("--workers", "2", "--no-log")
+    with serving(store, *options, cuts_off=True, loads_itself=True) as service:
         started = time.monotonic() - began
         of = Round(service, kept, threading.Event())
         callers = [threading.Thread(target=quote, args=(of,)) for _ in range(QUOTERS)]
