@@ -10,6 +10,7 @@ import pytest
 from gramhour_service.http.settings import Settings
 from tests.http.asking import change
 from tests.http.door import Door, make_shop, opened
+from tests.http.four_pots import IN_SHOP, POT
 from tests.http.repriced import (
     apply,
     by_sku,
@@ -28,13 +29,6 @@ from tests.http.repriced import (
 LABOUR: dict[str, Any] = {"kind": "shop", "code": "labour_rate_per_hour", "value": "44"}
 CHEAPER: dict[str, Any] = {**LABOUR, "value": "20"}
 NO_LONGER = "the rates have no longer all that its product and channel name"
-POT: dict[str, Any] = {
-    "name": "Herb pot",
-    "pieces": [{"machine": "large", "nozzle": "n08", "print_min": "380",
-                "feed": [{"material": "asa-green", "mass_g": "140"}]}],
-    "work": {"order_min": 12, "unit_min": "4"},
-}  # fmt: skip
-IN_SHOP: dict[str, Any] = {"product": "pot", "channel": "own-shop", "breaks": [1, 10]}
 PRODUCTS = demo_products()
 CHANNELS = ("own-shop", "market", "trade")
 COUNTS = {"new", "up", "down", "unchanged", "held", "failed", "under_floor", "under_floor_if_kept"}

@@ -10,6 +10,7 @@ from msgspec import json
 from gramhour_service.http.settings import Settings
 from tests.http.asking import refused
 from tests.http.door import NDJSON, Door, make_shop, opened, problem_type
+from tests.http.four_pots import POT
 from tests.http.repriced import (
     REPRICINGS,
     describe,
@@ -22,12 +23,6 @@ from tests.http.repriced import (
 )
 
 LABOUR: dict[str, Any] = {"kind": "shop", "code": "labour_rate_per_hour", "value": "44"}
-POT: dict[str, Any] = {
-    "name": "Herb pot",
-    "pieces": [{"machine": "large", "nozzle": "n08", "print_min": "380",
-                "feed": [{"material": "asa-green", "mass_g": "140"}]}],
-    "work": {"order_min": 12, "unit_min": "4"},
-}  # fmt: skip
 CHANNELS = ("own-shop", "market", "trade")
 COUNTS = {"new", "up", "down", "unchanged", "held", "failed", "under_floor", "under_floor_if_kept"}
 

@@ -10,8 +10,8 @@ import pytest
 
 from gramhour_service.http.settings import Settings
 from tests.http.door import NOW, Door, make_shop, opened
+from tests.http.four_pots import POT
 from tests.http.repriced import describe, list_prices, listed
-from tests.seals.shown import POT
 
 
 @pytest.fixture

@@ -8,16 +8,11 @@ import httpx
 from msgspec import json
 
 from tests.http.door import Door, problem_of
+from tests.http.four_pots import POT
 
 QUOTES, PRICES, VERIFY = "/v1/quotes", "/v1/prices", "/v1/seals/verify"
 JWKS = "/.well-known/jwks.json"
 TYP = "gramhour-price+jws"
-POT: dict[str, Any] = {
-    "name": "Herb pot",
-    "pieces": [{"machine": "large", "nozzle": "n08", "print_min": "380",
-                "feed": [{"material": "asa-green", "mass_g": "140"}]}],
-    "work": {"order_min": 12, "unit_min": "4"},
-}  # fmt: skip
 FREE: dict[str, Any] = {
     "product": POT, "quantity": 3, "breaks": [10], "channel": "own-shop", "seal": True,
 }  # fmt: skip

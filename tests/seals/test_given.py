@@ -13,6 +13,7 @@ from gramhour_service.signing.keys import made_key
 from gramhour_service.signing.tokens import signed
 from tests.http.asking import MONDAY, change
 from tests.http.door import NOW, Door, make_shop, opened
+from tests.http.four_pots import POT
 from tests.http.repriced import apply, list_prices, listed, repriced
 from tests.seals.shown import (
     DAY,
@@ -21,7 +22,6 @@ from tests.seals.shown import (
     FREE,
     JWKS,
     LABOUR,
-    POT,
     PRICES,
     QUOTES,
     TYP,
