@@ -1,7 +1,7 @@
 """The least margin of a listed price over the quantities that it holds for.
 
 Each is found apart: every quantity of the stretch is quoted at the listed price, as anybody may
-quote, and of those at which a count changes the least margin is taken, from profit and net.
+quote, and of those between which a count changes the least margin is taken, from profit and net.
 """
 
 from collections.abc import Iterator
@@ -95,11 +95,12 @@ def as_pct(exact: Fraction | None) -> Decimal | None:
 
 
 def least_of(quotes: list[Any], channel: dict[str, Any]) -> Least:
-    """Take the least margin of those at which a count changes, and of both ends."""
+    """Take the least margin of those between which a count changes, and of both ends."""
+    counted = [counts(quote, channel) for quote in quotes]
     seen = [
         quote
         for n, quote in enumerate(quotes)
-        if n in (0, len(quotes) - 1) or counts(quote, channel) != counts(quotes[n - 1], channel)
+        if n in (0, len(quotes) - 1) or not counted[n - 1] == counted[n] == counted[n + 1]
     ]
     found = [(exact, q["quantity"]) for q in seen if (exact := margin(q)) is not None]
     if not found:
@@ -193,6 +194,9 @@ BOLTS: dict[str, Any] = {
             {"up_to_units": 100, "cost": 20, "charged": 0},
         ]},
         "fours": {"prices_include_tax": False, "tax_rate_pct": 0, "multiple_of": 4},
+        "paid": {"prices_include_tax": False, "tax_rate_pct": 0, "postage": [
+            {"up_to_units": 3, "cost": 1, "charged": 2},
+        ]},
     },
 }  # fmt: skip
 BOLT = {"name": "Bolt", "components": [{"component": "bolt"}]}
@@ -244,6 +248,15 @@ def test_the_last_stretch_has_ten_units_at_least(stall: Door) -> None:
     assert told(only_line(stall)) == [Least(Decimal("47.92"), 4)]
     listed(stall, {**by_post, "breaks": [1, 4]})
     assert told(only_line(stall))[0] == Least(Decimal("50.00"), 1)
+
+
+def test_postage_that_pays_makes_the_last_of_a_parcel_the_least(stall: Door) -> None:
+    """A print to somebody's drawing, 0.70 a unit for it, 0.80 paid; a parcel of three costs 1.00
+    and is charged 2.00. So 1 has 1.10 of 2.80 or 39.29 %, 2 have 1.20 of 3.60, 3 have 1.30 of 4.40
+    or 29.55 %; 4 go in two parcels, 2.40 of 7.20 or 33.33 %."""
+    describe(stall, "print", {"name": "Print", "design_fee": {"per_unit": "0.70"}})
+    listed(stall, bolt(product="print", channel="paid", breaks=[1, 5]))
+    assert told(only_line(stall))[0] == Least(Decimal("29.55"), 3)
 
 
 def test_only_what_the_channel_sells_is_looked_at(stall: Door) -> None:

@@ -61,7 +61,7 @@ def costs_looked_at(job: Job, made: ProductBuilds, quantities: Sequence[int]) ->
     return {
         quantity: costs_at(job, made, quantity).lines.total
         for n, quantity in enumerate(quantities)
-        if n in ends or counts[n] != counts[n - 1]
+        if n in ends or not counts[n - 1] == counts[n] == counts[n + 1]
     }
 
 

@@ -26,9 +26,9 @@ def least_margins(sold: Sold, shown: Shown) -> list[Least | None]:
     """Find the least margin over the quantities of each break of what is sold.
 
     There is none where a break has no price, or nothing is paid at any quantity. Looked at are
-    both ends and every quantity at which a number of builds, packs or parcels or the margin break
-    is another than at the one before. Where a rough look says that it cannot be the least, nothing
-    is computed.
+    both ends and, wherever a number of builds, packs or parcels or the margin break changes, the
+    last quantity before it and the first after: in between a margin mostly only rises or only
+    falls. Where a rough look says that it cannot be the least, nothing is computed.
     """
     spans = sold.selling.stretches.spans
     at_least = _possibly(sold, shown)

@@ -102,16 +102,18 @@ class Selling:
         """Say whether the quantity at a place is looked at.
 
         It is if it is an end of its stretch, or a number of builds, packs or parcels or the
-        margin break is another than at the one before.
+        margin break is another than at the one before or the one after.
         """
         return self._counts.of((shape, place), lambda: self._counts_at(made, place))
 
     def _counts_at(self, made: ProductBuilds, place: int) -> bool:
         if any(place in (span[0], span[-1]) for span in self.stretches.spans):
             return True
-        before, now = self.stretches.quantities[place - 1 : place + 1]
         job = replace(self.job, product=made.product)
-        return counts_at(job, made, before) != counts_at(job, made, now)
+        before, now, after = (
+            counts_at(job, made, q) for q in self.stretches.quantities[place - 1 : place + 2]
+        )
+        return before != now or now != after
 
     def margins(self, made: ProductBuilds, shape: Shape, costs: Floats, prices: Floats) -> Floats:
         """Estimate what the margins (of one) are at least, at shown prices of each quantity.
