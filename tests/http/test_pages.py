@@ -7,14 +7,16 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 
+from gramhour_service.http.problem_types import PROBLEMS
 from gramhour_service.http.settings import Settings
 from gramhour_service.pages.assets import address, assets
 from gramhour_service.seals.turning import rename
 from gramhour_service.store.opening import open_store
 from tests.cube import CUBE
-from tests.http.door import Door, opened, problem_type
+from tests.http.door import BOUND, Door, opened, problem_of, problem_type
 from tests.http.offering import LISTINGS, put_entry, take_away
 from tests.http.repriced import all_priced, rows_listed
 
@@ -155,6 +157,21 @@ def test_a_host_that_cannot_be_is_no_fault_of_the_service(public: Door) -> None:
         ):
             answer = public.ask(method, path, "rates", headers=headers)
             assert (host, path, answer.status_code) == (host, path, status)
+
+
+@pytest.mark.parametrize("host", ["a b", "shop.example/prices", "<b>", "kr\xe4mer.example"])
+def test_a_host_of_other_signs_is_named_as_the_fault(public: Door, host: str) -> None:
+    for method, path in (("GET", "/quotation"), ("POST", "/v1/quotes")):
+        answer = public.ask(method, path, headers={"Host": host.encode("latin-1")})
+        kind, faults = problem_of(answer)
+        assert (answer.status_code, kind) == (400, "malformed-host")
+        assert faults == [{"detail": PROBLEMS["malformed-host"].says}]
+
+
+def test_a_quotation_for_who_names_no_host_names_where_the_service_listens(public: Door) -> None:
+    request = httpx.Request("GET", f"http://{BOUND}/quotation", params=WISH)
+    del request.headers["Host"]
+    assert f"<dt>Given at</dt><dd>http://{BOUND}</dd>" in public.send(request).text
 
 
 def test_a_shop_without_listed_prices_says_so(own_path: Path) -> None:

@@ -25,7 +25,13 @@ SAYS = (
     "Money and percentages are decimal strings in answers; in requests they may be strings or "
     "numbers and are read exactly."
 )
-OF_ANY = ("internal-error", "method-not-allowed", "service-busy", "took-too-long")
+OF_ANY = (
+    "malformed-host",
+    "internal-error",
+    "method-not-allowed",
+    "service-busy",
+    "took-too-long",
+)
 OF_KEYS = (
     "key-needed",
     "key-may-not",

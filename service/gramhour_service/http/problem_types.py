@@ -23,6 +23,11 @@ PROBLEMS = {
     "malformed-document": ProblemType(
         400, "The body cannot be read", "not JSON, not UTF-8, too deep, a member twice, or empty"
     ),
+    "malformed-host": ProblemType(
+        400,
+        "The Host header cannot be read",
+        "send Host: the service's name or address, and its port, with no other signs",
+    ),
     "key-needed": ProblemType(
         401, "A key is needed", "send a good one as Authorization: Bearer KEY, never in a URL"
     ),

@@ -28,6 +28,8 @@ OF_STATUS = {
     415: "unsupported-media-type",
     429: "too-many-requests",
 }
+OF_HOST = "Invalid host header"
+"""What the framework says of it before any route."""
 HEADERS = {
     401: {"WWW-Authenticate": 'Bearer realm="gramhour"'},
     503: {"Retry-After": SECONDS_TO_WAIT},
@@ -96,8 +98,8 @@ def _of_trouble(trouble: StoreTrouble) -> Refused:
 
 
 def _of_status(error: HTTPException) -> Refused:
-    """Tell what the framework refused by itself: routing, methods, sizes."""
-    kind = OF_STATUS.get(error.status_code)
+    """Tell what the framework refused by itself: routing, methods, sizes, a Host."""
+    kind = "malformed-host" if error.detail == OF_HOST else OF_STATUS.get(error.status_code)
     if kind is None:
         is_ours = error.status_code >= HTTPStatus.INTERNAL_SERVER_ERROR
         kind = "internal-error" if is_ours else "malformed-document"

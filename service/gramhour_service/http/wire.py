@@ -41,8 +41,14 @@ WEIGHT_OF_ZERO = re.compile(r";\s*q=0(\.0*)?\s*(;|$)", re.IGNORECASE)
 
 
 def address_asked(request: Asked) -> str:
-    """Say at which address the service was asked, as the caller has it; whatever a Host says."""
-    return f"{request.scope['scheme']}://{request.headers.get('host', '')}"
+    """Say at which address the service was asked: as the caller has it, else where it listens."""
+    return f"{request.scope['scheme']}://{request.headers.get('host') or _listening(request)}"
+
+
+def _listening(request: Asked) -> str:
+    host, port = request.scope["server"] or ("localhost", None)
+    name = f"[{host}]" if ":" in host else host
+    return f"{name}:{port}" if port else name
 
 
 def query_asked(request: Asked) -> str:
