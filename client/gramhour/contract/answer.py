@@ -165,7 +165,8 @@ class Basis(Answered, frozen=True, kw_only=True):
 class Caution(Answered, frozen=True, kw_only=True):
     """What the buyer and the maker must be told about a hazard.
 
-    An ``unlikely size`` is for the maker alone: a number that is probably in another unit.
+    An ``unlikely size`` is for the maker alone: a number that is probably in another unit, or a
+    percentage sent as a fraction.
     """
 
     hazard: str

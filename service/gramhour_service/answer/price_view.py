@@ -6,7 +6,7 @@ from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import Basis, Break, PriceBreak, PriceFlag, PriceQuote, Quote
 from gramhour.contract.lead_time import PriceLeadTime
-from gramhour_service.resolve.sizes import UNLIKELY
+from gramhour_service.resolve.unlikely import UNLIKELY
 
 TOLD = frozenset(get_args(PriceFlag))
 OWN_RATES = ("/rates/", "/rate_overrides/")

@@ -23,6 +23,7 @@ from gramhour_service.commandline.store import (
 )
 from gramhour_service.commandline.stored import first_day, planned_in_words, told_change
 from gramhour_service.resolve.sheet import sound_sheet
+from gramhour_service.resolve.usual import unusual_in_sheet
 from gramhour_service.sheets.csv_importing import import_rows
 from gramhour_service.sheets.csv_kind import read_rows
 from gramhour_service.sheets.rows import ALL_KINDS
@@ -116,6 +117,8 @@ def _take_sheet(file: str, store_path: Path, dated: Dated) -> Imported:
             note=dated.note,
             effective_from=dated.effective_from,
         )
+        for says in unusual_in_sheet(sheet):
+            click.echo(f"Unlikely size: {says}", err=True)
         return _with_planned(store, saved)
 
 

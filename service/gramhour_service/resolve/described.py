@@ -18,7 +18,7 @@ from gramhour_service.resolve.measured import OwnPart, packed, resolve_part
 from gramhour_service.resolve.members import Members
 from gramhour_service.resolve.product import resolve_product
 from gramhour_service.resolve.rates import Rates
-from gramhour_service.resolve.sizes import unlikely_sizes
+from gramhour_service.resolve.unlikely import unlikely_numbers
 
 MOST_KEPT = 32
 LONGEST_KEPT = 4_000
@@ -82,6 +82,9 @@ def _resolved(request: QuoteRequest, rates: Rates, own: OwnPart | None) -> Descr
         multiple=multiple,
         shop=shop,
         orders=Orders(product, channel, shop),
-        cautions=(*cautions_of(request, rates.sheet, packing), *unlikely_sizes(product)),
+        cautions=(
+            *cautions_of(request, rates.sheet, packing),
+            *unlikely_numbers(request, product, rates, own),
+        ),
         basis=tuple(notes.basis),
     )

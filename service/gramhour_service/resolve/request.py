@@ -17,6 +17,7 @@ from gramhour_service.resolve.measured import OwnPart
 from gramhour_service.resolve.members import Members, Notes, place_of_rate
 from gramhour_service.resolve.rates import Kept, Rates
 from gramhour_service.resolve.sheet import check_minor_unit, faults_of_sheet
+from gramhour_service.resolve.unlikely import unlikely_in_request
 
 
 class Resolved(NamedTuple):
@@ -51,7 +52,8 @@ def resolve(
     found = described(request, rates, own)
     job = _job(Members(request, (), notes), rates, found)
     _raise_if(notes.faults)
-    return Resolved(job, found.orders, sheet, tuple(notes.basis), found.cautions)
+    cautions = (*found.cautions, *unlikely_in_request(request))
+    return Resolved(job, found.orders, sheet, tuple(notes.basis), cautions)
 
 
 def _sheet_of(request: QuoteRequest, sheet: RateSheet | None) -> RateSheet:

@@ -2,31 +2,38 @@
 
 The limits are common practice, no source: spools for desktop printers hold up to 10 kg, hardly a
 build runs for a fortnight, a large nozzle with a long melt zone melts some 110 mm³/s (500 g of PLA
-an hour), and none is kept busy with less than a tenth of a gram an hour. A mistaken unit (kg, mg,
-hours, seconds) is off by 60 or 1,000, and passes them.
+an hour), and none is kept busy with less than a tenth of a gram an hour. A kilowatt hour costs a
+few hundredths of a kilogram of filament, in any currency. A mistaken unit (kg, mg, hours, seconds,
+cents) is off by 60, 100 or 1,000, and passes them. What is told by one number is in ``usual``.
 """
 
 from collections.abc import Iterator
 from decimal import Decimal
 
-from gramhour.contract.answer import Caution
 from gramhour_service.calculation.arithmetic import ZERO
 from gramhour_service.calculation.job import Piece, Product
 
-UNLIKELY = "unlikely size"
 MOST_G = 10_000
 MOST_MIN = 14 * 24 * 60
 MOST_G_AN_HOUR, LEAST_G_AN_HOUR = 500, Decimal("0.1")
 MOST_W, LEAST_W = 5_000, 1
+MOST_G_A_KWH = 200
 
 
-def unlikely_sizes(product: Product) -> tuple[Caution, ...]:
-    """Say of each piece what is probably in another unit; it is for the shop's eyes alone."""
-    return tuple(
-        Caution(hazard=UNLIKELY, says=said)
-        for piece in product.pieces
-        for said in (*_build(piece), *_power(piece))
-    )
+def unlikely_sizes(product: Product, price_per_kwh: Decimal) -> Iterator[str]:
+    """Say of each piece, and of what its energy costs, what is probably in another unit."""
+    for piece in product.pieces:
+        yield from _build(piece)
+        yield from _power(piece)
+    filaments = [feed.material for piece in product.pieces for feed in piece.feeds]
+    dearest = max(filaments, key=lambda each: each.price_per_g, default=None)
+    if dearest and 0 < MOST_G_A_KWH * dearest.price_per_g < price_per_kwh:
+        yield (
+            f"A kilowatt hour costs {_told(price_per_kwh)} and a kilogram of {dearest.code} "
+            f"{_told(1000 * dearest.price_per_g)}: more than {MOST_G_A_KWH} g of it, where 5 to "
+            "50 g are common. Check that price_per_kwh is in the sheet's currency, not in cents, "
+            "and the filament's price that of a kilogram."
+        )
 
 
 def _build(piece: Piece) -> Iterator[str]:

@@ -1,0 +1,165 @@
+"""Numbers that hardly any shop means as they stand: percentages sent as fractions, mixed up units.
+
+They are told to the shop, never refused. Every limit is common practice, no source, and lies
+beyond what a small shop has for good reasons: a payment fee of 0.9 % passes, one of 0.029 % does
+not, for it is 2.9 % sent as a fraction.
+"""
+
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from functools import cache
+from typing import Any, NamedTuple
+
+from msgspec import UNSET, Struct
+
+from gramhour.contract.channel import Aim, Channel, MarginBreak
+from gramhour.contract.product import DesignFee, Piece, Product
+from gramhour.contract.profile import Profile
+from gramhour.contract.rates import (
+    KINDS,
+    Component,
+    FeedstockOffer,
+    Machine,
+    Material,
+    Nozzle,
+    RateSheet,
+    Tier,
+)
+from gramhour.contract.request import QuoteRequest
+from gramhour.contract.service import Service
+from gramhour.contract.work import Work
+
+TWO_WORKDAYS_MIN = 2 * 8 * 60
+LEAP_YEAR_H = 366 * 24
+
+
+class Usual(NamedTuple):
+    """What a member usually is, and what to look at where it is not; ``least`` lets 0 pass."""
+
+    member: str
+    least: Decimal
+    most: int
+    unit: str
+    check: str
+
+
+def percent(member: str, least: str, most: int = 1_000_000_000) -> Usual:
+    """Expect a percentage of at least so much: what is less is probably sent as a fraction."""
+    return Usual(member, Decimal(least), most, "%", "Check that this is per cent.")
+
+
+def at_most(member: str, most: int, unit: str, check: str, *, least: int = 0) -> Usual:
+    """Expect no more than so much."""
+    return Usual(member, Decimal(least), most, unit, check)
+
+
+USUAL: dict[type[Struct], tuple[Usual, ...]] = {
+    RateSheet: (
+        percent("material_overhead_pct", "0.5"),
+        percent("production_overhead_pct", "0.5"),
+        percent("admin_overhead_pct", "0.5"),
+    ),
+    Channel: (
+        percent("tax_rate_pct", "1", most=50),
+        percent("fee_pct", "0.5"),
+        percent("payment_pct", "0.1"),
+        percent("margin_floor_pct", "1"),
+        percent("promise_pct", "2"),
+    ),
+    Aim: (percent("margin_pct", "1"), percent("markup_pct", "3")),
+    MarginBreak: (percent("margin_pct", "1"),),
+    Material: (percent("first_pass_yield_pct", "2"),),
+    FeedstockOffer: (
+        at_most("pack_g", 50_000, "g", "Check that these are grams, and of one pack.", least=10),
+        percent("rebate_pct", "0.1"),
+    ),
+    Tier: (percent("discount_pct", "0.5"),),
+    Machine: (
+        percent("interest_pct", "0.25"),
+        percent("first_pass_yield_pct", "2"),
+        percent("start_yield_pct", "2"),
+        percent("loss_at_failure_pct", "1"),
+        at_most("hours_per_year", LEAP_YEAR_H, "h", "Check that they are one printer's hours."),
+        at_most("warm_up_min", 240, "min", "Check that these are minutes."),
+        at_most("warm_up_kwh", 5, "kWh", "Check that these are kWh, not Wh."),
+    ),
+    Nozzle: (at_most("change_min", 240, "min", "Check that these are minutes."),),
+    Component: (percent("spare_pct", "0.1"),),
+    Service: (percent("reject_pct", "0.1"),),
+    Profile: (percent("fill_pct", "2"),),
+    Product: (percent("reject_pct", "0.1"),),
+    Piece: (
+        percent("first_pass_yield_pct", "2"),
+        at_most("pieces_per_build", 1_000, "pieces", "Check that one plate holds so many."),
+        at_most("count", 1_000, "pieces", "Check that one unit has so many."),
+    ),
+    Work: (
+        at_most("order_min", TWO_WORKDAYS_MIN, "min", "Check that these are minutes, an order."),
+        at_most("build_min", 240, "min", "Check that these are people's minutes, a build."),
+        at_most("unit_min", TWO_WORKDAYS_MIN, "min", "Check that these are minutes, a unit."),
+    ),
+    DesignFee: (percent("share_pct", "0.5"),),
+    QuoteRequest: (percent("discount_pct", "0.5"),),
+}
+
+PARTS: dict[type[Struct], tuple[str, ...]] = {
+    Channel: ("aim", "margin_breaks"),
+    Material: ("offer",),
+    FeedstockOffer: ("tiers",),
+    Service: ("work",),
+    Product: ("pieces", "work", "design_fee"),
+    QuoteRequest: ("aim",),
+}
+"""Where they have parts that are looked at too."""
+
+
+def unusual(struct: Struct, whose: str, within: str = "") -> Iterator[str]:
+    """Say of each number that is hardly meant what was read, what is common, and the remedy."""
+    expected, parts = _looked_at(type(struct))
+    for usual in expected:
+        value = getattr(struct, usual.member)
+        if value is not UNSET and (0 < value < usual.least or value > usual.most):
+            yield f"{whose}: {usual.member}{within} is {_told(value, usual)}"
+    for name in parts:
+        for called, part in _named(name, getattr(struct, name)):
+            yield from unusual(part, whose, f" of {called}{within}")
+
+
+def unusual_in_sheet(sheet: RateSheet) -> Iterator[str]:
+    """Say it of a whole sheet: of what is sheet-wide, and of each rate that has a code."""
+    yield from unusual(sheet, "Shop")
+    for kind in KINDS:
+        rates = getattr(sheet, kind)
+        for code, rate in () if rates is UNSET else rates.items():
+            yield from unusual_in_rate(kind, code, rate)
+
+
+def unusual_in_rate(kind: str, code: str, rate: Struct) -> Iterator[str]:
+    """Say it of a rate that has a code."""
+    return unusual(rate, f"{kind.removesuffix('s').capitalize()} {code}")
+
+
+@cache
+def _looked_at(kind: type[Struct]) -> tuple[tuple[Usual, ...], tuple[str, ...]]:
+    """Find what is looked at in a type of the contract, or in the one that it adds members to."""
+    known = next(each for each in kind.__mro__ if each in USUAL)
+    return USUAL[known], PARTS.get(known, ())
+
+
+def _named(name: str, part: Any) -> Iterable[tuple[str, Struct]]:
+    """Name a part, or each of a list of them by its number."""
+    if part is UNSET:
+        return ()
+    if isinstance(part, list):
+        return ((f"{name.removesuffix('s')} {n}", each) for n, each in enumerate(part, start=1))
+    return ((name, part),)
+
+
+def _told(value: Decimal, usual: Usual) -> str:
+    if value > usual.most:
+        return f"{Decimal(value):f} {usual.unit}; up to {usual.most} is common. {usual.check}"
+    told = f"{value:f} {usual.unit}; {usual.least} {usual.unit} or more is common."
+    if usual.unit != "%":
+        return f"{told} {usual.check}"
+    meant = f"{(value * 100).normalize():f}"
+    return f"{told} If {meant} % is meant, write {meant}."
