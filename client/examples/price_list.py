@@ -6,6 +6,7 @@ say where; without a key it is what public quoting shows.
 
 import os
 import sys
+from datetime import date
 from html import escape
 
 from gramhour import Client, GramhourError, PriceItem
@@ -40,7 +41,8 @@ def main(channel: str, title: str) -> str:
     key = os.environ.get("GRAMHOUR_KEY")
     with Client(url=os.environ["GRAMHOUR_URL"], key=key) as client:
         told = client.prices(channel, limit=1)
-        today = told.prices_on  # in the shop, wherever this runs
+        on = told.prices_on  # in the shop, wherever this runs; an older service does not tell it
+        today = on if isinstance(on, date) else date.today()  # noqa: DTZ011
         listed: dict[str, PriceItem] = {}
         for item in sorted(client.all_prices(channel), key=lambda each: each.valid_from):
             if item.valid_from <= today:  # what is planned is not printed

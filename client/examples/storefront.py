@@ -16,14 +16,14 @@ import re
 import sys
 import threading
 import time
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from html import escape
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 from urllib.parse import parse_qs
 
-from gramhour import Client, GramhourError, PriceItem, SealedOffer
+from gramhour import Client, GramhourError, PriceItem, Prices, SealedOffer
 from gramhour.seals import SealKeys, SealRefused
 
 MOST_BYTES, MOST_UNITS = 30_000, 100_000
@@ -59,7 +59,7 @@ class Shelf:
             self._read_all()
             return
         told = self._client.prices(self._channel, limit=1)
-        self._on = told.prices_on
+        self._on = day_in_shop(told)
         if told.change == self._change:
             return
         items = self._client.all_prices(self._channel, changed_since=self._change, seal=True)
@@ -98,7 +98,7 @@ class Shelf:
         self._read_at, self._told = datetime.now(UTC), self._client.seal_keys()
         self._keys = SealKeys(self._told)
         first = self._client.prices(self._channel, limit=1)
-        self._change, self._on = first.change, first.prices_on
+        self._change, self._on = first.change, day_in_shop(first)
         tax = "with tax" if first.prices_include_tax else "without tax"
         self.says = f"Each, in {first.currency} {tax}; postage comes on top."
         items: dict[str, list[PriceItem]] = {}
@@ -111,6 +111,12 @@ class Shelf:
         kept = [i for i in items.get(item.sku, []) if i.valid_from != item.valid_from]
         items[item.sku] = [*kept, item] if item.breaks else []
         self._change = max(self._change, item.change)
+
+
+def day_in_shop(told: Prices) -> date:
+    """Say which day it is in the shop; an older service does not tell it: then it is ours."""
+    on = told.prices_on
+    return on if isinstance(on, date) else date.today()  # noqa: DTZ011
 
 
 def page_of(goods: list[PriceItem], says: str) -> str:

@@ -1,11 +1,13 @@
-"""Stored rates written through a newer service have words that this client does not know."""
+"""Services of another time: a newer one's stored rates have words that this client does not know,
+an older one's answers lack what was added since."""
 
 from typing import Any
 
 import msgspec
 import pytest
+from msgspec import UNSET
 
-from gramhour import UnexpectedAnswer, calls
+from gramhour import UnexpectedAnswer, calls, calls_of_listings
 from gramhour.answers import read_answer
 from gramhour.arrived import Arrived
 from gramhour.contract.rates import Component, RateSheet
@@ -47,3 +49,9 @@ def test_what_is_no_word_is_unexpected_still(wrong: dict[str, Any]) -> None:
     known = {"kind": "components", "rates": {"new": PART | wrong}}
     with pytest.raises(UnexpectedAnswer):
         read(calls.rates_kind("components", None, None), **known)
+
+
+def test_prices_of_a_service_that_does_not_tell_its_day_are_read() -> None:
+    told = {"channel": "own-shop", "currency": "EUR", "prices_include_tax": True, "change": 2}
+    prices = read(calls_of_listings.prices("own-shop", None, None, None), **told, items=[])
+    assert (prices.change, prices.prices_on) == (2, UNSET)

@@ -35,11 +35,11 @@ class Prices(Answered, frozen=True, kw_only=True):
 
     ``change`` is the newest change: sent as ``changed_since`` it gets what came after it.
     ``prices_on`` is the day that it is in the shop: of a sku the item holds whose ``valid_from``
-    is the latest up to it.
+    is the latest up to it. Services of before it was told do not say it.
     """
 
     channel: str
-    prices_on: date
+    prices_on: date | UnsetType = UNSET
     currency: str
     prices_include_tax: bool
     change: int
