@@ -43,18 +43,24 @@ class Reading(NamedTuple):
         return FAULTY
 
     def meant(self, code: str, known: Collection[str]) -> str:
-        """Say the nearest known code, or else the first that there are."""
-        if len(self.faults) >= MOST_SUGGESTIONS:
-            return ""
-        return self.nearest(code, known) or _first(known)
+        """Say which known code was meant (only for the first faults: it is slow)."""
+        return meant(code, known) if len(self.faults) < MOST_SUGGESTIONS else ""
 
     def nearest(self, name: str, known: Collection[str]) -> str:
         """Say the nearest known name, if one is near (only for the first faults: it is slow)."""
-        if len(self.faults) < MOST_SUGGESTIONS:
-            by_letters = {each.casefold(): each for each in known}
-            near = difflib.get_close_matches(name[:100].casefold(), by_letters, n=1)
-            return _hint(name, by_letters[near[0]]) if near else ""
-        return ""
+        return nearest(name, known) if len(self.faults) < MOST_SUGGESTIONS else ""
+
+
+def meant(code: str, known: Collection[str]) -> str:
+    """Say the nearest known code, or else the first that there are."""
+    return nearest(code, known) or _first(known)
+
+
+def nearest(name: str, known: Collection[str]) -> str:
+    """Say the nearest known name, if one is near."""
+    by_letters = {each.casefold(): each for each in known}
+    near = difflib.get_close_matches(name[:100].casefold(), by_letters, n=1)
+    return _hint(name, by_letters[near[0]]) if near else ""
 
 
 def _first(known: Collection[str]) -> str:

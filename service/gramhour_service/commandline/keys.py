@@ -10,7 +10,7 @@ import click
 from msgspec import UNSET
 from sqlite_utils import Database
 
-from gramhour.contract.noting import Reading, shown
+from gramhour.contract.noting import nearest, shown
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.days import DAY, INSTANT, Day
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
@@ -186,9 +186,8 @@ def _unknown(store: Database, channels: Sequence[str]) -> list[str]:
     except NothingInForce:
         return []
     known = {} if known is UNSET else known
-    near = Reading([], {}).nearest
     return [
-        f"The rates in force have no channel {shown(each)}{near(each, known) or '.'}"
+        f"The rates in force have no channel {shown(each)}{nearest(each, known) or '.'}"
         for each in channels
         if each not in known
     ]

@@ -7,7 +7,7 @@ from typing import Any
 import click
 import tomli_w
 
-from gramhour.contract.noting import Reading
+from gramhour.contract.noting import meant
 from gramhour_service.commandline.history import changes, history
 from gramhour_service.commandline.importing import import_rates
 from gramhour_service.commandline.rate_changing import change
@@ -92,8 +92,8 @@ def show(
     if not found:
         name = "/".join(filter(None, (kind, code)))
         codes = [change.code for change in pinned.in_force.present if change.kind == kind]
-        meant = Reading([], {}).meant(code, codes) if code is not None else ""
-        raise nothing_kept(store_path, f"nothing is kept under {name}{meant}")
+        near = meant(code, codes) if code is not None else ""
+        raise nothing_kept(store_path, f"nothing is kept under {name}{near}")
     if as_json:
         click.echo(written_json([told_change(change) for change in found]))
     elif code is not None:

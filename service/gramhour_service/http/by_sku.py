@@ -9,7 +9,7 @@ from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from gramhour.contract.answer import Break, PriceQuote, Quote
-from gramhour.contract.noting import Reading
+from gramhour.contract.noting import nearest
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.reading import read_listed_request
 from gramhour.contract.request import ListedRequest
@@ -126,7 +126,7 @@ def _not_listed(shop: Shop, asker: Asker, sku: str, channel: str | UnsetType) ->
         there = f"{sku} is not listed on this channel; it is on '{offer.listing.channel}'"
         return Refused("not-listed", (Fault("/channel", there),))
     known = shop.read(lambda store: names_like(store, "listing", sku, MOST_SEARCHED))
-    near = Reading([], {}).nearest(sku, [each for each in known or () if each != sku])
+    near = nearest(sku, [each for each in known or () if each != sku])
     return Refused("not-listed", (Fault("/sku", f"{detail}{near}"),))
 
 

@@ -7,7 +7,7 @@ from datetime import date
 from msgspec import UNSET
 
 from gramhour.contract.leaves import read_day
-from gramhour.contract.noting import FAULTY, Reading, shown
+from gramhour.contract.noting import FAULTY, Reading, nearest, shown
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.wire import Asked
@@ -24,10 +24,9 @@ class Parameters:
         self._given: dict[str, str] = {}
         if not request.scope["query_string"]:
             return
-        reading = Reading([], {})
         for name, value in request.query_params.multi_items():
             if name not in known:
-                near = reading.nearest(name, known) or f"; known are: {', '.join(known) or 'none'}"
+                near = nearest(name, known) or f"; known are: {', '.join(known) or 'none'}"
                 self.refuse(name, f"unknown parameter{near}")
             elif name in self._given:
                 self.refuse(name, "is given twice; give it once")

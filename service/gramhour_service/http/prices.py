@@ -8,7 +8,7 @@ from msgspec import UNSET
 from msgspec.structs import replace
 from sqlite_utils import Database
 
-from gramhour.contract.noting import Reading
+from gramhour.contract.noting import meant
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.prices import Prices
 from gramhour.contract.problem import Fault, Refused
@@ -148,7 +148,7 @@ def _on_channel(shop: Shop, asker: Asker, parameters: Parameters) -> tuple[Pinne
     if named is None or not is_open or channels is UNSET or named not in channels:
         detail = "no such channel is open to you"
         if asker.sees_costs and asker.channels is None:
-            detail += Reading([], {}).meant(named or "", () if channels is UNSET else channels)
+            detail += meant(named or "", () if channels is UNSET else channels)
         place = "channel" if "channel" in parameters else UNSET
         raise Refused("unknown-entry", (Fault(UNSET, detail, parameter=place),))
     return found, named

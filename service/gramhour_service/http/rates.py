@@ -6,7 +6,7 @@ import msgspec
 from litestar import Response
 from litestar.params import FromPath
 
-from gramhour.contract.noting import Reading
+from gramhour.contract.noting import meant
 from gramhour.contract.problem import Refused
 from gramhour.contract.stored import StoredKind, StoredRate, StoredSheet
 from gramhour_service.http.operation import (
@@ -127,8 +127,8 @@ async def rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> Resp
     change = found.in_force.changes.get((kind, code))
     if change is None or change.value is None:
         codes = [each.code for each in found.in_force.present if each.kind == kind]
-        meant = Reading([], {}).meant(code, codes)
-        raise _unknown(f"the sheet has no rate of this kind and code on that day{meant}")
+        near = meant(code, codes)
+        raise _unknown(f"the sheet has no rate of this kind and code on that day{near}")
     told = StoredRate(
         rates_revision=found.in_force.revision,
         rates_on=found.on,

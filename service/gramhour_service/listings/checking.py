@@ -6,7 +6,7 @@ from decimal import Decimal
 from msgspec import UNSET
 
 from gramhour.contract.listing import Listing, ProductEntry
-from gramhour.contract.noting import Reading, shown
+from gramhour.contract.noting import nearest, shown
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.product import Product
 from gramhour.contract.rates import RateSheet
@@ -43,7 +43,7 @@ def faults_of_product(entry: ProductEntry, sheet: RateSheet, kept: Kept) -> list
         seen.add(variant.name)
         for code in variant.materials:
             if code not in filaments:
-                near = Reading([], {}).nearest(code, filaments)
+                near = nearest(code, filaments)
                 detail = f"the product is not printed in {shown(code)}{near}"
                 faults.append(Fault(pointer("variants", n, "materials", code), detail))
         as_swapped = swapped(entry.product, variant.materials)
@@ -74,7 +74,7 @@ def _faults_of_references(listing: Listing, product: ProductEntry | None) -> Ite
     variant = variant_listed(listing)
     known = {v.name for v in (() if product.variants is UNSET else product.variants)}
     if variant != AS_DESCRIBED and variant not in known:
-        near = Reading([], {}).nearest(variant, known)
+        near = nearest(variant, known)
         yield Fault("/variant", f"the product has no variant {shown(variant)}{near}")
 
 

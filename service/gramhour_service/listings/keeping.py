@@ -10,7 +10,7 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing, ProductEntry
-from gramhour.contract.noting import Reading, shown
+from gramhour.contract.noting import nearest, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import entry_reader
@@ -132,7 +132,7 @@ def faults_of_product_named(ground: Ground, code: object) -> list[Fault]:
     ):
         return []
     known = names_like(ground.store, "product", code, MOST_SEARCHED)
-    near = Reading([], {}).nearest(code, known) or "; see /v1/products"
+    near = nearest(code, known) or "; see /v1/products"
     return [Fault("/product", f"there is no product {shown(code)}{near}")]
 
 

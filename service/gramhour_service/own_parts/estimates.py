@@ -8,7 +8,7 @@ from msgspec import UNSET
 from msgspec.structs import replace
 
 from gramhour.contract.measurement import Estimate
-from gramhour.contract.noting import Reading, shown
+from gramhour.contract.noting import nearest, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Piece
 from gramhour.contract.rates import KINDS, RateSheet
@@ -41,7 +41,7 @@ def check_codes(named: dict[str, str | None], sheet: RateSheet) -> None:
         known = getattr(sheet, kind)
         known = {} if known is UNSET else known
         if code is not None and code not in known:
-            near = Reading([], {}).nearest(code, known)
+            near = nearest(code, known)
             detail = f"the rates have no {name} {shown(code)}{near}"
             faults.append(Fault(UNSET, detail, parameter=name))
     if faults:

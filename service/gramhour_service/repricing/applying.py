@@ -10,7 +10,7 @@ from decimal import Decimal
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
-from gramhour.contract.noting import Reading
+from gramhour.contract.noting import nearest
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import (
     Applied,
@@ -114,7 +114,7 @@ def _check_named(store: Database, row: Row, member: str, skus: frozenset[str]) -
 
 def _no_listing(store: Database, sku: str) -> str:
     known = names_like(store, "listing", sku, MOST_SEARCHED)
-    return f"there is no listing '{sku}'{Reading([], {}).nearest(sku, known)}"
+    return f"there is no listing '{sku}'{nearest(sku, known)}"
 
 
 def _valid_from(row: Row, sent: ApplyRequest, today: date) -> date:

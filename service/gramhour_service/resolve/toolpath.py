@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.noting import Reading, shown
+from gramhour.contract.noting import nearest, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import Machine, Material, RateSheet
 from gramhour_service.toolpath.measured import Filament
@@ -52,7 +52,7 @@ def _motion(code: str | None, sheet: RateSheet, faults: list[Fault]) -> Motion |
         return None
     machines: Mapping[str, Machine] = {} if sheet.machines is UNSET else sheet.machines
     if code not in machines:
-        near = _near(code, machines)
+        near = nearest(code, machines)
         _refuse(faults, "machine", f"the rates have no machine {shown(code)}{near}")
         return None
     motion = machines[code].motion
@@ -94,7 +94,7 @@ def _by_tool(text: str | None, faults: list[Fault]) -> dict[int, str]:
 def _filament(code: str, sheet: RateSheet, faults: list[Fault]) -> Filament | None:
     materials: Mapping[str, Material] = {} if sheet.materials is UNSET else sheet.materials
     if code not in materials:
-        near = _near(code, materials)
+        near = nearest(code, materials)
         _refuse(faults, "material", f"the rates have no material {shown(code)}{near}")
         return None
     diameter, density = materials[code].diameter_mm, materials[code].density_g_cm3
@@ -104,10 +104,6 @@ def _filament(code: str, sheet: RateSheet, faults: list[Fault]) -> Filament | No
     missing = " and ".join(name for name, value in given.items() if value is UNSET)
     _refuse(faults, "material", f"the rates say no {missing} of '{code}', which grams need; add it")
     return None
-
-
-def _near(code: str, known: Mapping[str, object]) -> str:
-    return Reading([], {}).nearest(code, known)
 
 
 def _refuse(faults: list[Fault], parameter: str, detail: str) -> None:

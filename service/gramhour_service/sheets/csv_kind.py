@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import msgspec
 from msgspec import UNSET
 
-from gramhour.contract.noting import Reading, shown
+from gramhour.contract.noting import nearest, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.sheets.cells import (
     LISTINGS,
@@ -139,10 +139,9 @@ def _columns(
         detail = f"has {len(names)} columns; there are {len(known)}: {', '.join(known)}"
         faults.append(Fault(line=line, detail=detail))
         return
-    reading = Reading([], {})
     for n, name in enumerate(names):
         if name not in known:
-            near = reading.nearest(name, known) or f"; there are {', '.join(known)}"
+            near = nearest(name, known) or f"; there are {', '.join(known)}"
             faults.append(Fault(line=line, detail=f"unknown column {shown(name)}{near}"))
         elif name in names[:n]:
             faults.append(Fault(line=line, detail=f"column {name} stands twice; keep one"))
