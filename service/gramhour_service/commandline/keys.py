@@ -23,7 +23,7 @@ from gramhour_service.commandline.store import (
     written_json,
 )
 from gramhour_service.http.asking import OPENS
-from gramhour_service.sheets.in_force import NothingInForce, Sheets
+from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.store.key_use import last_uses
 from gramhour_service.store.keys import (
     AccessKey,
@@ -181,11 +181,11 @@ def revoke(*, name: str, store_path: Path, as_json: bool) -> None:
 
 def _unknown(store: Database, channels: Sequence[str]) -> list[str]:
     """Say which channels today's rates do not have: a key may be for one that is still to come."""
-    try:
-        known = Sheets(store).pinned(now()).in_force.sheet.channels
-    except NothingInForce:
+    today = Sheets(store).pinned_today(now())
+    if today is None:
         return []
-    known = {} if known is UNSET else known
+    present = today.in_force.sheet.channels
+    known = {} if present is UNSET else present
     return [
         f"The rates in force have no channel {shown(each)}{nearest(each, known) or '.'}"
         for each in channels

@@ -25,7 +25,7 @@ from gramhour_service.commandline.store import now, opened
 from gramhour_service.http.forms_sent import MOST_ROWS
 from gramhour_service.listings.keeping import Ground
 from gramhour_service.listings.rows import NotKept, put_rows
-from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
+from gramhour_service.sheets.in_force import Pinned, Sheets
 from gramhour_service.store.entries import EntryKind, Written
 from gramhour_service.store.opening import writing
 
@@ -35,11 +35,11 @@ NOTHING = RowOutcomes(added=0, changed=0, unchanged=0, refused=0, rows=[])
 
 def rates_today(store: Database) -> Pinned:
     """Find today's rates. Raises ``Refused`` if there are none."""
-    try:
-        return Sheets(store).pinned(now())
-    except NothingInForce:
+    today = Sheets(store).pinned_today(now())
+    if today is None:
         detail = "no rates are in force; import a sheet first: gramhour rates import SHEET"
-        raise Refused("no-rates", (Fault("", detail),)) from None
+        raise Refused("no-rates", (Fault("", detail),))
+    return today
 
 
 def take_into_store(kind: EntryKind, file: str, path: Path) -> RowOutcomes:

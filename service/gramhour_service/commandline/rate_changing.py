@@ -29,7 +29,7 @@ from gramhour_service.commandline.service import (
 from gramhour_service.commandline.store import now, opened, written_json
 from gramhour_service.http.told import saved_changes
 from gramhour_service.sheets.changing import change_rates, nearest_code
-from gramhour_service.sheets.in_force import NothingInForce, Sheets
+from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import rates_of
 from gramhour_service.sheets.saving import Dated
 from gramhour_service.store.rates import Key, newest_revision
@@ -150,10 +150,8 @@ def _by_service(sent: dict[str, Any], url: str, key: str | None, *, trial: bool)
 def _in_store(path: Path) -> set[Key]:
     """List the rates in force today."""
     with opened(path) as store:
-        try:
-            return set(rates_of(Sheets(store).pinned(now()).in_force.sheet))
-        except NothingInForce:
-            return set()
+        today = Sheets(store).pinned_today(now())
+        return set() if today is None else set(rates_of(today.in_force.sheet))
 
 
 def _in_service(url: str, key: str | None) -> set[Key]:

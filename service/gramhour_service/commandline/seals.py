@@ -29,7 +29,7 @@ from gramhour_service.seals.turning import (
     rename,
     rotate,
 )
-from gramhour_service.sheets.in_force import NothingInForce, Sheets
+from gramhour_service.sheets.in_force import Sheets, day_in_shop
 from gramhour_service.store.entries import Written
 from gramhour_service.store.prices import newest_change
 from gramhour_service.store.seals import distrusts, planned_by_recalled, recalls
@@ -106,7 +106,9 @@ def recall_revisions(
             raise _refused(store_path, detail) from None
         done = _seal_all(store)
         _show(store, as_json=as_json)
-        planned = planned_by_recalled(store, _today(store))
+        at = now()
+        today = day_in_shop(Sheets(store).pinned_today(at), at)
+        planned = planned_by_recalled(store, today.isoformat())
     click.echo(f"{counted(done, 'price')} signed anew. {NEXT_AFTER_RECALL}", err=True)
     tell_planned_by_recalled(planned)
 
@@ -160,14 +162,6 @@ def _seal_all(store: Database) -> int:
     newest = newest_change(store)
     with shown_progress("Sealing") as told:
         return seal_listed(store, now(), 0, newest, lambda change: told(change, newest))
-
-
-def _today(store: Database) -> str:
-    """Say which day it is in the shop; in the world's time zone if no rates are in force."""
-    try:
-        return Sheets(store).pinned(now()).on.isoformat()
-    except NothingInForce:
-        return now().date().isoformat()
 
 
 def _show(store: Database, *, as_json: bool) -> None:

@@ -23,7 +23,7 @@ from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, document_sent, json_sent, parsed, read
 from gramhour_service.listings.keeping import Ground, Put, take_away
 from gramhour_service.listings.rows import NotKept, SentRow, put_rows
-from gramhour_service.sheets.in_force import NothingInForce, Sheets
+from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.store.answered import Answer
 from gramhour_service.store.entries import Entry, EntryKind, Written, entry_of
 from gramhour_service.store.opening import writing
@@ -101,10 +101,9 @@ def tag_of(entry: Entry) -> str:
 def ground(store: Database, shop: Shop, asker: Asker) -> Ground:
     """Say what is written upon, and by whom. Raises ``Refused`` if no rates are in force."""
     now = shop.now()
-    try:
-        today = Sheets(store).pinned(now)
-    except NothingInForce:
-        raise refused("no-rates", "no rates are in force; import a sheet first") from None
+    today = Sheets(store).pinned_today(now)
+    if today is None:
+        raise refused("no-rates", "no rates are in force; import a sheet first")
     in_force = today.in_force
     return Ground(store, in_force.sheet, in_force.kept, today.on, Written(asker.name, now))
 

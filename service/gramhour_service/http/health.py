@@ -8,7 +8,6 @@ from gramhour_service.calculation.rules import VERSION
 from gramhour_service.http.operation import Operation, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted
-from gramhour_service.sheets.in_force import NothingInForce
 
 
 @serves(
@@ -26,9 +25,6 @@ async def health(request: Asked) -> Response[bytes]:
     """Answer whether the service is ready."""
     Parameters(request, ()).check()
     media_type = media_type_wanted(request, (JSON,))
-    try:
-        found = request.app.state.shop.pinned(None, None)
-    except NothingInForce:
-        found = None
+    found = request.app.state.shop.pinned_today()
     told = Health(status="ready", rules=VERSION, rates="none" if found is None else "stored")
     return answered(request, msgspec.json.encode(told), media_type, costs=True)

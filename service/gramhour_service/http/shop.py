@@ -5,7 +5,7 @@ import math
 import time
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -19,7 +19,7 @@ from gramhour_service.http.asking import Asker
 from gramhour_service.http.counts import SharedCounts
 from gramhour_service.http.settings import Settings
 from gramhour_service.repricing.starting import start
-from gramhour_service.sheets.in_force import NothingInForce, Pinned, Sheets
+from gramhour_service.sheets.in_force import Pinned, Sheets, day_in_shop
 from gramhour_service.store.key_use import note_use
 from gramhour_service.store.keys import AccessKey, find_key
 from gramhour_service.store.opening import is_there, open_store, open_to_read, writing
@@ -127,15 +127,12 @@ class Shop:
 
     def pinned_today(self) -> Pinned | None:
         """Find today's sheet, if there is one."""
-        try:
-            return self.pinned(None, None)
-        except NothingInForce:
-            return None
+        self.store()
+        return None if self._sheets is None else self._sheets.pinned_today(self.now())
 
     def today(self) -> date:
         """Say which day it is in the shop; in the world's time zone if there are no rates."""
-        found = self.pinned_today()
-        return self.now().astimezone(UTC).date() if found is None else found.on
+        return day_in_shop(self.pinned_today(), self.now())
 
     def read(self, work: Callable[[Database], T]) -> T | None:
         """Read something from the store; nothing if there is none. Raises ``StoreTrouble``."""

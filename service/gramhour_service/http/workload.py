@@ -25,7 +25,6 @@ from gramhour_service.http.wire import (
     media_type_wanted,
     tags_sent,
 )
-from gramhour_service.sheets.in_force import NothingInForce
 from gramhour_service.sheets.workload import told_workload
 from gramhour_service.store.opening import writing
 from gramhour_service.store.workload import Put, latest_workload, put_workload
@@ -100,10 +99,7 @@ async def change_workload(request: Asked) -> Response[bytes]:
 
 def _sheet(shop: Shop) -> RateSheet | None:
     """Find the sheet whose machines may be named. None has no machines."""
-    try:
-        found = shop.pinned(None, None)
-    except NothingInForce:
-        return None
+    found = shop.pinned_today()
     return None if found is None else found.in_force.sheet
 
 

@@ -95,6 +95,11 @@ def _sound(changes: Iterable[Change], revision: int, on: date) -> RateSheet:
         ) from None
 
 
+def day_in_shop(today: Pinned | None, now: datetime) -> date:
+    """Say which day it is in the shop; in the world's time zone if it has no rates."""
+    return now.astimezone(UTC).date() if today is None else today.on
+
+
 class Sheets:
     """The sheets of a store; those read last are kept.
 
@@ -124,6 +129,13 @@ class Sheets:
             if on is None:
                 return self._today(now, revision)
             return Pinned(self._in_force(revision, on), on)
+
+    def pinned_today(self, now: datetime) -> Pinned | None:
+        """Find today's sheet, if there is one. Raises ``StoreTrouble``."""
+        try:
+            return self.pinned(now)
+        except NothingInForce:
+            return None
 
     def at(self, revision: int, day: str) -> InForce:
         """Find the sheet of a stored revision and day. Raises ``NothingInForce``."""

@@ -10,7 +10,7 @@ from sqlite_utils import Database
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.resolve.days import day_at
-from gramhour_service.sheets.in_force import NothingInForce, Sheets
+from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import differences, same_value, sheet_from
 from gramhour_service.store.entries import users_of
 from gramhour_service.store.opening import writing
@@ -134,7 +134,8 @@ def import_sheet(
 
 def _wanted(store: Database, make_sheet: MakeSheet, dated: Dated) -> tuple[State, RateSheet]:
     """Make the sheet that is wanted, on the day it is wanted from."""
-    today = _today(store, dated.now)
+    found = Sheets(store).pinned_today(dated.now)
+    today = None if found is None else found.on
     state = _state(store, dated.effective_from or today or dated.now.astimezone(UTC).date())
     sheet = make_sheet(state)
     if today is None:  # nothing is in force yet: the new sheet says where the shop is
@@ -154,13 +155,6 @@ def _check_unused(store: Database, gone: list[Key]) -> None:
             for key, user in users
         ]
         raise Refused("in-use", tuple(faults))
-
-
-def _today(store: Database, now: datetime) -> date | None:
-    try:
-        return Sheets(store).pinned(now).on
-    except NothingInForce:
-        return None
 
 
 def _state(store: Database, day: date) -> State:
