@@ -10,6 +10,7 @@ from click.testing import CliRunner, Result
 
 from gramhour_service.commandline import main
 from gramhour_service.commandline.examples import EXAMPLES, commands_of
+from gramhour_service.commandline.once import Once
 from gramhour_service.store.opening import open_store
 from tests import demo
 from tests.cube_toolpath import CUBE_GCODE
@@ -17,6 +18,10 @@ from tests.server.running import serving
 
 COMMANDS = [name for name, _ in commands_of(main)]
 SHOWN = re.compile(r"^    ((?:cat \S+ \| )?gramhour .*)$", re.MULTILINE)
+
+
+def test_an_option_of_any_command_stands_once() -> None:
+    assert [name for name, each in commands_of(main) if not isinstance(each, Once)] == []
 
 
 def help_of(name: str, width: int = 100) -> str:

@@ -12,6 +12,7 @@ from gramhour.contract.reading import read_calibration
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.files import Document
 from gramhour_service.commandline.meant import BUILDS
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.quote import read_one
 from gramhour_service.commandline.refusals import (
     placed,
@@ -24,7 +25,7 @@ from gramhour_service.commandline.stored import sheet_option, sheet_wanted
 from gramhour_service.own_parts.calibrated import calibrated
 
 
-@click.command(short_help="Calibrate estimates by builds that you have timed.")
+@click.command(cls=Once, short_help="Calibrate estimates by builds that you have timed.")
 @click.argument("file")
 @sheet_option
 @store_option

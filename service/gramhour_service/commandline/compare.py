@@ -15,6 +15,7 @@ from gramhour_service.commandline.comparing_by import (
 )
 from gramhour_service.commandline.files import shown
 from gramhour_service.commandline.meant import COMPARISON, SHEET, STANDARD_INPUT
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.quote import (
     NO_RATES,
     TWO_SHEETS,
@@ -29,7 +30,7 @@ from gramhour_service.commandline.store import has_store, store_option, written_
 from gramhour_service.commandline.stored import sheet_option
 
 
-@click.command(short_help="Compare ways to make a product: nozzles, filaments, printers.")
+@click.command(cls=Once, short_help="Compare ways to make a product: nozzles, filaments, printers.")
 @click.argument("file")
 @sheet_option
 @store_option

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from gramhour_service.commandline.characters import printable
+from gramhour_service.commandline.once import Several
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
 from gramhour_service.commandline.store import (
@@ -22,7 +23,7 @@ from gramhour_service.store.trouble import StoreTrouble
 A_FILE = click.Path(path_type=Path, dir_okay=False)
 
 
-@click.group(short_help="Check, copy and restore the store.")
+@click.group(cls=Several, short_help="Check, copy and restore the store.")
 def store() -> None:
     """Check the store, copy it, restore a copy. Copies hold all costs: keep them as safely."""
 

@@ -6,9 +6,10 @@ import click
 import msgspec
 
 from gramhour.contract.documents import parse_toml
+from gramhour_service.commandline.once import Once
 
 
-@click.command("demo-sheet", short_help="Print a rate sheet to start your own from.")
+@click.command("demo-sheet", cls=Once, short_help="Print a rate sheet to start your own from.")
 @click.option("--json", "as_json", is_flag=True, help="The same sheet as JSON.")
 def demo_sheet(*, as_json: bool) -> None:
     """Print the demo rate sheet: an invented workshop, every price made up.

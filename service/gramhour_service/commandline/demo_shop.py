@@ -8,11 +8,12 @@ import click
 import msgspec
 
 from gramhour.contract.documents import parse_toml
+from gramhour_service.commandline.once import Once
 
 DEMO = files("gramhour_service").joinpath("demo")
 
 
-@click.command("demo-products", short_help="Print products to start your own from.")
+@click.command("demo-products", cls=Once, short_help="Print products to start your own from.")
 def demo_products() -> None:
     """Print the demo's products, a line of JSON each.
 
@@ -24,7 +25,7 @@ def demo_products() -> None:
         click.echo(msgspec.json.encode(row))
 
 
-@click.command("demo-listings", short_help="Print listings to start your own from.")
+@click.command("demo-listings", cls=Once, short_help="Print listings to start your own from.")
 def demo_listings() -> None:
     """Print the demo's listings as CSV: what is sold on which channel, and how its price is made.
 

@@ -77,25 +77,9 @@ EXAMPLES: dict[str, Sequence[str]] = {
 }
 
 
-class Once(click.Command):
-    """A command that refuses an option that stands twice, of which only the last would count."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Look for options that stand twice, then parse."""
-        _, _, order = self.make_parser(ctx).parse_args(args=list(args))
-        for option in self.params:
-            if not isinstance(option, click.Option) or option.multiple or option.is_flag:
-                continue
-            if order.count(option) > 1:
-                name = max(option.opts, key=len)
-                raise click.UsageError(f"{name} stands twice: give it once", ctx)
-        return super().parse_args(ctx, args)
-
-
 def show_examples(command: click.Command, name: str) -> None:
-    """Put each command's examples below its help, and let its options stand once."""
+    """Put each command's examples below its help."""
     for called, each in commands_of(command, name):
-        each.__class__ = Once  # here all of them pass, wherever they are made
         if called in EXAMPLES:
             # \b keeps the lines as they stand.
             each.epilog = "\n".join(("\b", "Examples:", *map("  {}".format, EXAMPLES[called])))

@@ -9,6 +9,7 @@ from msgspec import UNSET
 
 from gramhour.contract.changes import ChangedMember, RateDifference, RevisionChanges, StoredRevision
 from gramhour.contract.problem import pointer
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import paragraph, screen, show_texts
 from gramhour_service.commandline.store import json_option, opened, store_option, written_json
@@ -21,7 +22,7 @@ from gramhour_service.store.rates import newest_revision, revisions_before
 USUAL_LIMIT = 20
 
 
-@click.command("history", short_help="List the revisions: who, when, why.")
+@click.command("history", cls=Once, short_help="List the revisions: who, when, why.")
 @click.option(
     "--limit",
     type=click.IntRange(1, 1_000_000),
@@ -64,7 +65,7 @@ def _show_revisions(found: list[StoredRevision]) -> None:
         paragraph(console, f"{counted(older, 'older revision')} not shown; see --limit.")
 
 
-@click.command("changes", short_help="Show what a revision changed.")
+@click.command("changes", cls=Once, short_help="Show what a revision changed.")
 @click.argument("number", metavar="N", type=click.IntRange(1))
 @click.option(
     "--since",

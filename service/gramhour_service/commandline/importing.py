@@ -13,6 +13,7 @@ from gramhour.contract.problem import Refused, sendable
 from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_body, read_document
 from gramhour_service.commandline.meant import SHEET, check_table
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.store import (
     json_option,
@@ -48,7 +49,7 @@ def _sendable(_: click.Context, __: click.Parameter, text: str) -> str:
     return text
 
 
-@click.command("import", short_help="Take rates into the store.")
+@click.command("import", cls=Once, short_help="Take rates into the store.")
 @click.argument("file")
 @click.option(
     "--kind", type=click.Choice(ALL_KINDS), help="FILE is CSV with rates of this kind, a row each."

@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from gramhour.contract.noting import nearest, shown
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.days import DAY, INSTANT, Day
+from gramhour_service.commandline.once import Several
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
 from gramhour_service.commandline.store import (
@@ -40,7 +41,7 @@ NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,62}", re.ASCII)
 CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}", re.ASCII)
 
 
-@click.group(short_help="Keys that callers show.")
+@click.group(cls=Several, short_help="Keys that callers show.")
 def keys() -> None:
     """Keys that callers show. A key is kept as a hash only: it is shown once, when it is added."""
 

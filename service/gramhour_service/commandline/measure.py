@@ -15,6 +15,7 @@ from gramhour_service.commandline.measure_toolpath import (
     measured_toolpath,
     show_toolpath,
 )
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import NotAnswered, placed, told_when_refused
 from gramhour_service.commandline.service import key_option, url_option
 from gramhour_service.commandline.store import store_option, written_json
@@ -23,7 +24,9 @@ from gramhour_service.http.meshes import OF_NAME
 from gramhour_service.http.toolpaths import ENDING, GCODE
 
 
-@click.command(short_help="Measure a mesh file or a toolpath: its volume, its filament, its size.")
+@click.command(
+    cls=Once, short_help="Measure a mesh file or a toolpath: its volume, its filament, its size."
+)
 @click.argument("file")
 @click.option("--profile", metavar="CODE", help="Of a mesh: estimate grams and minutes by it.")
 @click.option("--machine", metavar="CODE", help="The machine that prints it.")

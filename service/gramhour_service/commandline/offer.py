@@ -14,6 +14,7 @@ from gramhour.contract.problem import Refused
 from gramhour.contract.stored_listing import RowOutcomes
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.offered import rates_today, take_into_service, take_into_store
+from gramhour_service.commandline.once import Several
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import opened, written_json
@@ -26,12 +27,12 @@ from gramhour_service.store.rates import Key
 MOST_NAMED = 20
 
 
-@click.group(short_help="Products, described once.")
+@click.group(cls=Several, short_help="Products, described once.")
 def products() -> None:
     """The products that listings are of, each described once, with its variants."""
 
 
-@click.group(short_help="What is for sale where, and how its price is made.")
+@click.group(cls=Several, short_help="What is for sale where, and how its price is made.")
 def listings() -> None:
     """The listings: products and variants for sale on channels, and how their prices are made."""
 

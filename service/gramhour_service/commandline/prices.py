@@ -13,6 +13,7 @@ from gramhour.contract.prices import PriceItem, Prices
 from gramhour.contract.problem import Fault, Refused
 from gramhour.paging import LARGEST
 from gramhour_service.commandline.offered import rates_today
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.screen import money, screen, show_texts
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
@@ -23,7 +24,7 @@ from gramhour_service.store.prices import newest_told
 ALL = 1_000_000_000
 
 
-@click.command("prices", short_help="Show what is for sale on a channel.")
+@click.command("prices", cls=Once, short_help="Show what is for sale on a channel.")
 @click.argument("channel")
 @click.option(
     "--since",

@@ -16,6 +16,7 @@ from gramhour_service.commandline.files import (
     write_file,
 )
 from gramhour_service.commandline.meant import REQUEST, SHEET, STANDARD_INPUT, Kind
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.part_options import mesh_asked, part_options
 from gramhour_service.commandline.quote_part import PartQuoted, Place, Wish, quoted_part, show_part
 from gramhour_service.commandline.quoted import Quoted
@@ -43,7 +44,7 @@ TWO_SHEETS = (
 )
 
 
-@click.command(short_help="Quote a product: its cost, its price, alone and in quantity.")
+@click.command(cls=Once, short_help="Quote a product: its cost, its price, alone and in quantity.")
 @click.argument("file")
 @sheet_option
 @store_option

@@ -14,6 +14,7 @@ from gramhour.contract.reading import read_changes
 from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.meant import CHANGES
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import (
     NotAnswered,
     PlacedFault,
@@ -38,7 +39,7 @@ MADE_BY = "command line"
 ANY_REVISION = 1
 
 
-@click.command("change", short_help="Change single rates, or try it.")
+@click.command("change", cls=Once, short_help="Change single rates, or try it.")
 @click.argument("file")
 @click.option(
     "--from",

@@ -10,6 +10,7 @@ import tomli_w
 from gramhour.contract.noting import meant
 from gramhour_service.commandline.history import changes, history
 from gramhour_service.commandline.importing import import_rates
+from gramhour_service.commandline.once import Several
 from gramhour_service.commandline.rate_changing import change
 from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.screen import paragraph, screen, show_texts
@@ -29,7 +30,7 @@ from gramhour_service.sheets.rows import ALL_KINDS, SHOP, plain_sheet, plain_val
 from gramhour_service.store.rates import Change
 
 
-@click.group(short_help="The stored rates.")
+@click.group(cls=Several, short_help="The stored rates.")
 def rates() -> None:
     """The stored rates: every change is a new revision, and the old ones stay readable."""
 

@@ -12,6 +12,7 @@ from gramhour.contract.repricing import Applied
 from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_document
 from gramhour_service.commandline.meant import CHANGES
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.planned import tell_planned_by_recalled
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.repriced import counts_in_words, show_repricing
@@ -34,7 +35,7 @@ FOR_APPLY = {
 DAY = Day()
 
 
-@click.command("reprice", short_help="Price listings anew: what moves, and why.")
+@click.command("reprice", cls=Once, short_help="Price listings anew: what moves, and why.")
 @click.option(
     "--propose",
     "file",

@@ -6,6 +6,7 @@ import click
 from sqlite_utils import Database
 
 from gramhour_service.commandline.offered import MADE_BY
+from gramhour_service.commandline.once import Several
 from gramhour_service.commandline.planned import tell_planned_by_recalled
 from gramhour_service.commandline.progress import shown_progress
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
@@ -43,7 +44,7 @@ NEXT_AFTER_RECALL = (
 note_option = click.option("--note", default="", metavar="TEXT", help="Why, for those who ask.")
 
 
-@click.group(short_help="Sealed prices: their keys, and recalling them.")
+@click.group(cls=Several, short_help="Sealed prices: their keys, and recalling them.")
 def seals() -> None:
     """Sealed prices. A seal is a signed promise of a price to whoever shows it.
 

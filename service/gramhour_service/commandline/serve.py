@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.starting import Doors, check_doors, check_store
 from gramhour_service.commandline.store import has_store, store_option
@@ -107,7 +108,7 @@ def _with_options(command: Callable[..., None]) -> Callable[..., None]:
     return command
 
 
-@click.command(short_help="Run the service.")
+@click.command(cls=Once, short_help="Run the service.")
 @_with_options
 @store_option
 @told_when_refused

@@ -8,6 +8,7 @@ import click
 from gramhour.contract.problem import Refused
 from gramhour.contract.services import OpenService, OpenServices
 from gramhour_service.commandline.offered import rates_today
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
@@ -18,7 +19,7 @@ from gramhour_service.own_parts.told import told_services
 HEADER = ("Service", "Called", "Material", "Called", "Largest part, mm")
 
 
-@click.command("services", short_help="Show what is made of customers' own parts.")
+@click.command("services", cls=Once, short_help="Show what is made of customers' own parts.")
 @service_options
 @told_when_refused
 def services(*, store_path: Path, url: str | None, key: str | None, as_json: bool) -> None:

@@ -8,6 +8,7 @@ import click
 from msgspec import UNSET
 
 from gramhour.contract.seals import SealedOffer, SealVerdict
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import now, opened, written_json
@@ -35,7 +36,7 @@ def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
     return file.read(LONGEST).strip()
 
 
-@click.command("verify", short_help="Say whether a seal counts.")
+@click.command("verify", cls=Once, short_help="Say whether a seal counts.")
 @click.argument("shown", metavar="SEAL", callback=_read)
 @service_options
 @told_when_refused

@@ -11,6 +11,7 @@ from gramhour.client import Client
 from gramhour.contract.workload import StoredWorkload
 from gramhour.errors import GramhourError, Refusal
 from gramhour_service.commandline.characters import printable
+from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, told_when_refused
 from gramhour_service.commandline.screen import paragraph, screen
 from gramhour_service.commandline.service import key_option, url_option
@@ -19,7 +20,9 @@ from gramhour_service.commandline.store import json_option, opened, store_option
 QUEUE = re.compile(r"([a-z0-9][a-z0-9-]{0,62})=([0-9.]+(?:,[0-9.]+)*)")
 
 
-@click.command(short_help="Show or say how long each machine is promised to other orders.")
+@click.command(
+    cls=Once, short_help="Show or say how long each machine is promised to other orders."
+)
 @click.argument("queues", nargs=-1, metavar="[MACHINE=HOURS]...")
 @click.option("--free", is_flag=True, help="No machine is promised to anybody.")
 @store_option
