@@ -255,8 +255,8 @@ def test_every_fault_of_the_rates_has_its_line_and_column_too() -> None:
         (3, "column power_w: 'power_w' is missing; it has no default"),
         (
             4,
-            "Big One: must be a code of small letters, digits and hyphens, at most 63, such as "
-            "asa-green, not 'Big One'",
+            "Big One: must be a code of small letters, digits and hyphens, no hyphen first, at "
+            "most 63, such as asa-green, not 'Big One'",
         ),
     ]
 

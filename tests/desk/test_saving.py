@@ -1,5 +1,6 @@
 """What is saved at the desk: a name that cannot be is told at its field, and the rest goes on."""
 
+from gramhour.contract.members import CODE_FORM, SKU_FORM
 from tests.desk.at_desk import Fields, Seen, main_of, signed_in
 from tests.http.door import Door
 
@@ -8,14 +9,13 @@ BENCH, NEW = "/desk/bench", "/desk/rates/materials/new"
 
 def test_a_code_or_a_sku_that_cannot_be_is_told_at_its_field(door: Door) -> None:
     desk = signed_in(door, "listings")
-    bad_code = "A code is up to 63 lower case letters, digits and hyphens, not a hyphen first."
+    bad_code = f"It must be {CODE_FORM}."
     for fields, at, says in (
         ({"save": "product", "product-code": ""}, "product-code", "Give the product a code first."),
         ({"save": "product", "product-code": "Plant Peg"}, "product-code", bad_code),
         ({"save": "product", "product-code": "p" * 64}, "product-code", bad_code),
         ({"save": "listing", "product-code": "peg", "sku": "P 1"}, "sku",
-         "A sku is up to 64 letters, digits, hyphens, dots, _ and ~; "
-         "a letter or digit comes first."),
+         f"A sku must be {SKU_FORM}."),
     ):  # fmt: skip
         told = desk.send(BENCH, fields)
         assert f'aria-describedby="{at}-help {at}-fault" aria-invalid="true"' in told.text
@@ -27,7 +27,7 @@ def test_a_new_rate_is_called_saved_and_saved_again(door: Door) -> None:
     desk = signed_in(door, "rates")
     for do in ("save", "try"):
         told = desk.send(NEW, {"do": do, "code": "PLA Blue", "/value/price_per_kg": "22"})
-        assert "Not saved. A code is up to 63 lower case letters" in main_of(told)
+        assert "Not saved. It must be a code of small letters" in main_of(told)
         assert 'id="code-fault"' in told.text
     saved = desk.send(NEW, {"do": "save", "code": "pla-blue", "/value/price_per_kg": "22"})
     assert "It is saved." in main_of(saved)

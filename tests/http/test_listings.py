@@ -147,7 +147,8 @@ def test_a_listing_of_no_product_is_refused(door: Door) -> None:
 @pytest.mark.parametrize("sku", ["-p", ".p", "p" * 65, "p+1"])
 def test_a_sku_is_one_of_the_contracts(door: Door, sku: str) -> None:
     answer = put_entry(door, f"{LISTINGS}/{sku}", IN_SHOP, NEW)
-    expected = f"must be letters, digits and . _ ~ -, at most 64, such as HP-12, not {shown(sku)}"
+    form = "letters, digits and . _ ~ -, a letter or digit first, at most 64, such as HP-12"
+    expected = f"must be {form}, not {shown(sku)}"
     assert refused(answer) == ("invalid-request", [("sku", expected)])
 
 

@@ -168,8 +168,8 @@ def test_what_the_calculation_could_not_use_is_refused_in_place(door: Door) -> N
 @pytest.mark.parametrize("code", ["Pot", "-pot", "p_t", "p" * 64])
 def test_a_code_is_one_of_the_contracts(own_shop: Door, code: str) -> None:
     answer = put_entry(own_shop, f"{PRODUCTS}/{code}", POT_ENTRY, NEW)
-    form = "a code of small letters, digits and hyphens, at most 63, such as asa-green"
-    expected = f"must be {form}, not {shown(code)}"
+    form = "a code of small letters, digits and hyphens, no hyphen first, at most 63"
+    expected = f"must be {form}, such as asa-green, not {shown(code)}"
     assert refused(answer) == ("invalid-request", [("code", expected)])
 
 

@@ -72,8 +72,10 @@ class Answered(Struct, frozen=True, kw_only=True):
     """What the service answers. Unknown members are tolerated, so old clients survive."""
 
 
-CODE_FORM = "a code of small letters, digits and hyphens, at most 63, such as asa-green"
-SKU_FORM = "letters, digits and . _ ~ -, at most 64, such as HP-12"
+CODE_FORM = (
+    "a code of small letters, digits and hyphens, no hyphen first, at most 63, such as asa-green"
+)
+SKU_FORM = "letters, digits and . _ ~ -, a letter or digit first, at most 64, such as HP-12"
 Code = Annotated[
     str,
     Meta(

@@ -1,7 +1,9 @@
 """What the members of an answer are called where people read them."""
 
-A_CODE = "A code is up to 63 lower case letters, digits and hyphens, not a hyphen first."
-A_SKU = "A sku is up to 64 letters, digits, hyphens, dots, _ and ~; a letter or digit comes first."
+from gramhour.contract.members import CODE_FORM, SKU_FORM
+
+A_CODE = f"It must be {CODE_FORM}."
+A_SKU = f"A sku must be {SKU_FORM}."
 
 LINES = {
     "feedstock": "feedstock",
