@@ -72,6 +72,8 @@ class Answered(Struct, frozen=True, kw_only=True):
     """What the service answers. Unknown members are tolerated, so old clients survive."""
 
 
+CODE_PATTERN = "[a-z0-9][a-z0-9-]{0,62}"
+SKU_PATTERN = "[A-Za-z0-9][A-Za-z0-9._~-]{0,63}"
 CODE_FORM = (
     "a code of small letters, digits and hyphens, no hyphen first, at most 63, such as asa-green"
 )
@@ -79,14 +81,14 @@ SKU_FORM = "letters, digits and . _ ~ -, a letter or digit first, at most 64, su
 Code = Annotated[
     str,
     Meta(
-        pattern=r"^[a-z0-9][a-z0-9-]{0,62}$",
+        pattern=f"^{CODE_PATTERN}$",
         extra={"unit": "code", "form": CODE_FORM},
     ),
 ]
 Sku = Annotated[
     str,
     Meta(
-        pattern=r"^[A-Za-z0-9][A-Za-z0-9._~-]{0,63}$",
+        pattern=f"^{SKU_PATTERN}$",
         extra={"unit": "stock-keeping unit", "form": SKU_FORM},
     ),
 ]

@@ -10,6 +10,7 @@ import click
 from msgspec import UNSET
 from sqlite_utils import Database
 
+from gramhour.contract.members import CODE_PATTERN
 from gramhour.contract.noting import nearest, shown
 from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.days import DAY, INSTANT, Day
@@ -38,7 +39,7 @@ from gramhour_service.store.keys import (
 
 RANDOM_BYTES = 32
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,62}", re.ASCII)
-CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}", re.ASCII)
+CODE = re.compile(CODE_PATTERN)
 
 
 @click.group(cls=Several, short_help="Keys that callers show.")

@@ -8,6 +8,7 @@ import click
 from rich.table import Table
 
 from gramhour.client import Client
+from gramhour.contract.members import CODE_PATTERN
 from gramhour.contract.workload import StoredWorkload
 from gramhour.errors import GramhourError, Refusal
 from gramhour_service.commandline.characters import printable
@@ -17,7 +18,7 @@ from gramhour_service.commandline.screen import paragraph, screen
 from gramhour_service.commandline.service import key_option, url_option
 from gramhour_service.commandline.store import json_option, opened, store_option, written_json
 
-QUEUE = re.compile(r"([a-z0-9][a-z0-9-]{0,62})=([0-9.]+(?:,[0-9.]+)*)")
+QUEUE = re.compile(rf"({CODE_PATTERN})=([0-9.]+(?:,[0-9.]+)*)")
 
 
 @click.command(

@@ -26,7 +26,7 @@ from gramhour_service.http.entries import (
 )
 from gramhour_service.http.examples import PLANTER_LISTING
 from gramhour_service.http.listings import LISTING
-from gramhour_service.http.operation import Operation, Parameter, serves
+from gramhour_service.http.operation import SKU_TEXT, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH
 from gramhour_service.http.shop import Shop
@@ -38,7 +38,7 @@ ENCODER = msgspec.json.Encoder()
 SKU = Parameter(
     "sku",
     "the listing",
-    {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._~-]{0,63}$"},
+    SKU_TEXT,
     place="path",
     required=True,
     example="HP-1",

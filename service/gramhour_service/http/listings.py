@@ -29,7 +29,7 @@ from gramhour_service.http.entries import (
 from gramhour_service.http.examples import PLANTER_LISTING
 from gramhour_service.http.forms_sent import MOST_ROWS, RATE_USED
 from gramhour_service.http.once import IDEMPOTENCY_KEY
-from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
+from gramhour_service.http.operation import BOOLEAN, CODE_TEXT, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import (
@@ -54,10 +54,9 @@ from gramhour_service.store.rates import Key
 ROUTE = "/v1/listings"
 ENCODER = msgspec.json.Encoder()
 LISTING = Thing("listing", "listing", put_listing, lambda on: listing_reader(Listing, on))
-CODE = {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"}
 FILTERS = (
-    Parameter("channel", "only those on this channel", CODE, example="own-shop"),
-    Parameter("product", "only those of this product", CODE),
+    Parameter("channel", "only those on this channel", CODE_TEXT, example="own-shop"),
+    Parameter("product", "only those of this product", CODE_TEXT),
     Parameter(
         "uses",
         "only those whose product, or channel, uses this rate",

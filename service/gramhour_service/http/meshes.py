@@ -15,13 +15,13 @@ from gramhour.contract.rates import RateSheet
 from gramhour.contract.service import Service
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.measured import caller_of
-from gramhour_service.http.operation import Parameter
+from gramhour_service.http.operation import CODE_TEXT, Parameter
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.refused_files import refused_file
 from gramhour_service.http.settings import MOST_FILE_BYTES
 from gramhour_service.http.shop import Shop
-from gramhour_service.http.toolpaths import CODE, sheet_named
+from gramhour_service.http.toolpaths import sheet_named
 from gramhour_service.http.wire import Asked
 from gramhour_service.keyring.turning import key_to_sign, keyring
 from gramhour_service.measuring.apart import MeasuredApart, measure_apart
@@ -49,11 +49,15 @@ OF_NAME: dict[str, MeshType] = {".stl": "model/stl", ".3mf": "model/3mf"}
 SERVICE = Parameter(
     "service",
     "of a mesh: the service that is to make it; the answer is signed for it",
-    CODE,
+    CODE_TEXT,
     example="own-parts",
 )
-PROFILE = Parameter("profile", "of a mesh: estimate grams and minutes by it; needs `cost`", CODE)
-NOZZLE = Parameter("nozzle", "of a mesh: with this nozzle, beside `machine`; needs `cost`", CODE)
+PROFILE = Parameter(
+    "profile", "of a mesh: estimate grams and minutes by it; needs `cost`", CODE_TEXT
+)
+NOZZLE = Parameter(
+    "nozzle", "of a mesh: with this nozzle, beside `machine`; needs `cost`", CODE_TEXT
+)
 OF_MESHES = (SERVICE, PROFILE, NOZZLE)
 RATES = ("rates_revision", "rates_on")
 TakeIn = Callable[[], Awaitable[bytes | bytearray]]

@@ -7,6 +7,7 @@ from typing import Any, Literal
 from litestar.connection import ASGIConnection
 from litestar.handlers import HTTPRouteHandler
 
+from gramhour.contract.members import CODE_PATTERN, SKU_PATTERN
 from gramhour_service.http.asking import Scope
 from gramhour_service.http.settings import MOST_BODY_BYTES
 
@@ -72,6 +73,8 @@ def serves(method: Method, path: str, operation: Operation) -> Callable[[Any], H
     )
 
 
+CODE_TEXT: Schema = {"type": "string", "pattern": f"^{CODE_PATTERN}$"}
+SKU_TEXT: Schema = {"type": "string", "pattern": f"^{SKU_PATTERN}$"}
 BOOLEAN: Schema = {"type": "string", "enum": ["true", "false"], "default": "false"}
 VIEW = Parameter(
     "view", "what a customer would see, or costs too", {"type": "string", "enum": ["cost", "price"]}

@@ -7,12 +7,13 @@ from datetime import date
 from msgspec import UNSET
 
 from gramhour.contract.leaves import read_day
+from gramhour.contract.members import CODE_PATTERN
 from gramhour.contract.noting import FAULTY, Reading, nearest, shown
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.wire import Asked
 
-CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
+CODE = re.compile(CODE_PATTERN)
 
 
 class Parameters:

@@ -14,7 +14,7 @@ from gramhour.contract.prices import Prices
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.entries import CURSOR, LIMIT, page_asked
-from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
+from gramhour_service.http.operation import BOOLEAN, CODE_TEXT, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.sealing import with_seals
@@ -28,7 +28,7 @@ ENCODER = msgspec.json.Encoder()
 CHANNEL = Parameter(
     "channel",
     "where; may be left out with a key of one channel",
-    {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"},
+    CODE_TEXT,
     example="own-shop",
 )
 SINCE = Parameter(

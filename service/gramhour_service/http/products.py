@@ -34,7 +34,7 @@ from gramhour_service.http.entries import (
 )
 from gramhour_service.http.examples import HERB_PLANTER_ENTRY
 from gramhour_service.http.once import IDEMPOTENCY_KEY
-from gramhour_service.http.operation import Operation, Parameter, serves
+from gramhour_service.http.operation import CODE_TEXT, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH
 from gramhour_service.http.wire import (
@@ -58,7 +58,7 @@ PRODUCT = Thing("product", "product", put_product, lambda on: entry_reader(Produ
 CODE = Parameter(
     "code",
     "the product",
-    {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"},
+    CODE_TEXT,
     place="path",
     required=True,
     example="herb-planter",

@@ -15,7 +15,7 @@ from gramhour.contract.reading import read_apply
 from gramhour.contract.repricing import Applied, ApplyRequest, Repricing, RepricingLines
 from gramhour_service.http.entries import CURSOR, LIMIT, ground, page_asked, read_store
 from gramhour_service.http.once import IDEMPOTENCY_KEY, call_of, once
-from gramhour_service.http.operation import BOOLEAN, Operation, Parameter, serves
+from gramhour_service.http.operation import BOOLEAN, CODE_TEXT, Operation, Parameter, serves
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.repricings import one_told
@@ -56,7 +56,7 @@ FILTERS = (
     Parameter(
         "channel",
         "only those on this channel",
-        {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"},
+        CODE_TEXT,
     ),
 )
 

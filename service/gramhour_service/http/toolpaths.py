@@ -21,7 +21,7 @@ from gramhour.contract.toolpath_measurement import (
     ToolpathMeasurement,
 )
 from gramhour_service.http.asking import lacking
-from gramhour_service.http.operation import RATES_ON, RATES_REVISION, Parameter
+from gramhour_service.http.operation import CODE_TEXT, RATES_ON, RATES_REVISION, Parameter
 from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.problems import refused
 from gramhour_service.http.refused_files import refused_file
@@ -40,12 +40,11 @@ GCODE: ToolpathType = "text/x.gcode"
 ENDING = ".gcode"
 LIMITS = ToolpathLimits(file_bytes=MOST_FILE_BYTES)
 DECIMALS = 3
-CODE = {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"}
 MACHINE = Parameter(
     "machine",
     "of a toolpath: the machine that runs it, one that has its `motion` in the rates; of a mesh "
     "beside `profile`: how many pieces a build holds and how long it takes",
-    CODE,
+    CODE_TEXT,
 )
 MATERIAL = Parameter(
     "material",

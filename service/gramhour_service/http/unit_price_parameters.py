@@ -1,31 +1,35 @@
 """What the contract's document says of the parameters of /v1/unit-price."""
 
-from typing import Any
-
 from gramhour_service.http.examples import ONE_PIECE
-from gramhour_service.http.operation import RATES_ON, RATES_REVISION, VIEW, Parameter
+from gramhour_service.http.operation import (
+    CODE_TEXT,
+    RATES_ON,
+    RATES_REVISION,
+    SKU_TEXT,
+    VIEW,
+    Parameter,
+    Schema,
+)
 
-CODE = {"type": "string", "pattern": "^[a-z0-9][a-z0-9-]{0,62}$"}
-SKU = {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._~-]{0,63}$"}
 AMOUNT = {"type": "string", "pattern": r"^-?[0-9]+(\.[0-9]+)?$"}
 NUMBER = {"type": "integer", "minimum": 1, "maximum": 100_000}
 
 
-def _parameter(name: str, says: str, schema: dict[str, Any] = AMOUNT) -> Parameter:
+def _parameter(name: str, says: str, schema: Schema = AMOUNT) -> Parameter:
     return Parameter(name, says, schema, example=ONE_PIECE.get(name))
 
 
 LONGEST_AGAIN = 100
 
 DESCRIBED = (
-    _parameter("sku", "a listed product, instead of all that describes one", SKU),
-    _parameter("material", "the filament", CODE),
+    _parameter("sku", "a listed product, instead of all that describes one", SKU_TEXT),
+    _parameter("material", "the filament", CODE_TEXT),
     _parameter("mass_g", "grams of a full build; or volume_cm3, or length_m"),
     _parameter("volume_cm3", "cubic centimetres of a full build"),
     _parameter("length_m", "metres of filament of a full build"),
     _parameter("per_build_g", "grams of it that a build needs however full it is"),
-    _parameter("machine", "the printer", CODE),
-    _parameter("nozzle", "the nozzle", CODE),
+    _parameter("machine", "the printer", CODE_TEXT),
+    _parameter("nozzle", "the nozzle", CODE_TEXT),
     _parameter("print_min", "minutes of a full build"),
     _parameter("per_build_min", "minutes of it that a build needs however full it is"),
     _parameter("pieces_per_build", "pieces on a full build", {**NUMBER, "maximum": 1_000_000}),
@@ -33,7 +37,7 @@ DESCRIBED = (
     _parameter("build_min", "people's minutes, each build"),
     _parameter("unit_min", "people's minutes, each unit"),
     _parameter("reject_pct", "units made again, in per cent"),
-    _parameter("channel", "where it is sold", CODE),
+    _parameter("channel", "where it is sold", CODE_TEXT),
     Parameter("quantity", "units", NUMBER, required=True, example=ONE_PIECE["quantity"]),
     _parameter(
         "breaks",

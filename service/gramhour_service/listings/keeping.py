@@ -10,6 +10,7 @@ from msgspec import UNSET
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing, ProductEntry
+from gramhour.contract.members import CODE_PATTERN
 from gramhour.contract.noting import nearest, shown
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
@@ -36,7 +37,7 @@ from gramhour_service.store.prices import withdraw
 
 T = TypeVar("T", bound=msgspec.Struct)
 MOST_NAMED = 5
-CODE = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
+CODE = re.compile(CODE_PATTERN)
 MOST_SEARCHED = 50
 
 

@@ -9,6 +9,7 @@ from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
 from gramhour.contract.listing import ListingRow, ProductRow
+from gramhour.contract.members import SKU_PATTERN
 from gramhour.contract.noting import MOST_FAULTS
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.reading import entry_reader
@@ -18,7 +19,7 @@ from gramhour_service.store.entries import EntryKind
 from gramhour_service.store.opening import writing
 
 R = TypeVar("R", bound=msgspec.Struct)
-SKU = re.compile(r"[A-Za-z0-9][A-Za-z0-9._~-]{0,63}")
+SKU = re.compile(SKU_PATTERN)
 MOST_OF_A_ROW = 50
 NAME_OF = {"product": "code", "listing": "sku"}
 
