@@ -29,6 +29,10 @@ def counts(of: int = 2, *, new: int = 0, up: int = 0, same: int = 0, failed: int
     return told.replace("1 listings", "1 listing")
 
 
+def up_by(moves: str) -> str:
+    return f"Up by {moves}; of each listing its largest move.\n"
+
+
 def table_of(told: str) -> list[list[str]]:
     """Give the rows of a report, whose cells stand two blanks apart."""
     _, header, *rows = told.splitlines()
@@ -68,7 +72,7 @@ def test_a_what_if_says_by_how_much_each_rate_moves_each_price(run: Run, stocked
     with serving(run, stocked) as options:
         for where in ((), options):
             result = run("reprice", "--propose", "dearer.toml", "--sku", "ST-2", *where)
-            assert (result.exit_code, result.stderr) == (0, counts(1, up=1))
+            assert (result.exit_code, result.stderr) == (0, counts(1, up=1) + up_by("11.58 %"))
             assert "with proposed ones" in result.stdout
             assert table_of(result.stdout)[:-3] == [
                 ["ST-2", "1", "13.44", "14.60", "8.0600", "8.7600", "34.82", "40.00", *PLA],
@@ -111,7 +115,7 @@ def test_dearer_rates_are_applied_from_a_day_on_but_for_those_left_out(
         where = options if by_service else ()
         ask = ("reprice", "--on", FAR, "--apply", "--except", "ST-2", "--note", "wages")
         result = run(*ask, "--from", "2099-02-01", *where)
-        assert (result.exit_code, result.stderr) == (0, counts(up=2))
+        assert (result.exit_code, result.stderr) == (0, counts(up=2) + up_by("3.37 %"))
         assert result.stdout.splitlines()[-1] == (
             "Applied: 1 price from 2099-02-01 on, 1 left out; change 3."
         )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
+from statistics import median
 from typing import Any
 
 import pytest
@@ -95,6 +96,21 @@ def test_counts_are_those_of_the_lines(many: tuple[Door, str]) -> None:
     now = told(door, name)
     assert now["counts"] == expected
     assert (now["done"], now["of"], now["state"]) == (321, 321, "finished")
+
+
+def test_how_far_prices_move_is_told_of_those_that_go_up(many: tuple[Door, str]) -> None:
+    door, name = many
+    moves = [
+        Decimal(line["change_pct"]) for line in lines_of(door, name) if line["outcome"] == "up"
+    ]
+    now = told(door, name)
+    assert {each: Decimal(pct) for each, pct in now["up_by"].items()} == {
+        "least_pct": min(moves),
+        "median_pct": round(median(moves), 2),
+        "most_pct": max(moves),
+    }
+    assert len({*now["up_by"].values()}) == 3
+    assert "down_by" not in now
 
 
 def test_lines_can_be_filtered(many: tuple[Door, str]) -> None:

@@ -33,7 +33,11 @@ def tries(look: Looking, desk: Served, before: int) -> None:
     run = desk.finished(run["id"])
     assert (run["is_proposed"], run["asked_by"], run["rates_on"]) == (True, "maker", FROM)
     counts = run["counts"]
-    said = f"{counts['up']} would go up and {counts['down']} down, {counts['unchanged']} stay"
+    up_by = {name: pct.replace(".", ",") for name, pct in run["up_by"].items()}
+    by = f"by {up_by['least_pct']} % to {up_by['most_pct']} %, the median {up_by['median_pct']} %"
+    said = (
+        f"{counts['up']} would go up ({by}) and {counts['down']} down, {counts['unchanged']} stay"
+    )
     expect(look.page.locator("#tried")).to_contain_text(said)
     expect(look.page.get_by_label("List price")).to_have_value("31.00")
     assert desk.ask("GET", "/v1/revisions")["items"][0]["rates_revision"] == before

@@ -195,7 +195,7 @@ def test_every_table_of_ours_is_strict_and_has_no_column_for_binary_fractions(
         *("entry_version", "product", "product_use", "listing", "price_change"),
         *("repricing", "repricing_line", "comparison", "workload", "desk_sign_in", "signing_key"),
         *("distrusted_key", "key_use", "price_seal", "price_standing", "recalled_revision"),
-        "seal_issuer",
+        *("seal_issuer", "repricing_moves"),
     )
     strict = plain.execute("SELECT name FROM pragma_table_list WHERE strict ORDER BY name")
     assert [name for (name,) in strict] == sorted(ours)

@@ -93,8 +93,23 @@ class Counts(Answered, frozen=True, kw_only=True):
     under_floor_if_kept: int = 0
 
 
+class MoveRange(Answered, frozen=True, kw_only=True):
+    """By how many per cent prices move, without a sign: of each listing its largest move counts.
+
+    Half of the listings move by ``median_pct`` at most, half by no less.
+    """
+
+    least_pct: Decimal
+    median_pct: Decimal
+    most_pct: Decimal
+
+
 class Repricing(Answered, frozen=True, kw_only=True):
-    """A repricing: what it is of, how far it has come, what it found."""
+    """A repricing: what it is of, how far it has come, what it found.
+
+    ``up_by`` and ``down_by`` say, once it is finished, by how much the prices of those counts move;
+    absent where none does. A rise from 0 has no percentage, and is not in them.
+    """
 
     id: str
     state: State
@@ -106,6 +121,8 @@ class Repricing(Answered, frozen=True, kw_only=True):
     discount_pct: Decimal | UnsetType = UNSET
     note: str
     counts: Counts
+    up_by: MoveRange | UnsetType = UNSET
+    down_by: MoveRange | UnsetType = UNSET
     asked_at: datetime
     asked_by: str
     finished_at: datetime | UnsetType = UNSET

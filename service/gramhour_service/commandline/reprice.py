@@ -15,7 +15,7 @@ from gramhour_service.commandline.meant import CHANGES
 from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.planned import tell_planned_by_recalled
 from gramhour_service.commandline.refusals import placed, told_when_refused
-from gramhour_service.commandline.repriced import counts_in_words, show_repricing
+from gramhour_service.commandline.repriced import counts_in_words, moves_in_words, show_repricing
 from gramhour_service.commandline.repricing_by import Came, Wanted, by_service, by_store
 from gramhour_service.commandline.screen import screen
 from gramhour_service.commandline.service import service_asked, service_options
@@ -95,6 +95,8 @@ def reprice(
     else:
         _show(came)
     click.echo(counts_in_words(came.repricing.counts, came.repricing.of), err=True)
+    for said in moves_in_words(came.repricing):
+        click.echo(said, err=True)
     tell_planned_by_recalled(came.by_recalled)
     if came.not_applied is not None:
         raise came.not_applied

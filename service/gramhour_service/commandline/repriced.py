@@ -52,6 +52,16 @@ def counts_in_words(counts: Counts, of: int) -> str:
     )
 
 
+def moves_in_words(repricing: Repricing) -> Iterator[str]:
+    """Say by how much the listed prices move that go up or down."""
+    for way, moves in (("up", repricing.up_by), ("down", repricing.down_by)):
+        if moves is not UNSET:
+            by = f"{moves.most_pct} %"
+            if moves.least_pct != moves.most_pct:
+                by = f"{moves.least_pct} to {by}, the median {moves.median_pct} %"
+            yield f"{way.capitalize()} by {by}; of each listing its largest move."
+
+
 def _rows(line: RepricingLine) -> Iterator[tuple[str, ...]]:
     """Tell a listing, a row a break; its sku and what becomes of it stand in the first row."""
     told = f"{line.sku}\n  {_outcome(line)}"

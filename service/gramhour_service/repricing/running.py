@@ -28,6 +28,7 @@ from gramhour_service.repricing.affected import skus_to_look_at
 from gramhour_service.repricing.asking import ASKED
 from gramhour_service.repricing.holding import lock_of
 from gramhour_service.repricing.pricer import Pricer
+from gramhour_service.repricing.ranges import keep_ranges
 from gramhour_service.repricing.target import target_of
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.store.opening import (
@@ -133,6 +134,7 @@ def _run(
             raise Paused
     with writing(store):
         set_lines(store, name, done)  # what was taken away meanwhile has no line
+        keep_ranges(store, name)
         end(store, name, "finished", _now())
 
 

@@ -9,6 +9,7 @@ from sqlite_utils import Database
 from gramhour.contract.repricing import Counts, Repricing
 from gramhour_service.repricing.asking import ASKED
 from gramhour_service.repricing.holding import goes_on
+from gramhour_service.repricing.ranges import told_ranges
 from gramhour_service.store.opening import path_of
 from gramhour_service.store.repricings import PAUSED, Row, repricing_of
 
@@ -23,6 +24,7 @@ def told_repricing(store: Database, row: Row) -> Repricing:
         row = repricing_of(store, row.id) or row
         state = BROKEN if row.ended is None else state_of(path_of(store), row)
     asked = ASKED.decode(row.asked)
+    ranges = told_ranges(store, row.id)
     return Repricing(
         id=row.id,
         state=state,
@@ -34,6 +36,8 @@ def told_repricing(store: Database, row: Row) -> Repricing:
         discount_pct=asked.discount_pct,
         note="" if asked.note is UNSET else asked.note,
         counts=json.decode(row.counts, type=Counts),
+        up_by=ranges.get("up", UNSET),
+        down_by=ranges.get("down", UNSET),
         asked_at=datetime.fromisoformat(row.asked_at),
         asked_by=row.asked_by,
         finished_at=UNSET if row.ended_at is None else datetime.fromisoformat(row.ended_at),

@@ -14,6 +14,7 @@ from gramhour_service.store import (
     comparisons,
     key_use,
     line_table,
+    move_ranges,
     seals,
     signing_keys,
     standing_prices,
@@ -34,6 +35,7 @@ TABLES_OF_THEIR_OWN = (
     key_use.table_of_key_use,
     standing_prices.table_of_standing_prices,
     line_table.lines_in_rows,
+    move_ranges.table_of_move_ranges,
 )
 """Migrations that stand beside what reads and writes their tables."""
 

@@ -112,10 +112,11 @@ DESK = "12 sign-ins at the desk"
 KEY_USE = "13 keys: when they were used, and how they end"
 STANDING_PRICES = "14 prices that stand"
 LINES_IN_ROWS = "15 lines of repricings in rows"
+MOVE_RANGES = "16 by how much prices move in repricings"
 KNOWN_MIGRATIONS = frozenset(
     {
         *(FIRST, SECOND, THIRD, FOURTH, COMPARISONS, WORKLOAD, SIGNING_KEYS, SEALS, DESK, KEY_USE),
-        *(STANDING_PRICES, LINES_IN_ROWS),
+        *(STANDING_PRICES, LINES_IN_ROWS, MOVE_RANGES),
     }
 )
 """What this version can apply. A store that had others applied is a later version's."""
