@@ -13,7 +13,7 @@ from gramhour_service.pages.desk.forms import ABSENT, Field, form_of
 from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.rate_form import VALUE, rate_form
 from gramhour_service.pages.desk.rows import with_row, without_row
-from gramhour_service.pages.desk.sent import document_of
+from gramhour_service.pages.desk.sent import document_of, with_point
 from tests import demo
 from tests.http.repriced import as_sent
 
@@ -62,6 +62,28 @@ def again(member: Member, document: Any, at: str = "") -> Any:
     return document_of(member, sent(form_of(member, document, {}, at=at)), at)
 
 
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("12,5", "12.5"),
+        ("-0,35", "-0.35"),
+        ("0,019", "0.019"),
+        ("1.234,50", "1234.50"),
+        ("12345,678", "12345.678"),
+        ("1.24", "1.24"),
+        ("1,234", "1,234"),  # two readers would read two numbers
+        ("1,234.50", "1234.50"),
+        ("12,", "12,"),
+    ],
+)
+def test_a_decimal_comma_is_read_as_a_point_where_it_can_be_nothing_else(
+    typed: str, read: str
+) -> None:
+    assert with_point(typed) == read
+    found = document_of(REQUEST, {"/product/reject_pct": [typed]})
+    assert found == {"product": {"reject_pct": read}}
+
+
 @pytest.mark.parametrize("name", demo.NAMES)
 def test_every_request_of_the_demo_comes_back_from_its_form(name: str) -> None:
     document = as_sent(demo.request(name))
@@ -99,12 +121,12 @@ def test_no_other_rate_has_a_form() -> None:
 
 def test_what_is_typed_stays_as_it_was_typed() -> None:
     typed = {
-        "/quantity": [" 1O "], "/breaks": ["1; 5,x"], "/aim/margin_pct": ["12,5"],
+        "/quantity": [" 1O "], "/breaks": ["1; 5,x"], "/aim/margin_pct": ["1,234"],
         "/rate_overrides": ["{not json"], "/product/hazards": ["food contact", "<b>"],
     }  # fmt: skip
     document = document_of(REQUEST, typed)
     assert document == {
-        "quantity": "1O", "breaks": [1, 5, "x"], "aim": {"margin_pct": "12,5"},
+        "quantity": "1O", "breaks": [1, 5, "x"], "aim": {"margin_pct": "1,234"},
         "rate_overrides": "{not json", "product": {"hazards": ["food contact", "<b>"]},
     }  # fmt: skip
     shown = {leaf.pointer: leaf.value for leaf in leaves(form_of(REQUEST, document, {}))}

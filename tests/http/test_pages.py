@@ -140,11 +140,14 @@ def test_a_quotation_names_its_seller_the_product_and_where_it_was_given(
     told = public.ask("GET", "/quotation", params=WISH).text
     assert "<dt>Given at</dt><dd>http://127.0.0.1:8750</dd>" in told
     assert "<dt>Seller</dt>" not in told  # a name made at random tells people nothing
+    assert '<p class="mark">Gramhour</p>' in told
     assert '<span class="aside">HP-W</span>' in told
     with closing(open_store(tmp_path / "gramhour.sqlite")) as store:
         rename(store, "https://workshop.example")
     told = public.ask("GET", "/quotation", params=WISH).text
     assert "<dt>Seller</dt><dd>https://workshop.example</dd>" in told
+    for path in ("/", "/quotation"):  # and its pages are headed by it
+        assert '<p class="mark">workshop.example</p>' in public.ask("GET", path, params=WISH).text
 
 
 def test_a_host_that_cannot_be_is_no_fault_of_the_service(public: Door) -> None:

@@ -101,14 +101,14 @@ def test_a_fault_is_told_while_one_types_and_at_its_field(browser: Browser, desk
     with at_desk(browser, desk) as look:
         look.go("/desk/bench?load=herb-planter")
         field = look.page.locator("#at-product-pieces-0-print-min")
-        field.fill("12,5")
+        field.fill("1,234")
         fault = look.page.get_by_role("alert")
         expect(fault).to_contain_text(
-            "must have a decimal point, as in 12.50, no comma: not '12,5'"
+            "may be 1.234 or 1234: write the one that you mean, not '1,234'"
         )
         expect(field).to_have_attribute("aria-invalid", "true")
         expect(field).to_be_focused()
-        field.fill("12.5")
+        field.fill("12,5")
         expect(fault).to_have_count(0)
         assert field.get_attribute("aria-invalid") is None
         asked: list[str] = []
@@ -119,7 +119,7 @@ def test_a_fault_is_told_while_one_types_and_at_its_field(browser: Browser, desk
 
         look.page.once("dialog", stay)
         look.page.get_by_role("link", name="Rates").click()
-        expect(field).to_have_value("12.5")
+        expect(field).to_have_value("12,5")
         assert asked == ["beforeunload"]
 
 

@@ -19,6 +19,7 @@ from gramhour.contract.problem import sendable
 NEAR = int(LARGEST)
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII)
 WITH_COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
+THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
 
 PLAIN_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 PLAIN_MOMENT = re.compile(
@@ -81,6 +82,9 @@ def _decimal(value: Any) -> Decimal | str:
             return value
         case str() if PLAIN_NUMBER.fullmatch(value):
             return Decimal(value)
+        case str() if THOUSANDS.fullmatch(value):
+            ways = f"{value.replace(',', '.')} or {value.replace(',', '')}"
+            return f"may be {ways}: write the one that you mean, not {shown(value)}"
         case str() if WITH_COMMA.fullmatch(value):
             return f"must have a decimal point, as in 12.50, no comma: not {shown(value)}"
         case str():

@@ -26,7 +26,7 @@ from gramhour_service.http.desk.serving import (
 from gramhour_service.http.desk.sheet import sheet_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.report_shown import shown_lines
-from gramhour_service.pages.desk.sent import BETWEEN
+from gramhour_service.pages.desk.sent import BETWEEN, with_point
 from gramhour_service.resolve.members import defaults_of
 
 PATH = "/desk/repricings/{name:str}"
@@ -95,7 +95,7 @@ def _typed(form: Form) -> Typed:
         confirmed=tuple(dict.fromkeys(form.fields.get("confirm", ()))),
         also=form.one("also"),
         effective_from=form.one("effective_from"),
-        max_change_pct=form.one("max_change_pct"),
+        max_change_pct=with_point(form.one("max_change_pct")),
         note=form.one("note"),
         once=form.one("once"),
     )

@@ -10,11 +10,20 @@ MADE_AT_RANDOM = "urn:uuid:"
 """So a shop is called until ``gramhour seals issuer`` says better; nobody can read that."""
 
 
+SCHEMES = ("https://", "http://")
+
+
 class Seller(NamedTuple):
     """Who sells, if the shop has a name, and the address that was asked."""
 
     name: str
     address: str
+
+    @property
+    def called(self) -> str:
+        """Say the name as people do: of a web address without its scheme."""
+        scheme = next((each for each in SCHEMES if self.name.startswith(each)), "")
+        return self.name.removeprefix(scheme).rstrip("/")
 
 
 def seller(request: Asked, shop: Shop) -> Seller:

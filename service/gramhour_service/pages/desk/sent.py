@@ -17,6 +17,10 @@ ROW = "row"
 BETWEEN = re.compile(r"[,;\s]+")
 BETWEEN_TEXTS = re.compile(r"[,;\n]+")
 WHOLE = re.compile(r"-?[0-9]{1,18}")
+WITH_COMMA = re.compile(r"(-?(?:[0-9]+|[1-9][0-9]{0,2}(?:\.[0-9]{3})+)),([0-9]+)", re.ASCII)
+GROUPED = re.compile(r"-?[1-9][0-9]{0,2}(?:,[0-9]{3})+\.[0-9]+", re.ASCII)
+AMBIGUOUS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
+"""1,234 is a little more than one to some and more than a thousand to others."""
 
 
 def request_of(member: Member, sent: Sent, *, keep_empty: bool = False) -> dict[str, Any]:
@@ -60,6 +64,8 @@ def _rows(member: Member, sent: Sent, at: str, *, keep_empty: bool) -> Any:
 def _value(member: Member, texts: list[str]) -> Any:
     (text, *_) = texts
     match member.kind:
+        case "amount":
+            return with_point(text)
         case "whole":
             return _whole(text)
         case "flag" if text in member.choices:
@@ -76,6 +82,19 @@ def _value(member: Member, texts: list[str]) -> Any:
             except msgspec.DecodeError:
                 return text
     return text
+
+
+def with_point(text: str) -> str:
+    """Write an amount as a reader's country has it, such as 1.234,50, as the documents do.
+
+    What could be read in two ways stays as it is typed, and is refused where it is read.
+    """
+    if GROUPED.fullmatch(text):
+        return text.replace(",", "")
+    found = WITH_COMMA.fullmatch(text)
+    if found is None or AMBIGUOUS.fullmatch(text):
+        return text
+    return f"{found[1].replace('.', '')}.{found[2]}"
 
 
 def _whole(text: str) -> int | str:
