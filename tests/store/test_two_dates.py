@@ -193,3 +193,17 @@ def test_a_day_before_the_first_sheet_has_none(store: Database) -> None:
     with pytest.raises(NothingInForce):
         read_in_force(store, newest_revision(store), DAYS[1])
     assert read_in_force(store, 1, DAYS[2])[2:4] == (DAYS[2], None)
+
+
+@pytest.mark.parametrize(("most_rates", "most_others"), [(1_000, 15), (8, 2), (0, 0)])
+def test_sheets_used_last_are_kept_as_far_as_there_is_room(
+    store: Database, most_rates: int, most_others: int
+) -> None:
+    for hourly in range(30, 50):
+        save(store, Saved(FIRST, dict(differences(None, sheet(str(hourly))))))  # of three rates
+    sheets = Sheets(store, most_rates)
+    first = {n: sheets.pinned(NOON, n, FIRST).in_force for n in range(1, 21)}
+    kept = range(20 - most_others, 21)
+    assert all(sheets.pinned(NOON, n, FIRST).in_force is first[n] for n in kept)
+    gone = 19 - most_others
+    assert sheets.pinned(NOON, gone, FIRST).in_force is not first[gone]

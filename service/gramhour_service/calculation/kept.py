@@ -1,4 +1,4 @@
-"""What was made before and is asked for again: kept up to so many, then begun anew."""
+"""What was made before and is asked for again: kept up to so many, those used last."""
 
 from collections.abc import Callable, Hashable
 from typing import Generic, TypeVar
@@ -10,30 +10,44 @@ MOST_KEPT = 1_000
 
 
 class LastMade(Generic[K, V]):
-    """The last things made, by what they were made of."""
+    """The last things made, by what they were made of.
 
-    __slots__ = ("_kept", "_most", "found")
+    They are kept in two halves. When the newer one is full the older one is forgotten; what is
+    asked for of that comes into the newer one again. So what is used goes on being kept, and to
+    find it costs no more than to look it up.
+    """
+
+    __slots__ = ("_before", "_half", "_lately")
 
     def __init__(self, most: int = MOST_KEPT) -> None:
-        """Keep at most so many; when there are more, all are forgotten."""
-        self._kept: dict[K, V] = {}
-        self._most = most
-        self.found: Callable[[K], V | None] = self._kept.get
+        """Keep at most so many, and at least the last half of them that were used."""
+        self._lately: dict[K, V] = {}
+        self._before: dict[K, V] = {}
+        self._half = most // 2
 
     def __len__(self) -> int:
         """Count what is kept."""
-        return len(self._kept)
+        return len({**self._before, **self._lately})
+
+    def found(self, key: K) -> V | None:
+        """Find what was made of a key."""
+        found = self._lately.get(key)
+        if found is None and (found := self._before.get(key)) is not None:
+            self.keep(key, found)
+        return found
 
     def of(self, key: K, make: Callable[[], V]) -> V:
         """Find what was made of a key, or make it; it is never None."""
-        found = self._kept.get(key)
+        found = self._lately.get(key)
         if found is None:
-            found = make()
+            found = self._before.get(key)
+            if found is None:
+                found = make()
             self.keep(key, found)
         return found
 
     def keep(self, key: K, made: V) -> None:
         """Keep what was made of a key."""
-        if len(self._kept) >= self._most:
-            self._kept.clear()
-        self._kept[key] = made
+        if len(self._lately) >= self._half:
+            self._before, self._lately = self._lately, {}
+        self._lately[key] = made

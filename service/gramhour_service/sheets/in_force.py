@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
+from itertools import accumulate
 from typing import NamedTuple
 
 from sqlite_utils import Database
@@ -22,6 +23,8 @@ from gramhour_service.store.rates import (
 from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 MOST_KEPT = 16
+MOST_RATES_KEPT = 50_000
+"""Of all sheets together but for the one used last. So many take some 70 MB."""
 
 
 class NoSuchRevision(Exception):
@@ -101,16 +104,16 @@ def day_in_shop(today: Pinned | None, now: datetime) -> date:
 
 
 class Sheets:
-    """The sheets of a store; those read last are kept.
+    """The sheets of a store; those used last are kept.
 
     The store is asked for its newest revision each time, so what any process saved is seen by
     the next request.
     """
 
-    def __init__(self, store: Database) -> None:
-        """Read from ``store``."""
-        self._store, self._path = store, path_of(store)
-        self._kept: dict[int, list[InForce]] = {}
+    def __init__(self, store: Database, most_rates: int = MOST_RATES_KEPT) -> None:
+        """Read from ``store``; of sheets with more rates together one is kept."""
+        self._store, self._path, self._most_rates = store, path_of(store), most_rates
+        self._kept: tuple[InForce, ...] = ()
         self._nothing: tuple[int, date] | None = None
 
     def pinned(self, now: datetime, revision: int | None = None, on: date | None = None) -> Pinned:
@@ -154,9 +157,9 @@ class Sheets:
         return Pinned(found, today)
 
     def _in_force(self, revision: int, on: date) -> InForce:
-        for kept in self._kept.get(revision, ()):
-            if kept.holds_on(on):
-                return kept
+        for kept in self._kept:
+            if kept.revision == revision and kept.holds_on(on):
+                return self._used(kept)
         if self._nothing == (revision, on):
             raise NothingInForce
         try:
@@ -164,7 +167,13 @@ class Sheets:
         except NothingInForce:
             self._nothing = revision, on  # no revision is ever changed
             raise
-        if sum(map(len, self._kept.values())) >= MOST_KEPT:
-            self._kept.clear()
-        self._kept.setdefault(revision, []).append(found)
-        return found
+        return self._used(found)
+
+    def _used(self, sheet: InForce) -> InForce:
+        """Keep a sheet as the one used last, and of the others those that there is room for."""
+        if not self._kept or self._kept[0] is not sheet:
+            others = [each for each in self._kept if each is not sheet][: MOST_KEPT - 1]
+            so_far = accumulate(len(each.changes) for each in others)
+            fits = [each for each, n in zip(others, so_far, strict=True) if n <= self._most_rates]
+            self._kept = (sheet, *fits)
+        return sheet
