@@ -132,7 +132,8 @@ def test_planned_prices_by_recalled_rates_are_told_until_right_ones_are_in_their
     )
     assert run("seals", "recall", "--revision", "2").stderr.endswith(f"--all --apply\n{wrong}")
     assert run("rates", "import", "36.00.toml", "--from", "2099-01-05").exit_code == 0
-    todays = run("reprice", "--all", "--apply")
+    with serving(run, shop) as options:  # a service tells it as the store does
+        todays = run("reprice", "--all", "--apply", *options)
     assert todays.stderr.endswith(wrong)
     assert "Unchanged: no new price differs, or only by less" in todays.stdout
     mended = run(*mend.split()[1:])

@@ -209,11 +209,20 @@ class PlannedPrice(Answered, frozen=True, kw_only=True):
     change: int
 
 
+class PlannedByRecalled(Answered, frozen=True, kw_only=True):
+    """How many prices by recalled rates take over on a later day."""
+
+    valid_from: date
+    prices: int
+
+
 class Applied(Answered, frozen=True, kw_only=True):
     """What applying did: how many prices changed, and the newest change number.
 
     ``failed`` counts lines that have no new price. ``overruled_by`` lists planned prices of the
     same listings that come later and stand, the soonest first (the first 100 of ``overruled``).
+    ``planned_by_recalled`` lists, of all listings, the days on which prices by recalled rates still
+    take over: a repricing over ``all`` by the rates of that day puts right ones in their place.
     """
 
     id: str
@@ -224,3 +233,4 @@ class Applied(Answered, frozen=True, kw_only=True):
     change: int
     overruled: int
     overruled_by: list[PlannedPrice]
+    planned_by_recalled: list[PlannedByRecalled] = field(default_factory=list)

@@ -97,7 +97,9 @@ def reprice(
     click.echo(counts_in_words(came.repricing.counts, came.repricing.of), err=True)
     for said in moves_in_words(came.repricing):
         click.echo(said, err=True)
-    tell_planned_by_recalled(came.by_recalled)
+    if came.applied is not None:
+        left = came.applied.planned_by_recalled
+        tell_planned_by_recalled([(f"{each.valid_from}", each.prices) for each in left])
     if came.not_applied is not None:
         raise came.not_applied
     if came.repricing.counts.failed:

@@ -1,6 +1,6 @@
 """Has listings priced anew and applies it: by the store on this machine, or by a service."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
@@ -29,7 +29,6 @@ from gramhour_service.seals.listed import seal_listed
 from gramhour_service.store.entries import Written
 from gramhour_service.store.opening import writing
 from gramhour_service.store.repricings import LineFilter, Row, lines_after, repricing_of
-from gramhour_service.store.seals import planned_by_recalled
 
 DAY = 86_400.0
 ALL = -1
@@ -68,16 +67,12 @@ class Wanted(NamedTuple):
 
 
 class Came(NamedTuple):
-    """What came of it: the repricing, its worst lines, what was applied or why that was refused.
-
-    ``by_recalled`` counts planned prices that recalled rates made; a service does not tell them.
-    """
+    """What came of it: the repricing, its worst lines, what was applied or why that was refused."""
 
     repricing: Repricing
     lines: list[RepricingLine]
     applied: Applied | None = None
     not_applied: NotAnswered | None = None
-    by_recalled: Sequence[tuple[str, int]] = ()
 
 
 def by_store(wanted: Wanted, path: Path) -> Came:
@@ -122,7 +117,6 @@ def _applied_in_store(came: Came, wanted: Wanted, how: dict[str, Any], store: Da
     return came._replace(
         repricing=told_repricing(store, _row(store, applied.id)),
         applied=applied,
-        by_recalled=planned_by_recalled(store, today.isoformat()),
     )
 
 

@@ -16,6 +16,7 @@ from gramhour.contract.repricing import (
     Applied,
     ApplyRequest,
     Counts,
+    PlannedByRecalled,
     PlannedPrice,
     RepricingRequest,
 )
@@ -37,6 +38,7 @@ from gramhour_service.store.applying import (
 from gramhour_service.store.entries import Written, entry_of, names_like
 from gramhour_service.store.rates import changes_between, newest_revision
 from gramhour_service.store.repricings import FROM_NOTHING, Row
+from gramhour_service.store.seals import planned_by_recalled
 
 MOST_NAMED = 20
 MOST_SEARCHED = 50
@@ -84,6 +86,10 @@ def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: W
         overruled_by=[
             PlannedPrice(sku=sku, valid_from=date.fromisoformat(day), change=number)
             for sku, day, number in overruled[:MOST_OVERRULED]
+        ],
+        planned_by_recalled=[
+            PlannedByRecalled(valid_from=date.fromisoformat(day), prices=prices)
+            for day, prices in planned_by_recalled(store, today.isoformat())
         ],
     )
 
