@@ -9,7 +9,8 @@ from typing import Any
 from msgspec.structs import replace
 from sqlite_utils import Database
 
-from gramhour.contract.rates import Material, RateSheet
+from gramhour.contract.material import Material
+from gramhour.contract.rates import RateSheet
 from gramhour_service.listings.keeping import Ground
 from gramhour_service.listings.rows import SentRow, put_rows
 from gramhour_service.sheets.in_force import Sheets

@@ -28,8 +28,9 @@ from gramhour import (
 )
 from gramhour.building import new_idempotency_key
 from gramhour.calls import Call, OnePiece
+from gramhour.contract.machine import Machine
+from gramhour.contract.material import Material
 from gramhour.contract.one_piece import PLACES
-from gramhour.contract.rates import Machine, Material
 from gramhour.sending import conversation, converse
 from tests import demo
 from tests.client.demand import NOZZLES, ONE_PIECE, PLANTER, now

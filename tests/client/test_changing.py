@@ -10,7 +10,7 @@ import httpx
 import pytest
 
 from gramhour import AsyncClient, Client, RateChange, Refusal, SavedRate, StoredRate
-from gramhour.contract.rates import Nozzle
+from gramhour.contract.machine import Nozzle
 from tests import demo
 from tests.client.demand import PLANTER, now
 

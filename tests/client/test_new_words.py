@@ -10,7 +10,8 @@ from msgspec import UNSET
 from gramhour import UnexpectedAnswer, calls, calls_of_listings
 from gramhour.answers import read_answer
 from gramhour.arrived import Arrived
-from gramhour.contract.rates import Component, RateSheet
+from gramhour.contract.component import Component
+from gramhour.contract.rates import RateSheet
 from tests import demo
 
 NEW = {"charging": "borrowed", "measure": "furlong", "hazards": ["food contact", "static"]}

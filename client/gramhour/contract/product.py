@@ -4,6 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
+from gramhour.contract.component import Hazards
 from gramhour.contract.geometry import Geometry
 from gramhour.contract.members import (
     Code,
@@ -25,7 +26,6 @@ from gramhour.contract.members import (
     Yield,
     member,
 )
-from gramhour.contract.rates import Hazards
 from gramhour.contract.work import Work
 
 

@@ -4,7 +4,8 @@ from msgspec import UNSET, UnsetType
 
 from gramhour.contract.answer import Caution
 from gramhour.contract.channel import Packing
-from gramhour.contract.rates import Hazard, RateSheet
+from gramhour.contract.component import Hazard
+from gramhour.contract.rates import RateSheet
 from gramhour.contract.request import QuoteRequest
 
 SAYS: dict[Hazard, str] = {

@@ -9,9 +9,10 @@ from typing import Any
 
 from msgspec import UNSET
 
+from gramhour.contract.machine import Machine
 from gramhour.contract.problem import Fault, pointer
 from gramhour.contract.profile import Profile
-from gramhour.contract.rates import Machine, RateSheet
+from gramhour.contract.rates import RateSheet
 from gramhour.contract.service import Service
 from gramhour_service.measuring.size import Box, Plate, fits
 

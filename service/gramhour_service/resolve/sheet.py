@@ -12,8 +12,10 @@ from msgspec import UNSET
 
 from gramhour.contract.channel import Channel
 from gramhour.contract.hours import WEEKDAYS, StaffedHours
+from gramhour.contract.machine import Machine
+from gramhour.contract.material import Material
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.rates import Machine, Material, RateSheet
+from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_sheet
 from gramhour_service.resolve.currency import UnknownCurrency, minor_digits
 from gramhour_service.resolve.days import is_time_zone

@@ -7,9 +7,11 @@ from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
 
+from gramhour.contract.machine import Machine
+from gramhour.contract.material import Material
 from gramhour.contract.noting import nearest, shown
 from gramhour.contract.problem import Fault, Refused
-from gramhour.contract.rates import Machine, Material, RateSheet
+from gramhour.contract.rates import RateSheet
 from gramhour_service.toolpath.measured import Filament
 from gramhour_service.toolpath.motion import Motion
 from gramhour_service.toolpath.tools import MOST_TOOL

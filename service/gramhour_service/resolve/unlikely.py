@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator
 from msgspec import UNSET
 
 from gramhour.contract.answer import Caution
+from gramhour.contract.component import Component, ComponentMeasure
 from gramhour.contract.product import Piece, Product
-from gramhour.contract.rates import Component, ComponentMeasure
 from gramhour.contract.request import QuoteRequest
 from gramhour_service.calculation.job import Product as ResolvedProduct
 from gramhour_service.resolve.measured import OwnPart

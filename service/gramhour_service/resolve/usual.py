@@ -13,18 +13,12 @@ from typing import Any, NamedTuple
 from msgspec import UNSET, Struct
 
 from gramhour.contract.channel import Aim, Channel, MarginBreak
+from gramhour.contract.component import Component
+from gramhour.contract.machine import Machine, Nozzle
+from gramhour.contract.material import FeedstockOffer, Material, Tier
 from gramhour.contract.product import DesignFee, Piece, Product
 from gramhour.contract.profile import Profile
-from gramhour.contract.rates import (
-    KINDS,
-    Component,
-    FeedstockOffer,
-    Machine,
-    Material,
-    Nozzle,
-    RateSheet,
-    Tier,
-)
+from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.request import QuoteRequest
 from gramhour.contract.service import Service
 from gramhour.contract.work import Work
