@@ -7,9 +7,9 @@ from types import TracebackType
 from typing import Self, TypeVar, Unpack
 
 import httpx
-from msgspec import UNSET
 
-from gramhour import calls, calls_of_comparisons
+from gramhour import calls
+from gramhour.async_comparison_calls import AsyncComparisonCalls
 from gramhour.async_listing_calls import AsyncListingCalls
 from gramhour.async_measuring_calls import AsyncMeasuringCalls
 from gramhour.async_rate_calls import AsyncRateCalls
@@ -17,31 +17,24 @@ from gramhour.async_repricing_calls import AsyncRepricingCalls
 from gramhour.async_seal_calls import AsyncSealCalls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import (
-    Calibrated,
-    Call,
-    OnePiece,
-    Request,
-)
-from gramhour.calls_of_comparisons import Compared
+from gramhour.calls import Calibrated, Call, OnePiece, Request
 from gramhour.calls_of_workload import AsyncWorkloadCalls
 from gramhour.client import AT_ONCE, DEFAULT_URL, world_clock
 from gramhour.concurrently import Requests, ask_many_async, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.calibration import Calibration
-from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.local import URL, Clock, InLoop, Sheet, open_service
 from gramhour.resume import Resume
 from gramhour.retries import RETRIES, Retries
 from gramhour.sending import AsyncSleep, aconverse, conversation, sleep_on_loop
 from gramhour.timeouts import Timeouts
-from gramhour.watching import TEN_MINUTES, compared
 
 T = TypeVar("T")
 
 
 class AsyncClient(
+    AsyncComparisonCalls,
     AsyncRateCalls,
     AsyncListingCalls,
     AsyncRepricingCalls,
@@ -131,21 +124,6 @@ class AsyncClient(
     async def calibrate(self, request: Calibrated) -> Calibration:
         """Say what fits builds that were timed: see ``Client.calibrate``."""
         return await self._ask(calls.calibrate(request))
-
-    async def compare(self, request: Compared, *, within: float = TEN_MINUTES) -> Comparison:
-        """Set ways to make a product side by side: see ``Client.compare``."""
-        looks = compared(within)
-        next(looks)
-        found: Comparison | ComparisonRun = await self._ask(calls_of_comparisons.compare(request))
-        while not isinstance(found, Comparison):
-            await self._sleep(looks.send(found))
-            run = await self.comparison(found.id)
-            found = run if run.comparison is UNSET else run.comparison
-        return found
-
-    async def comparison(self, name: str) -> ComparisonRun:
-        """Read how far a large comparison is: see ``Client.comparison``."""
-        return await self._ask(calls_of_comparisons.comparison(name))
 
     async def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit: see ``Client.unit_price``."""

@@ -8,7 +8,6 @@ from gramhour.calls import Call
 from gramhour.calls_of_listings import Entry, Listed, ListingFilter, ListingRows, ProductRows
 from gramhour.contract.answer import ListedPrice
 from gramhour.contract.prices import PriceItem, Prices
-from gramhour.contract.services import OpenService, OpenServices
 from gramhour.contract.stored_listing import (
     PriceHistory,
     RowOutcomes,
@@ -127,16 +126,6 @@ class AsyncListingCalls:
                 channel, changed_since=changed_since, seal=seal, limit=LARGEST, cursor=cursor
             )
         )
-
-    async def services(
-        self, *, limit: int | None = None, cursor: str | None = None
-    ) -> OpenServices:
-        """Read which services make own parts for you: see ``Client.services``."""
-        return await self._ask(calls.services(limit, cursor))
-
-    def all_services(self) -> AsyncGenerator[OpenService, None]:
-        """Read all services that make own parts for you: see ``Client.all_services``."""
-        return each_of_async(lambda cursor: self.services(limit=LARGEST, cursor=cursor))
 
     async def _ask(self, call: Call[T]) -> T:
         raise NotImplementedError

@@ -12,7 +12,6 @@ import msgspec
 from gramhour.calls import JSON, NDJSON, Call, given, path_of, seen
 from gramhour.contract.listing import Listing, ListingRow, ProductEntry, ProductRow
 from gramhour.contract.prices import Prices
-from gramhour.contract.services import OpenServices
 from gramhour.contract.stored_listing import (
     PriceHistory,
     RowOutcomes,
@@ -168,16 +167,6 @@ def prices(
             cursor=cursor,
         ),
         decode=msgspec.json.Decoder(Prices).decode,
-    )
-
-
-def services(limit: int | None, cursor: str | None) -> Call[OpenServices]:
-    """Ask for a page of the services that make own parts."""
-    return Call(
-        method="GET",
-        path="/v1/services",
-        params=given(limit=limit, cursor=cursor),
-        decode=msgspec.json.Decoder(OpenServices).decode,
     )
 
 

@@ -1,4 +1,4 @@
-"""The calls that have files measured, described once for both clients."""
+"""The calls about files and own parts, described once for both clients."""
 
 from collections.abc import Mapping
 from datetime import date
@@ -8,6 +8,7 @@ import msgspec
 
 from gramhour.calls import Call, given
 from gramhour.contract.measurement import Measurement
+from gramhour.contract.services import OpenServices
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
 
 MeshType: TypeAlias = Literal["model/stl", "model/3mf"]
@@ -62,4 +63,14 @@ def measure_toolpath(
         media_type=media_type,
         decode=msgspec.json.Decoder(ToolpathMeasurement).decode,
         is_file=True,
+    )
+
+
+def services(limit: int | None, cursor: str | None) -> Call[OpenServices]:
+    """Ask for a page of the services that make own parts."""
+    return Call(
+        method="GET",
+        path="/v1/services",
+        params=given(limit=limit, cursor=cursor),
+        decode=msgspec.json.Decoder(OpenServices).decode,
     )

@@ -10,23 +10,16 @@ from types import TracebackType
 from typing import Self, TypeVar, Unpack
 
 import httpx
-from msgspec import UNSET
 
-from gramhour import calls, calls_of_comparisons
+from gramhour import calls
 from gramhour.batches import COST, PRICE, USUAL_REQUESTS
 from gramhour.building import Caller, checked_caller, new_idempotency_key
-from gramhour.calls import (
-    Calibrated,
-    Call,
-    OnePiece,
-    Request,
-)
-from gramhour.calls_of_comparisons import Compared
+from gramhour.calls import Calibrated, Call, OnePiece, Request
 from gramhour.calls_of_workload import WorkloadCalls
+from gramhour.comparison_calls import ComparisonCalls
 from gramhour.concurrently import ask_many, sized
 from gramhour.contract.answer import BatchAnswer, PriceBatchAnswer, PriceQuote, Quote
 from gramhour.contract.calibration import Calibration
-from gramhour.contract.comparison import Comparison, ComparisonRun
 from gramhour.contract.health import Health
 from gramhour.listing_calls import ListingCalls
 from gramhour.local import URL, Clock, InProcess, Sheet, open_service
@@ -38,7 +31,6 @@ from gramhour.retries import RETRIES, Retries
 from gramhour.seal_calls import SealCalls
 from gramhour.sending import Sleep, conversation, converse
 from gramhour.timeouts import Timeouts
-from gramhour.watching import TEN_MINUTES, compared
 
 T = TypeVar("T")
 DEFAULT_URL = "http://127.0.0.1:8750"
@@ -50,7 +42,15 @@ def world_clock() -> datetime:
     return datetime.now(UTC)
 
 
-class Client(RateCalls, ListingCalls, RepricingCalls, MeasuringCalls, SealCalls, WorkloadCalls):
+class Client(
+    ComparisonCalls,
+    RateCalls,
+    ListingCalls,
+    RepricingCalls,
+    MeasuringCalls,
+    SealCalls,
+    WorkloadCalls,
+):
     """Asks a service for quotes and rates. Threads may share one.
 
     ``url`` is where the service answers, ``key`` an access key of it. ``http`` is an httpx client
@@ -195,37 +195,6 @@ class Client(RateCalls, ListingCalls, RepricingCalls, MeasuringCalls, SealCalls,
         (Decimal('0.8109'), Decimal('1.87'))
         """
         return self._ask(calls.calibrate(request))
-
-    def compare(self, request: Compared, *, within: float = TEN_MINUTES) -> Comparison:
-        """Set ways to make a product side by side: what each costs, brings and takes.
-
-        Needs a key with scope ``cost``. ``up_to`` asks at which quantities each is the best, a
-        ``purchase`` when it has paid for itself. A large one is waited for, so many seconds at
-        most: ``NotCompared`` has the ``run`` with its ``id``.
-
-        >>> found = client.compare(nozzles)
-        >>> [(each.to_quantity, each.label) for each in found.intervals]
-        [(2, '0.4 mm, chalk white PLA'), (60, 'one more large printer')]
-        """
-        looks = compared(within)
-        next(looks)
-        found: Comparison | ComparisonRun = self._ask(calls_of_comparisons.compare(request))
-        while not isinstance(found, Comparison):
-            self._sleep(looks.send(found))
-            run = self.comparison(found.id)
-            found = run if run.comparison is UNSET else run.comparison
-        return found
-
-    def comparison(self, name: str) -> ComparisonRun:
-        """Read how far a large comparison (by its ``id``) is, or what came of it.
-
-        >>> try:
-        ...     client.comparison("0123456789abcdef")
-        ... except Refusal as refusal:
-        ...     print(refusal.faults[0].detail)
-        there is no such comparison; they are kept for a day
-        """
-        return self._ask(calls_of_comparisons.comparison(name))
 
     def unit_price(self, *, quantity: int, **asked: Unpack[OnePiece]) -> Decimal:
         """Say the shown price of one unit of a product of one piece and one filament.

@@ -8,7 +8,6 @@ from gramhour.calls import Call
 from gramhour.calls_of_listings import Entry, Listed, ListingFilter, ListingRows, ProductRows
 from gramhour.contract.answer import ListedPrice
 from gramhour.contract.prices import PriceItem, Prices
-from gramhour.contract.services import OpenService, OpenServices
 from gramhour.contract.stored_listing import (
     PriceHistory,
     RowOutcomes,
@@ -228,24 +227,6 @@ class ListingCalls:
                 channel, changed_since=changed_since, seal=seal, limit=LARGEST, cursor=cursor
             )
         )
-
-    def services(self, *, limit: int | None = None, cursor: str | None = None) -> OpenServices:
-        """Read which services make own parts for you, in which materials and how large.
-
-        A key with scope ``price`` sees those of its channels.
-
-        >>> [(each.service, each.materials[0].name) for each in client.services().items]
-        [('own-parts', 'PLA, chalk white')]
-        """
-        return self._ask(calls.services(limit, cursor))
-
-    def all_services(self) -> Generator[OpenService, None, None]:
-        """Read all services that make own parts for you; pages are asked for as they are needed.
-
-        >>> next(client.all_services()).largest_box.z_mm
-        180.0
-        """
-        return each_of(lambda cursor: self.services(limit=LARGEST, cursor=cursor))
 
     def _ask(self, call: Call[T]) -> T:
         raise NotImplementedError

@@ -1,5 +1,6 @@
-"""What the client asks about files."""
+"""What the client asks about files and own parts: what they hold, and who makes them."""
 
+from collections.abc import Generator
 from datetime import date
 from typing import TypeVar, Unpack
 
@@ -7,13 +8,15 @@ from gramhour import calls_of_measurements as calls
 from gramhour.calls import Call
 from gramhour.calls_of_measurements import AboutMesh, Materials, MeshType
 from gramhour.contract.measurement import Measurement
+from gramhour.contract.services import OpenService, OpenServices
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
+from gramhour.paging import LARGEST, each_of
 
 T = TypeVar("T")
 
 
 class MeasuringCalls:
-    """The part of ``Client`` that has files measured."""
+    """The part of ``Client`` that has files measured, and says who makes own parts."""
 
     def measure(
         self, content: bytes, *, media_type: MeshType, **about: Unpack[AboutMesh]
@@ -53,6 +56,24 @@ class MeasuringCalls:
         return self._ask(
             calls.measure_toolpath(content, machine, material, rates_revision, rates_on)
         )
+
+    def services(self, *, limit: int | None = None, cursor: str | None = None) -> OpenServices:
+        """Read which services make own parts for you, in which materials and how large.
+
+        A key with scope ``price`` sees those of its channels.
+
+        >>> [(each.service, each.materials[0].name) for each in client.services().items]
+        [('own-parts', 'PLA, chalk white')]
+        """
+        return self._ask(calls.services(limit, cursor))
+
+    def all_services(self) -> Generator[OpenService, None, None]:
+        """Read all services that make own parts for you; pages are asked for as they are needed.
+
+        >>> next(client.all_services()).largest_box.z_mm
+        180.0
+        """
+        return each_of(lambda cursor: self.services(limit=LARGEST, cursor=cursor))
 
     def _ask(self, call: Call[T]) -> T:
         raise NotImplementedError

@@ -20,6 +20,7 @@ from gramhour import (
     StoredProduct,
     StoredProducts,
     calls_of_listings,
+    calls_of_measurements,
     calls_of_repricing,
     calls_of_seals,
 )
@@ -76,7 +77,7 @@ OF_THE_OFFER = [
     of("listing-rows.json", calls_of_listings.put_listings(SOME_ROWS, all_or_none=False), *LISTED),
     of("listing-prices.json", calls_of_listings.listing_prices("HP-1", None, None), *PRICED),
     of("prices.json", calls_of_listings.prices("own-shop", None, None, None), *PRICED),
-    of("services.json", calls_of_listings.services(None, None)),
+    of("services.json", calls_of_measurements.services(None, None)),
     of("seal-verdict.json", calls_of_seals.verify_seal("not.a.seal")),
     of("seal-keys.json", calls_of_seals.seal_keys(), *PRICED),
     of("started-repricing.json", FIRST, *LISTED),
