@@ -10,8 +10,9 @@ import msgspec
 import pytest
 from hypothesis import given, settings
 
-from gramhour.contract.answer import Break, Explanation, Quote, Step
+from gramhour.contract.answer import Break, Quote
 from gramhour.contract.documents import parse_toml
+from gramhour.contract.explanation import Explanation, Step
 from gramhour_service.answer.quoting import answer_quote
 from tests import demo
 from tests.expressions import evaluate, evaluate_formula

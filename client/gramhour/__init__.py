@@ -27,14 +27,8 @@ if TYPE_CHECKING:
         StoredRevision,
     )
     from gramhour.contract.channel import Aim
-    from gramhour.contract.comparison import (
-        Alternative,
-        Comparison,
-        ComparisonRequest,
-        ComparisonRun,
-        Outlay,
-        PieceChange,
-    )
+    from gramhour.contract.compared import Comparison, ComparisonRun
+    from gramhour.contract.comparison import Alternative, ComparisonRequest, Outlay, PieceChange
     from gramhour.contract.health import Health
     from gramhour.contract.hours import StaffedHours
     from gramhour.contract.lead_time import LeadTime, PriceLeadTime
@@ -196,14 +190,8 @@ _ROOMS = {
     ),
     "contract.calibration": ("Calibration", "CalibrationRequest"),
     "contract.channel": ("Aim",),
-    "contract.comparison": (
-        "Alternative",
-        "Comparison",
-        "ComparisonRequest",
-        "ComparisonRun",
-        "Outlay",
-        "PieceChange",
-    ),
+    "contract.compared": ("Comparison", "ComparisonRun"),
+    "contract.comparison": ("Alternative", "ComparisonRequest", "Outlay", "PieceChange"),
     "contract.hours": ("StaffedHours",),
     "contract.lead_time": ("LeadTime", "PriceLeadTime"),
     "contract.problem": ("Fault", "Problem"),

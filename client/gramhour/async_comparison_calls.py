@@ -7,7 +7,7 @@ from msgspec import UNSET
 from gramhour import calls_of_comparisons as calls
 from gramhour.calls import Call
 from gramhour.calls_of_comparisons import Compared
-from gramhour.contract.comparison import Comparison, ComparisonRun
+from gramhour.contract.compared import Comparison, ComparisonRun
 from gramhour.sending import AsyncSleep
 from gramhour.watching import TEN_MINUTES, compared
 

@@ -7,7 +7,8 @@ from typing import Any, TypeAlias
 import msgspec
 
 from gramhour.calls import Call, path_of
-from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
+from gramhour.contract.compared import Comparison, ComparisonRun
+from gramhour.contract.comparison import ComparisonRequest
 
 COMPARISONS = "/v1/comparisons"
 

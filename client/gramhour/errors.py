@@ -19,7 +19,7 @@ from typing import Any
 import httpx
 from msgspec import UNSET
 
-from gramhour.contract.comparison import ComparisonRun
+from gramhour.contract.compared import ComparisonRun
 from gramhour.contract.problem import Fault, Problem
 from gramhour.contract.repricing import Repricing
 from gramhour.faults import beside

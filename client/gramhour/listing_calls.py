@@ -6,7 +6,7 @@ from typing import TypeVar, Unpack
 from gramhour import calls_of_listings as calls
 from gramhour.calls import Call
 from gramhour.calls_of_listings import Entry, Listed, ListingFilter, ListingRows, ProductRows
-from gramhour.contract.answer import ListedPrice
+from gramhour.contract.listed import ListedPrice
 from gramhour.contract.prices import PriceItem, Prices
 from gramhour.contract.stored_listing import (
     PriceHistory,

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Generator
 from typing import TypeAlias
 
-from gramhour.contract.comparison import ComparisonRun
+from gramhour.contract.compared import ComparisonRun
 from gramhour.contract.repricing import Repricing
 from gramhour.errors import NotCompared, RepricingBrokenOff, RepricingFailed, StillRunning
 

@@ -66,7 +66,7 @@ from gramhour import (
     UnexpectedAnswer,
     beside,
 )
-from gramhour.contract.answer import ListedPrice
+from gramhour.contract.listed import ListedPrice
 
 FEED = Feed(material="asa-green", mass_g=Decimal("142.8"))
 PRODUCT = Product(pieces=[Piece(machine="m1", feed=[FEED], print_min=Decimal(380))])

@@ -5,7 +5,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from gramhour.contract.comparison import Comparison
+from gramhour.contract.compared import Comparison
 from tests import demo
 from tests.commandline.conftest import RATES, Run
 

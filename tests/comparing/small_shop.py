@@ -6,7 +6,7 @@ No tax, no fees, no work unless a test adds it: an order brings its price less f
 from datetime import UTC, datetime
 from typing import Any
 
-from gramhour.contract.comparison import Comparison
+from gramhour.contract.compared import Comparison
 from gramhour_service.comparing.asked import sought
 from gramhour_service.comparing.evaluating import evaluated
 from gramhour_service.comparing.told import told

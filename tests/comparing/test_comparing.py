@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from msgspec import UNSET
 
 from gramhour.contract.answer import Break
-from gramhour.contract.comparison import Comparison
+from gramhour.contract.compared import Comparison
 from gramhour.contract.problem import Refused
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.resolve.sheet import sound_sheet

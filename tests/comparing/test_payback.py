@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from msgspec import UNSET
 
-from gramhour.contract.comparison import Payback
+from gramhour.contract.compared import Payback
 from tests.comparing.small_shop import PIECE, RATES, compared, comparison
 
 NEW_MACHINE: dict[str, Any] = {

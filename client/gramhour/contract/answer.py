@@ -5,12 +5,14 @@ Money and percentages are decimals (strings on the wire), physical amounts are n
 
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Literal
 
-from msgspec import UNSET, Meta, UnsetType
+from msgspec import UNSET, UnsetType
 
+from gramhour.contract.explanation import Explanation
 from gramhour.contract.lead_time import LeadTime, PriceLeadTime
-from gramhour.contract.members import Answered
+from gramhour.contract.listed import ListedPrice
+from gramhour.contract.members import Answered, one_of
 from gramhour.contract.problem import Problem
 
 PriceFlag = Literal["minimum_order_applied", "above_smaller_break", "next_total_is_lower"]
@@ -22,11 +24,6 @@ Flag = Literal[
     "differs_from_listing",
 ]
 Origin = Literal["given", "default", "estimated"]
-
-
-def one_of(words: Any) -> Meta:
-    """Declare the words of today; a client decodes any, so that it survives those of tomorrow."""
-    return Meta(extra_json_schema={"enum": list(get_args(words))})
 
 
 class CostLines(Answered, frozen=True, kw_only=True):
@@ -87,44 +84,6 @@ class Purchase(Answered, frozen=True, kw_only=True):
     left_over: float
 
 
-class Step(Answered, frozen=True, kw_only=True):
-    """A quantity that other expressions use by its name.
-
-    ``formula`` is given where more than ``+ - * /`` and rounding made it: the same, written out.
-    """
-
-    name: str
-    expression: str
-    formula: str | UnsetType = UNSET
-    value: Decimal
-
-
-class Input(Answered, frozen=True, kw_only=True):
-    """A member of the request or the sheet that a figure was computed from."""
-
-    pointer: str
-    value: Decimal
-
-
-class Explanation(Answered, frozen=True, kw_only=True):
-    """How one figure came about.
-
-    ``expression`` holds numbers only and evaluates to the figure; ``reads`` is the same with
-    the quantities in ``where`` by name; ``inputs`` says where its numbers stand. ``round`` is
-    half even after rounding to 12 decimals, ``round_half_up`` what its name says. ``formula`` is
-    what it ``reads`` where more than that made a number of it: the same, written out.
-    """
-
-    figure: str
-    rule: str
-    expression: str
-    reads: str
-    formula: str | UnsetType = UNSET
-    where: list[Step]
-    inputs: list[Input]
-    value: Decimal
-
-
 class Break(Answered, frozen=True, kw_only=True):
     """One quantity, priced as an order of its own."""
 
@@ -171,32 +130,6 @@ class Caution(Answered, frozen=True, kw_only=True):
 
     hazard: str
     says: str
-
-
-class ListedBreak(Answered, frozen=True, kw_only=True):
-    """A listed price: it holds from its quantity up to the next; ``unit_cost`` as of then."""
-
-    from_quantity: int
-    unit_price: Decimal
-    unit_price_net: Decimal
-    unit_cost: Decimal
-
-
-class ListedPrice(Answered, frozen=True, kw_only=True):
-    """The prices of a listing from a day on: which rates they came from, who applied them.
-
-    ``change`` is a number that only grows. A price that was withdrawn has no breaks.
-    """
-
-    change: int
-    valid_from: date
-    rates_revision: int
-    rates_on: date
-    discount_pct: Decimal | UnsetType = UNSET
-    breaks: list[ListedBreak]
-    applied_at: datetime
-    applied_by: str
-    note: str
 
 
 class Quote(Answered, frozen=True, kw_only=True):

@@ -5,8 +5,17 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
-from gramhour.contract.answer import one_of
-from gramhour.contract.members import Answered, Day, Note, OneWay, Revision, Sent, Way, member
+from gramhour.contract.members import (
+    Answered,
+    Day,
+    Note,
+    OneWay,
+    Revision,
+    Sent,
+    Way,
+    member,
+    one_of,
+)
 from gramhour.contract.stored import StoredRate
 
 RateKind = Literal[

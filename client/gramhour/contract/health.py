@@ -2,8 +2,7 @@
 
 from typing import Annotated, Literal
 
-from gramhour.contract.answer import one_of
-from gramhour.contract.members import Answered
+from gramhour.contract.members import Answered, one_of
 
 
 class Health(Answered, frozen=True, kw_only=True):

@@ -8,8 +8,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.answer import one_of
-from gramhour.contract.members import Answered
+from gramhour.contract.members import Answered, one_of
 
 MeasurementWarning = Literal[
     "holes",

@@ -6,7 +6,7 @@ default that ``resolve`` fills in, the generated table in the docs, and the Open
 
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple, get_args
 
 from msgspec import Meta, Struct
 
@@ -70,6 +70,11 @@ class Sent(Struct, frozen=True, kw_only=True):
 
 class Answered(Struct, frozen=True, kw_only=True):
     """What the service answers. Unknown members are tolerated, so old clients survive."""
+
+
+def one_of(words: Any) -> Meta:
+    """Declare the words of today; a client decodes any, so that it survives those of tomorrow."""
+    return Meta(extra_json_schema={"enum": list(get_args(words))})
 
 
 CODE_PATTERN = "[a-z0-9][a-z0-9-]{0,62}"

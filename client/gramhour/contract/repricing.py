@@ -6,7 +6,6 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, UnsetType, field
 
-from gramhour.contract.answer import one_of
 from gramhour.contract.changes import RateChange
 from gramhour.contract.members import (
     Answered,
@@ -18,6 +17,7 @@ from gramhour.contract.members import (
     Sku,
     Surcharge,
     member,
+    one_of,
 )
 from gramhour.contract.problem import Fault
 

@@ -10,8 +10,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
-from gramhour.contract.answer import one_of
-from gramhour.contract.members import Answered, Sent, member
+from gramhour.contract.members import Answered, Sent, member, one_of
 
 TYP = "gramhour-price+jws"
 LONGEST_SEAL = 20_000

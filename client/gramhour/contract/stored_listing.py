@@ -5,9 +5,9 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.answer import ListedPrice, one_of
+from gramhour.contract.listed import ListedPrice
 from gramhour.contract.listing import Listing, ProductEntry
-from gramhour.contract.members import Answered
+from gramhour.contract.members import Answered, one_of
 from gramhour.contract.problem import Fault
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec import UNSET
 
-from gramhour.contract.answer import Explanation, Input, Step
+from gramhour.contract.explanation import Explanation, Input, Step
 from gramhour_service.calculation.arithmetic import as_line
 from gramhour_service.calculation.breaks import Break, FlaggedBreak
 from gramhour_service.calculation.rules import RULES

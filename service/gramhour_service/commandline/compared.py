@@ -5,7 +5,7 @@ from typing import Any
 from msgspec import UNSET
 from rich.console import Console
 
-from gramhour.contract.comparison import (
+from gramhour.contract.compared import (
     Compared,
     ComparedAlternative,
     Comparison,

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from gramhour.contract.comparison import Comparison
+from gramhour.contract.compared import Comparison
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.workload import Workload
 from gramhour_service.commandline.files import Document

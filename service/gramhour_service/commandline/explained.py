@@ -7,7 +7,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from msgspec import UNSET
 from rich.console import Console
 
-from gramhour.contract.answer import Explanation, Input, Step
+from gramhour.contract.explanation import Explanation, Input, Step
 from gramhour_service.answer.words import figure_name
 from gramhour_service.commandline.files import shown
 from gramhour_service.commandline.quoted import Quoted

@@ -12,7 +12,7 @@ from typing import Any
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
-from gramhour.contract.comparison import Comparison, ComparisonRun
+from gramhour.contract.compared import Comparison, ComparisonRun
 from gramhour.contract.problem import Refused
 from gramhour.contract.workload import Workload
 from gramhour_service.comparing.asked import Sought, sought

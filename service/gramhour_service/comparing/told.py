@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.comparison import (
+from gramhour.contract.compared import (
     Compared,
     ComparedAlternative,
     Comparison,

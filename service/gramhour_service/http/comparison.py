@@ -5,7 +5,7 @@ from litestar import Response
 from litestar.params import FromPath
 from sqlite_utils import Database
 
-from gramhour.contract.comparison import ComparisonRun
+from gramhour.contract.compared import ComparisonRun
 from gramhour_service.comparing.running import told_run
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.entries import read_store

@@ -8,7 +8,8 @@ import msgspec
 from litestar import Response
 from sqlite_utils import Database
 
-from gramhour.contract.comparison import Comparison, ComparisonRequest, ComparisonRun
+from gramhour.contract.compared import Comparison, ComparisonRun
+from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.comparing.asked import Sought, sought
 from gramhour_service.comparing.evaluating import Evaluated, evaluate, evaluations

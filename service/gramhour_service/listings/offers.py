@@ -7,7 +7,8 @@ from typing import NamedTuple
 from msgspec import UNSET
 from sqlite_utils import Database
 
-from gramhour.contract.answer import ListedBreak, PriceBreak, PriceQuote
+from gramhour.contract.answer import PriceBreak, PriceQuote
+from gramhour.contract.listed import ListedBreak
 from gramhour.contract.listing import Listing
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.product import Product

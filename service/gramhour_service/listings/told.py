@@ -6,7 +6,7 @@ from decimal import Decimal
 from msgspec import UNSET, json
 from sqlite_utils import Database
 
-from gramhour.contract.answer import ListedBreak, ListedPrice
+from gramhour.contract.listed import ListedBreak, ListedPrice
 from gramhour.contract.prices import PriceItem, PriceStep
 from gramhour.contract.stored_listing import StoredListing, StoredProduct
 from gramhour_service.listings.asked import stored_listing, stored_product

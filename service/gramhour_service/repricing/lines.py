@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET
 
-from gramhour.contract.answer import ListedBreak
+from gramhour.contract.listed import ListedBreak
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.repricing import LineBreak, RepricingLine
 from gramhour_service.calculation.arithmetic import CannotBePriced, costing_arithmetic

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gramhour.contract.answer import ListedBreak
+from gramhour.contract.listed import ListedBreak
 from gramhour_service.calculation.arithmetic import LAST_PLACE
 from gramhour_service.repricing.alike.many import Many, Number
 from gramhour_service.repricing.evaluating import Offered

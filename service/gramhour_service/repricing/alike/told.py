@@ -12,7 +12,7 @@ from typing import Any
 
 from msgspec import UNSET, Raw
 
-from gramhour.contract.answer import ListedBreak
+from gramhour.contract.listed import ListedBreak
 from gramhour.contract.repricing import LineBreak, RateEffect, RepricingLine
 from gramhour_service.repricing.alike.columns import COST, PER_CENT, Break, ToPrice, Wholes
 from gramhour_service.repricing.alike.moves import Moves
