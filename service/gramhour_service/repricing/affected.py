@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from gramhour.contract.repricing import RepricingRequest
 from gramhour_service.repricing.target import Target, keys_touched
 from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Sheets
-from gramhour_service.store.repricings import (
+from gramhour_service.store.looked_at import (
     looked_at_before,
     skus_all,
     skus_looked_at,

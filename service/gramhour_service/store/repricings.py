@@ -1,12 +1,10 @@
-"""Repricings and their lines; which listings were looked at by which rates."""
+"""Repricings and their lines."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from msgspec import json
 from sqlite_utils import Database
-
-from gramhour_service.store.rates import Key
 
 
 class Row(NamedTuple):
@@ -87,7 +85,7 @@ def repricings_before(store: Database, before: str, most: int) -> list[Row]:
 
 def unfinished(store: Database) -> list[str]:
     """Name the repricings that have no end yet, whether they go on or broke off."""
-    return _names(store, "SELECT id FROM repricing WHERE ended IS NULL")
+    return names_found(store, "SELECT id FROM repricing WHERE ended IS NULL")
 
 
 PAUSED = "paused with the service, it goes on when that starts again"
@@ -101,12 +99,12 @@ def pause(store: Database, name: str) -> None:
 
 def paused(store: Database) -> list[str]:
     """Name the repricings that are to be taken up again."""
-    return _names(store, "SELECT id FROM repricing WHERE ended IS NULL AND says = ?", PAUSED)
+    return names_found(store, "SELECT id FROM repricing WHERE ended IS NULL AND says = ?", PAUSED)
 
 
 def computed_skus(store: Database, name: str) -> set[str]:
     """Name the listings that have their line in a repricing."""
-    return set(_names(store, "SELECT sku FROM repricing_line WHERE repricing = ?", name))
+    return set(names_found(store, "SELECT sku FROM repricing_line WHERE repricing = ?", name))
 
 
 def set_lines(store: Database, name: str, lines: int) -> None:
@@ -179,78 +177,11 @@ def lines_after(
 
 def forget_before(store: Database, moment: str) -> list[str]:
     """Forget repricings asked before a moment, within ``writing``; prices they made stay."""
-    forgotten = _names(store, "SELECT id FROM repricing WHERE asked_at < ?", moment)
+    forgotten = names_found(store, "SELECT id FROM repricing WHERE asked_at < ?", moment)
     store.conn.execute("DELETE FROM repricing WHERE asked_at < ?", (moment,))
     return forgotten
 
 
-def skus_all(store: Database) -> list[str]:
-    """Name all listings."""
-    return _names(store, "SELECT sku FROM listing ORDER BY sku")
-
-
-def skus_named(store: Database, skus: Iterable[str]) -> list[str]:
-    """Name those of several that are there."""
-    found = (_names(store, "SELECT sku FROM listing WHERE sku = ?", sku) for sku in sorted({*skus}))
-    return [each[0] for each in found if each]
-
-
-def skus_not_looked_at(store: Database, on: str) -> list[str]:
-    """Name listings that no repricing was applied to, or whose planned prices take over.
-
-    After the day that is looked at, or after the day whose rates they were looked at with.
-    """
-    return _names(
-        store,
-        "SELECT sku FROM listing WHERE looked_at_revision IS NULL UNION "
-        "SELECT sku FROM price_change p JOIN listing l USING (sku) "
-        "WHERE planned AND effective_from > min(?, looked_at_day)",
-        on,
-    )
-
-
-def looked_at_before(store: Database) -> list[tuple[int, str]]:
-    """List by which rates, of a revision and a day, listings were looked at."""
-    rows = store.conn.execute(
-        "SELECT DISTINCT looked_at_revision, looked_at_day FROM listing "
-        "WHERE looked_at_revision IS NOT NULL"
-    )
-    return [(row[0], row[1]) for row in rows]
-
-
-def skus_looked_at(store: Database, revision: int, day: str) -> list[str]:
-    """Name the listings that were looked at by the rates of a revision and a day."""
-    return _names(
-        store,
-        "SELECT sku FROM listing WHERE looked_at_revision = ? AND looked_at_day = ?",
-        revision,
-        day,
-    )
-
-
-def skus_using(store: Database, key: Key, revision: int, day: str) -> list[str]:
-    """Name those of them whose product or channel uses a rate."""
-    kind, code = key
-    if kind == "channels":
-        return _names(
-            store,
-            "SELECT sku FROM listing INDEXED BY listing_by_channel "
-            "WHERE channel = ? AND looked_at_revision = ? AND looked_at_day = ?",
-            code,
-            revision,
-            day,
-        )
-    return _names(
-        store,
-        "SELECT sku FROM product_use u CROSS JOIN listing l INDEXED BY listing_by_product "
-        "ON l.product = u.product AND l.variant = u.variant "
-        "WHERE u.kind = ? AND u.code = ? AND looked_at_revision = ? AND looked_at_day = ?",
-        kind,
-        code,
-        revision,
-        day,
-    )
-
-
-def _names(store: Database, statement: str, *values: object) -> list[str]:
+def names_found(store: Database, statement: str, *values: object) -> list[str]:
+    """Name what a statement finds."""
     return [row[0] for row in store.conn.execute(statement, values)]
