@@ -28,6 +28,9 @@ FILES = {
     "offered.ndjson": b'{"sku": "ST-1", "product": "stake"}\n',
     "made.json": b'{"items": [{"code": "stake", "pieces": []}]}',
     "lines.ndjson": b'{"code": "a"}\n{"code": "b"}\n',
+    "hook.obj": b"o hook\nv 0 0 0\n",
+    "hook.bin": b"\x7fELF\x02\x01\x01\x00\x00",
+    "noise": b"\x01\x02\x00\xff\xfe",
     "kept": b"SQLite format 3\x00",
     "compare.toml": b"quantities = [1]\nalternatives = []\n",
     "changes.json": b'{"changes": []}',
@@ -65,6 +68,26 @@ REQUEST, SHEET = "where a quote request", "where a rate sheet"
             "quote hook.step",
             f"this is a solid model (STEP), {REQUEST} (TOML or JSON) is expected; export it as a "
             "mesh, STL or 3MF",
+        ),
+        (
+            "quote hook.obj",
+            f"this is a mesh in a form that is not read here, {REQUEST} (TOML or JSON) is "
+            "expected; export it as STL or 3MF: gramhour quote FILE and gramhour measure FILE take "
+            "that",
+        ),
+        (
+            "measure hook.obj",
+            "this is a mesh in a form that is not read here: export it as STL or 3MF: gramhour "
+            "quote FILE and gramhour measure FILE take that",
+        ),
+        (
+            "rates import hook.bin",
+            f"this is a program, {SHEET} (TOML or JSON) is expected; it cannot be read as data",
+        ),
+        (
+            "quote noise",
+            f"this is no text, {REQUEST} (TOML or JSON) is expected; if it should be, save it as a "
+            "text in UTF-8",
         ),
         (
             "quote parts.zip",

@@ -46,7 +46,7 @@ def test_warnings_stand_below_the_table(run: Run, tmp_path: Path) -> None:
     ("name", "content", "says"),
     [
         ("cut.stl", CUBE[:-1], "it is cut off, or no STL file; export it again"),
-        ("cube.obj", CUBE, "its name must end in .stl or .3mf"),
+        ("cube.obj", CUBE, "export it as STL or 3MF"),
         ("missing.stl", None, "there is no such file"),
     ],
 )

@@ -40,6 +40,6 @@ def test_a_new_rate_is_called_saved_and_saved_again(door: Door) -> None:
 def test_a_fault_is_told_in_the_words_of_the_form(door: Door) -> None:
     desk = signed_in(door, "cost")
     fields: Fields = {"row": ["/product/pieces/0", "/product/pieces/0/feed/0"],
-              "/product/pieces/0/feed/0/mass_g": "6,2"}  # fmt: skip
+              "/product/pieces/0/feed/0/mass_g": "6,234"}  # fmt: skip
     told = main_of(desk.send(BENCH, fields))
-    assert "product, piece 1, filament 1, mass : must have a decimal point" in told
+    assert "product, piece 1, filament 1, mass : may be 6.234 or 6234: write the one" in told

@@ -134,6 +134,12 @@ def test_a_wish_with_a_fault_is_told_at_its_field(
     assert 'id="price"' not in answer.text
 
 
+def test_a_day_that_has_passed_is_not_taken_as_meant(public: Door) -> None:
+    told = public.ask("GET", "/", params={**WISH, "by": "2020-01-01"}).text
+    assert "<strong>That day has passed:</strong> you need it by" in told
+    assert "Not in time" not in told
+
+
 def test_a_quotation_names_its_seller_the_product_and_where_it_was_given(
     public: Door, tmp_path: Path
 ) -> None:

@@ -52,7 +52,10 @@ def _sendable(_: click.Context, __: click.Parameter, text: str) -> str:
 @click.command("import", cls=Once, short_help="Take rates into the store.")
 @click.argument("file")
 @click.option(
-    "--kind", type=click.Choice(ALL_KINDS), help="FILE is CSV with rates of this kind, a row each."
+    "--kind",
+    type=click.Choice(ALL_KINDS),
+    metavar="KIND",
+    help=f"FILE is CSV with rates of a kind, a row each: {', '.join(ALL_KINDS)}.",
 )
 @click.option("--note", default="", callback=_sendable, help="Why; kept with the revision.")
 @click.option(

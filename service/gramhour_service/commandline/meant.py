@@ -63,6 +63,9 @@ SPREADSHEET = Foreign(
     "save what is in it as CSV: gramhour rates import FILE --kind KIND and gramhour listings "
     "import FILE take that",
 )
+EXPORT = "export it as STL or 3MF: gramhour quote FILE and gramhour measure FILE take that"
+OTHER_MESH = Foreign("a mesh in a form that is not read here", EXPORT)
+PROGRAM = Foreign("a program", "it cannot be read as data")
 LINES = Foreign("a file of lines of JSON", ROWS.goes)
 OF_ENDING = {
     ".stl": MESH,
@@ -71,6 +74,8 @@ OF_ENDING = {
     ".xlsx": SPREADSHEET,
     ".step": (SOLID := Foreign("a solid model (STEP)", "export it as a mesh, STL or 3MF")),
     ".stp": SOLID,
+    **dict.fromkeys((".obj", ".ply", ".amf", ".off", ".glb", ".gltf", ".wrl"), OTHER_MESH),
+    **dict.fromkeys((".exe", ".dll", ".so", ".app", ".msi"), PROGRAM),
     ".gcode": Foreign("a toolpath", "gramhour measure {} takes it"),
     ".ndjson": LINES,
     ".jsonl": LINES,
@@ -86,7 +91,13 @@ OF_BEGINNING = {
     b"%PDF-": Foreign("a PDF", "it cannot be read as data"),
     b"\x89PNG": (PICTURE := Foreign("a picture", "it cannot be read as data")),
     b"\xff\xd8\xff": PICTURE,
+    b"\x7fELF": PROGRAM,
+    b"\xcf\xfa\xed\xfe": PROGRAM,
+    b"\x1f\x8b": Foreign("a packed file (gzip)", "unpack it and name the file in it"),
+    b"\xd0\xcf\x11\xe0": Foreign("an office document of an old form", SPREADSHEET.goes),
 }
+NO_TEXT = Foreign("no text", "if it should be, save it as a text in UTF-8")
+LOOKED_AT = 1_000
 
 
 def foreign(file: str, body: bytes) -> Foreign | None:
@@ -98,7 +109,10 @@ def foreign(file: str, body: bytes) -> Foreign | None:
         return MESH
     if b"opendocument.spreadsheet" in body[:100]:
         return SPREADSHEET
-    return next((each for begins, each in OF_BEGINNING.items() if body.startswith(begins)), None)
+    if body.startswith(b"MZ") and b"\x00" in body[:LOOKED_AT]:
+        return PROGRAM
+    found = next((each for begins, each in OF_BEGINNING.items() if body.startswith(begins)), None)
+    return NO_TEXT if found is None and b"\x00" in body[:LOOKED_AT] else found
 
 
 def check_foreign(file: str, body: bytes, wanted: str) -> None:

@@ -8,7 +8,7 @@ import click
 from gramhour.calls_of_measurements import AboutMesh
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.commandline.files import read_bytes
-from gramhour_service.commandline.meant import foreign
+from gramhour_service.commandline.meant import EXPORT, NO_TEXT, OTHER_MESH, SOLID, foreign
 from gramhour_service.commandline.measure_mesh import Mesh, measured_mesh, show_mesh
 from gramhour_service.commandline.measure_toolpath import (
     Toolpath,
@@ -82,8 +82,10 @@ def _not_measured(file: str) -> NotAnswered:
     found = foreign(file, _read(file))
     ends = f"its name must end in {endings}"
     told = f"cannot tell what this is: {ends}"
-    if found is not None:
+    if found is not None and found is not NO_TEXT:  # a mesh may be no text
         told = f"this is {found.what}, where a mesh or a toolpath is expected: {ends}"
+        if found in (OTHER_MESH, SOLID):
+            told = f"this is {found.what}: {EXPORT}"
     fault = Fault("", told)
     return placed(Refused("unsupported-media-type", (fault,)), file)
 

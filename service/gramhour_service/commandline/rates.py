@@ -36,7 +36,7 @@ def rates() -> None:
 
 
 @rates.command("export", short_help="Print the stored sheet, or one kind as CSV.")
-@click.argument("kind", required=False, type=click.Choice(ALL_KINDS))
+@click.argument("kind", required=False, type=click.Choice(ALL_KINDS), metavar="[KIND]")
 @on_option
 @revision_option
 @store_option
@@ -52,7 +52,8 @@ def export(
 ) -> None:
     """Print the whole sheet in force, as TOML, or as JSON with --json: import takes it back.
 
-    With a KIND, print its rates as CSV for a spreadsheet: import --kind KIND takes it back.
+    With a KIND, print its rates as CSV for a spreadsheet: import --kind KIND takes it back. Kinds
+    are shop, materials, nozzles, machines, components, channels, profiles and services.
     """
     with opened(store_path) as store:
         pinned = pinned_sheet(store, store_path, revision, on)
@@ -66,7 +67,7 @@ def export(
 
 
 @rates.command("show", short_help="Show what is stored: all, a kind, or one rate.")
-@click.argument("kind", required=False, type=click.Choice(ALL_KINDS))
+@click.argument("kind", required=False, type=click.Choice(ALL_KINDS), metavar="[KIND]")
 @click.argument("code", required=False)
 @on_option
 @revision_option
@@ -82,7 +83,10 @@ def show(
     store_path: Path,
     as_json: bool,
 ) -> None:
-    """Show the stored rates: how many of each KIND, all of one, or the one with a CODE."""
+    """Show the stored rates: all, those of a KIND, or the one with a CODE.
+
+    Kinds are shop, materials, nozzles, machines, components, channels, profiles and services.
+    """
     with opened(store_path) as store:
         pinned = pinned_sheet(store, store_path, revision, on)
     found = [

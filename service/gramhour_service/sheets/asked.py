@@ -15,7 +15,12 @@ from gramhour.contract.request import QuoteRequest
 from gramhour_service.resolve.days import day_at
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.sheets.described import read_by
-from gramhour_service.sheets.in_force import NoSuchRevision, NothingInForce, Pinned
+from gramhour_service.sheets.in_force import (
+    NoSuchRevision,
+    NothingInForce,
+    NothingStored,
+    Pinned,
+)
 
 FindSheet = Callable[[int | None, date | None], Pinned | None]
 """Finds the sheet of a day as known at a revision; none where nothing is stored."""
@@ -59,10 +64,18 @@ def read_asked(find: FindSheet, now: datetime, sent: Any, *, names_codes: bool =
     return Asked(request, sheet, found.in_force.revision, found.on, found.in_force.kept)
 
 
+NOTHING_STORED = (
+    "no rates are stored yet: begin with a whole sheet. gramhour demo-sheet > my-rates.toml gives "
+    "one to put your prices into, gramhour rates import my-rates.toml takes it in"
+)
+
+
 def no_such_sheet(error: NoSuchRevision | NothingInForce) -> str:
     """Say why there is no sheet to a revision and a day."""
     if isinstance(error, NoSuchRevision):
         return f"there is no such revision yet; the newest is {error.newest}"
+    if isinstance(error, NothingStored):
+        return NOTHING_STORED
     return "no rates are in force on that day as known then; choose another, or import a sheet"
 
 

@@ -40,6 +40,10 @@ class NothingInForce(Exception):
     """No sheet is in force on that day as known then."""
 
 
+class NothingStored(NothingInForce):
+    """No rates were ever stored: there is none on any day."""
+
+
 class InForce(NamedTuple):
     """A sheet, the stretch of days in which it holds, and the changes that made it so.
 
@@ -124,7 +128,7 @@ class Sheets:
         with told_as_trouble(self._path):
             newest = newest_revision(self._store)
             if not newest:
-                raise NothingInForce
+                raise NothingStored
             if revision is None:
                 revision = newest
             if revision > newest:

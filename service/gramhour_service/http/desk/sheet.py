@@ -6,8 +6,11 @@ from typing import Any, NamedTuple
 from gramhour.contract.rates import KINDS
 from gramhour_service.http.desk.api import ask
 from gramhour_service.http.desk.serving import needed
+from gramhour_service.http.problems import refused
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.forms import Codes
+
+NOT_FOUND = 404
 
 
 class Sheet(NamedTuple):
@@ -26,7 +29,10 @@ class Sheet(NamedTuple):
 
 async def sheet_of(request: Asked, on: str = "") -> Sheet:
     """Read the rates of a day; today's if none is named. Raises ``Refused``."""
-    told = needed(await ask(request, "GET", "/v1/rates", query={"rates_on": on}))
+    asked = await ask(request, "GET", "/v1/rates", query={"rates_on": on})
+    if not on and asked.problem is not None and asked.status == NOT_FOUND:
+        raise refused("no-rates", asked.problem.detail)
+    told = needed(asked)
     rates = told["rates"]
     codes = {kind: named(rates.get(kind, {})) for kind in KINDS}
     return Sheet(told["rates_revision"], told["rates_on"], rates, codes)

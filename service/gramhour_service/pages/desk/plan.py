@@ -46,8 +46,8 @@ WHOLE = ("rates", "rate_overrides", "workload")
 """Members that are written as a document: they would be a form of their own."""
 CALLED = {
     "print_min": "printing time",
-    "per_build_min": "of it a build",
-    "per_build_g": "of it a build",
+    "per_build_min": "minutes of it a build",
+    "per_build_g": "grams of it a build",
     "reject_pct": "rejects",
     "order_min": "once an order",
     "build_min": "each build",
