@@ -14,6 +14,7 @@ from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.pages.desk.comparison_shown import losing_at, rows_of
 from gramhour_service.pages.desk.quote_shown import MOST_SHOWN, shown_quote
 from gramhour_service.pages.desk.report_shown import shown_lines
+from gramhour_service.pages.desk.texts import effect_told
 from gramhour_service.pages.drawing.intervals import intervals
 from gramhour_service.pages.drawing.machines import machines_over_time
 from gramhour_service.pages.drawing.shares import shares
@@ -242,3 +243,8 @@ def test_a_reason_that_no_sum_tells_is_written_out_as_its_formula(door: Door) ->
     listed(door, {"sku": "H", "product": "hook", "channel": "own-shop"})
     told = signed_in(door, "listings").get("/desk/bench?load=H").text
     assert "round(sum(k^log2(90 / 100) for k = 60 + 1 to 60 + 1), 6)" in told
+
+
+def test_what_moves_a_price_is_told_with_its_sign_price_first() -> None:
+    told = effect_told({"unit_price": "-0.01", "unit_cost": "0.0000"})
+    assert re.sub("<.*?>", "", told) == "-0.01, cost +0.0000"

@@ -15,7 +15,7 @@ NUMBERS = range(1, 8)
 MEANING = (
     "Kept and New, %: the least margin, from these units up to the next ones, at the old and at "
     "the new price. Moved by: what each changed rate alone does to the price, and to the cost; "
-    "only jointly is what remains, caused by several at once."
+    "only jointly is by how much all at once do more, or less, so that it adds up."
 )
 UNCHANGED = "Unchanged: no new price differs, or only by less than the listing's least_change."
 

@@ -21,7 +21,7 @@ def money(amount: Decimal, currency: str) -> Markup:
     )
 
 
-def number(amount: Decimal | float | int, unit: str = "") -> Markup:
+def number(amount: Decimal | float | int | str, unit: str = "") -> Markup:
     """Write a number that is no money, with its unit if it has one."""
     space = Markup("&nbsp;") if unit else ""
     if isinstance(amount, float) and amount.is_integer():

@@ -1,6 +1,6 @@
 """How days, words and places of a document stand on the desk's pages."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from gramhour_service.pages.desk import words
 from gramhour_service.pages.drawing.machines import piece_told
+from gramhour_service.pages.texts import number
 
 
 def day_told(told: str) -> Markup:
@@ -59,6 +60,15 @@ def kind_told(kind: str) -> str:
     return words.said(words.KINDS, kind)
 
 
+def effect_told(effect: Mapping[str, str]) -> Markup:
+    """Say by how much something moves a price, and the cost, each with its sign."""
+    price, cost = (
+        Markup("{}{}").format("" if amount.startswith("-") else "+", number(amount))
+        for amount in (effect["unit_price"], effect["unit_cost"])
+    )
+    return Markup("{}, cost {}").format(price, cost)
+
+
 def spaced(word: str) -> str:
     """Write a word of the contract for people."""
     return word.replace("_", " ")
@@ -70,6 +80,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "shop_moment": shop_moment,
     "value_told": value_told,
     "count_told": count_told,
+    "effect_told": effect_told,
     "flag_told": flag_told,
     "kind_told": kind_told,
     "piece_told": piece_told,
