@@ -100,7 +100,9 @@ def test_options_that_do_not_go_together_are_refused(
 
 
 def test_services_are_shown_with_their_materials_and_as_the_contract_tells_them(run: Run) -> None:
+    of_a_file = run("services", "--rates", str(demo.SHEET)).stdout
     assert run("rates", "import", str(demo.SHEET)).exit_code == 0
+    assert run("services").stdout == of_a_file
     rows = [" ".join(line.split()) for line in run("services").stdout.splitlines()]
     assert rows[1:] == [
         "own-parts Your own part, printed fine pla-chalk PLA, chalk white 200 × 200 × 180",

@@ -91,6 +91,15 @@ def test_a_what_if_says_by_how_much_each_rate_moves_each_price(run: Run, stocked
                 "unit_cost": "0.0000",
                 "unit_price": "-0.01",
             }
+        for one in (("shop", "price_per_kwh"), ("materials", "pla", "--json")):
+            assert told_of(run, "rates", "show", *one, *options) == told_of(
+                run, "rates", "show", *one
+            )
+        rows = told_of(run, "rates", "show", "materials", *options).splitlines()
+        assert [row.split() for row in rows[:-1]] == [
+            ["Kind", "Code", "Name", "or", "value"],
+            ["materials", "pla", "PLA,", "moss"],
+        ]
         no_key = run("services", *options[:2])
         assert (no_key.exit_code, no_key.stdout) == (1, "")
         assert no_key.stderr.endswith(

@@ -7,27 +7,32 @@ from typing import Any
 import click
 import tomli_w
 
-from gramhour.contract.noting import meant
 from gramhour_service.commandline.history import changes, history
 from gramhour_service.commandline.importing import import_rates
 from gramhour_service.commandline.once import Several
 from gramhour_service.commandline.rate_changing import change
+from gramhour_service.commandline.rates_found import (
+    Found,
+    Rate,
+    Wanted,
+    by_service,
+    in_store,
+    told_rate,
+)
 from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.screen import paragraph, screen, show_texts
+from gramhour_service.commandline.service import service_asked, service_options
 from gramhour_service.commandline.store import json_option, opened, store_option, written_json
 from gramhour_service.commandline.stored import (
     compact,
-    nothing_kept,
     on_option,
     pinned_sheet,
     revision_option,
-    since,
-    told_change,
 )
 from gramhour_service.sheets.csv_kind import written_rows
-from gramhour_service.sheets.in_force import Pinned
 from gramhour_service.sheets.rows import ALL_KINDS, SHOP, plain_sheet, plain_value
-from gramhour_service.store.rates import Change
+
+HEADER = ("Kind", "Code", "Name or value", "Known and in force")
 
 
 @click.group(cls=Several, short_help="The stored rates.")
@@ -71,64 +76,55 @@ def export(
 @click.argument("code", required=False)
 @on_option
 @revision_option
-@store_option
-@json_option
+@service_options
 @told_when_refused
 def show(
     *,
     kind: str | None,
     code: str | None,
-    on: datetime | None,
-    revision: int | None,
     store_path: Path,
+    url: str | None,
+    key: str | None,
     as_json: bool,
+    **pins: Any,
 ) -> None:
     """Show the stored rates: all, those of a KIND, or the one with a CODE.
 
     Kinds are shop, materials, nozzles, machines, components, channels, profiles and services.
     """
-    with opened(store_path) as store:
-        pinned = pinned_sheet(store, store_path, revision, on)
-    found = [
-        change
-        for change in pinned.in_force.present
-        if kind in (None, change.kind) and code in (None, change.code)
-    ]
-    if not found:
-        name = "/".join(filter(None, (kind, code)))
-        codes = [change.code for change in pinned.in_force.present if change.kind == kind]
-        near = meant(code, codes) if code is not None else ""
-        raise nothing_kept(store_path, f"nothing is kept under {name}{near}")
+    wanted = Wanted(kind, code, **pins)
+    service = service_asked(url)
+    found = in_store(wanted, store_path) if service is None else by_service(wanted, service, key)
     if as_json:
-        click.echo(written_json([told_change(change) for change in found]))
+        click.echo(written_json([told_rate(rate) for rate in found.rates]))
     elif code is not None:
-        click.echo(f"# {since(found[0])}\n{_as_toml(found[0])}", nl=False)
+        (rate,) = found.rates
+        click.echo(f"# {rate.since}\n{_as_toml(rate)}", nl=False)
     else:
-        _show_list(pinned, found)
+        _show_list(found)
 
 
-def _show_list(pinned: Pinned, found: list[Change]) -> None:
-    console, in_force = screen(), pinned.in_force
-    rows = [(change.kind, change.code, _named(change), since(change)) for change in found]
-    show_texts(console, ("Kind", "Code", "Name or value", "Known and in force"), rows)
-    paragraph(console, f"Revision {in_force.revision} of the rates, on {pinned.on}.", style="dim")
-    if in_force.until is not None:
-        paragraph(console, f"The next planned change is in force from {in_force.until}.")
+def _show_list(found: Found) -> None:
+    console = screen()
+    rows = [[rate.kind, rate.code, _named(rate.value), rate.since] for rate in found.rates]
+    told = HEADER if any(rate.since for rate in found.rates) else HEADER[:-1]
+    show_texts(console, told, [row[: len(told)] for row in rows])
+    paragraph(console, f"Revision {found.revision} of the rates, on {found.on}.", style="dim")
+    if found.until is not None:
+        paragraph(console, f"The next planned change is in force from {found.until}.")
 
 
-def _named(change: Change) -> str:
+def _named(value: Any) -> str:
     """Name a rate as people do; of what is sheet-wide, show the value."""
-    value = plain_value(change)
     if isinstance(value, dict):
         return str(value.get("name", ""))
     return ", ".join(map(str, value)) if isinstance(value, list) else compact(value)
 
 
-def _as_toml(change: Change) -> str:
-    value: Any = plain_value(change)
-    if change.kind == SHOP:
-        return tomli_w.dumps({change.code: value})
-    return tomli_w.dumps({change.kind: {change.code: value}})
+def _as_toml(rate: Rate) -> str:
+    if rate.kind == SHOP:
+        return tomli_w.dumps({rate.code: rate.value})
+    return tomli_w.dumps({rate.kind: {rate.code: rate.value}})
 
 
 for command in (import_rates, change, history, changes):

@@ -13,6 +13,7 @@ from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.screen import screen, show_texts
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import opened, written_json
+from gramhour_service.commandline.stored import sheet_of_file, sheet_option
 from gramhour_service.own_parts.offered import Caller
 from gramhour_service.own_parts.told import told_services
 
@@ -20,15 +21,26 @@ HEADER = ("Service", "Called", "Material", "Called", "Largest part, mm")
 
 
 @click.command("services", cls=Once, short_help="Show what is made of customers' own parts.")
+@sheet_option
 @service_options
 @told_when_refused
-def services(*, store_path: Path, url: str | None, key: str | None, as_json: bool) -> None:
+def services(
+    *,
+    sheet_file: str | None,
+    store_path: Path,
+    url: str | None,
+    key: str | None,
+    as_json: bool,
+) -> None:
     """Show what is made of customers' own parts: the services, their materials, the largest part.
 
-    A running service tells a key those of its channels; the store on this machine tells all.
+    A running service tells a key those of its channels; the store on this machine tells all, as
+    does a sheet of a file (--rates).
     """
     service = service_asked(url)
-    if service is not None:
+    if sheet_file is not None:
+        found = told_services(sheet_of_file(sheet_file), Caller())
+    elif service is not None:
         with asked_service(service, key) as client:
             found = list(client.all_services())
     else:

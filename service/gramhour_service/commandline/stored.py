@@ -62,14 +62,9 @@ def pinned_sheet(store: Database, path: Path, revision: int | None, on: datetime
         raise nothing_kept(path, no_such_sheet(error)) from None
 
 
-def nothing_kept(path: Path, detail: str) -> NotAnswered:
-    """Say that the store has no such rate."""
-    return NotAnswered("unknown-rate", [PlacedFault(str(path), "", detail)])
-
-
-def since(change: Change) -> str:
-    """Say since when a rate is known and in force."""
-    return f"revision {change.revision}, from {change.effective_from}"
+def nothing_kept(where: Path | str, detail: str) -> NotAnswered:
+    """Say that there is no such rate where it was looked for."""
+    return NotAnswered("unknown-rate", [PlacedFault(str(where), "", detail)])
 
 
 def told_change(change: Change) -> dict[str, Any]:
