@@ -16,18 +16,10 @@ from gramhour.contract.members import (
     member,
     one_of,
 )
+from gramhour.contract.rates import KindWithCodes
 from gramhour.contract.stored import StoredRate
 
-RateKind = Literal[
-    "shop",
-    "materials",
-    "nozzles",
-    "machines",
-    "components",
-    "channels",
-    "profiles",
-    "services",
-]
+RateKind = Literal["shop", KindWithCodes]
 Done = Annotated[str, one_of(Literal["added", "changed", "removed"])]
 
 

@@ -5,11 +5,11 @@ from typing import Annotated, ClassVar, Literal
 
 from msgspec import UNSET, Meta, UnsetType, field
 
+from gramhour.contract.by_rates import DayAsked, Overrides, OwnRates, RevisionAsked
 from gramhour.contract.channel import Aim
 from gramhour.contract.listing import Swaps
 from gramhour.contract.members import (
     Code,
-    Day,
     Grams,
     Minutes,
     Moment,
@@ -19,14 +19,12 @@ from gramhour.contract.members import (
     Pieces,
     PriceStep,
     Quantity,
-    Revision,
     Sent,
     Way,
     amount,
     member,
 )
 from gramhour.contract.product import Product
-from gramhour.contract.rates import RateOverrides, RateSheet
 from gramhour.contract.workload import Workload
 
 Criterion = Literal[
@@ -134,18 +132,10 @@ class ComparisonRequest(Sent, frozen=True, kw_only=True):
     aim: Annotated[Aim | UnsetType, member("what the prices are to reach; else the channel's")] = (
         UNSET
     )
-    rates: Annotated[
-        RateSheet | UnsetType, member("a whole rate sheet to price with, not the stored one")
-    ] = UNSET
-    rate_overrides: Annotated[
-        RateOverrides | UnsetType, member("single rates in place of the sheet's, for what-if")
-    ] = UNSET
-    rates_revision: Annotated[
-        Revision | UnsetType, member("the stored rates as known then; else the newest")
-    ] = UNSET
-    rates_on: Annotated[
-        Day | UnsetType, member("the day whose rates count; else today in the shop's time_zone")
-    ] = UNSET
+    rates: OwnRates = UNSET
+    rate_overrides: Overrides = UNSET
+    rates_revision: RevisionAsked = UNSET
+    rates_on: DayAsked = UNSET
     from_: Annotated[
         Moment | UnsetType, member("the instant that the ready dates count from; else now")
     ] = field(default=UNSET, name="from")

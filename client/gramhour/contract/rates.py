@@ -4,7 +4,7 @@ One sheet has one currency. Rates, fees and postage exclude tax that the shop re
 ``unit_price``, ``minimum_order`` and what is ``charged`` for postage are as shown to the buyer.
 """
 
-from typing import Annotated
+from typing import Annotated, Literal, get_args
 
 from msgspec import UNSET, Meta, UnsetType
 from msgspec.structs import replace
@@ -96,7 +96,7 @@ class RateOverrides(Rates, frozen=True, kw_only=True):
     price_per_kwh: Annotated[MoneyPerKilowattHour | UnsetType, member("electricity")] = UNSET
 
 
-KINDS = (
+KindWithCodes = Literal[
     "materials",
     "nozzles",
     "machines",
@@ -104,7 +104,8 @@ KINDS = (
     "channels",
     "profiles",
     "services",
-)
+]
+KINDS: tuple[str, ...] = get_args(KindWithCodes)
 """The kinds of rates that have codes. What a sheet has beside them is sheet-wide."""
 
 

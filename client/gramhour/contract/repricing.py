@@ -6,12 +6,12 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, UnsetType, field
 
+from gramhour.contract.by_rates import DayAsked, RevisionAsked
 from gramhour.contract.changes import RateChange
 from gramhour.contract.members import (
     Answered,
     Day,
     Note,
-    Revision,
     Sent,
     Share,
     Sku,
@@ -32,12 +32,8 @@ class RepricingRequest(Sent, frozen=True, kw_only=True):
         member("those whose price can differ from the listed one, or all", default="affected"),
     ] = UNSET
     skus: Annotated[Skus | UnsetType, member("only these listings, affected or not")] = UNSET
-    rates_revision: Annotated[
-        Revision | UnsetType, member("the stored rates as known then; else the newest")
-    ] = UNSET
-    rates_on: Annotated[
-        Day | UnsetType, member("the day whose rates count; else today in the shop's time_zone")
-    ] = UNSET
+    rates_revision: RevisionAsked = UNSET
+    rates_on: DayAsked = UNSET
     proposed: Annotated[
         Annotated[list[RateChange], Meta(min_length=1, max_length=1000)] | UnsetType,
         member("rates as they might become; such a repricing cannot be applied"),

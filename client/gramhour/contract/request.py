@@ -4,22 +4,21 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType, field
 
+from gramhour.contract.by_rates import DayAsked, Overrides, OwnRates, RevisionAsked
 from gramhour.contract.channel import Aim
 from gramhour.contract.members import (
     Code,
-    Day,
     Days,
     Moment,
     Name,
     Quantity,
-    Revision,
     Sent,
     Share,
     Sku,
     member,
 )
 from gramhour.contract.product import Product
-from gramhour.contract.rates import Breaks, RateOverrides, RateSheet
+from gramhour.contract.rates import Breaks
 from gramhour.contract.workload import Workload
 
 LONGEST_MEASUREMENT = 20_000
@@ -40,18 +39,10 @@ class QuoteRequest(Sent, frozen=True, kw_only=True):
     discount_pct: Annotated[
         Share | UnsetType, member("taken off the price, a given one too", default="0")
     ] = UNSET
-    rates: Annotated[
-        RateSheet | UnsetType, member("a whole rate sheet to price with, not the stored one")
-    ] = UNSET
-    rate_overrides: Annotated[
-        RateOverrides | UnsetType, member("single rates in place of the sheet's, for what-if")
-    ] = UNSET
-    rates_revision: Annotated[
-        Revision | UnsetType, member("the stored rates as known then; else the newest")
-    ] = UNSET
-    rates_on: Annotated[
-        Day | UnsetType, member("the day whose rates count; else today in the shop's time_zone")
-    ] = UNSET
+    rates: OwnRates = UNSET
+    rate_overrides: Overrides = UNSET
+    rates_revision: RevisionAsked = UNSET
+    rates_on: DayAsked = UNSET
     valid_days: Annotated[
         Days | UnsetType,
         member("days after rates_on that the quote holds for", default=14),
@@ -101,15 +92,9 @@ class MeasuredRequest(Sent, frozen=True, kw_only=True):
         UNSET
     )
     discount_pct: Annotated[Share | UnsetType, member("taken off the price", default="0")] = UNSET
-    rate_overrides: Annotated[
-        RateOverrides | UnsetType, member("single rates in place of the sheet's, for what-if")
-    ] = UNSET
-    rates_revision: Annotated[
-        Revision | UnsetType, member("the stored rates as known then; else the newest")
-    ] = UNSET
-    rates_on: Annotated[
-        Day | UnsetType, member("the day whose rates count; else today in the shop's time_zone")
-    ] = UNSET
+    rate_overrides: Overrides = UNSET
+    rates_revision: RevisionAsked = UNSET
+    rates_on: DayAsked = UNSET
     valid_days: Annotated[
         Days | UnsetType, member("days after rates_on that the quote holds for", default=14)
     ] = UNSET

@@ -4,17 +4,15 @@ from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
-from rich.table import Table
 from rich.text import Text
 
 from gramhour.calls_of_measurements import AboutMesh, MeshType
 from gramhour.contract.measurement import Estimate, Measurement
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
-from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.measure_toolpath import placed_at_options
 from gramhour_service.commandline.refusals import placed
-from gramhour_service.commandline.screen import paragraph, screen
+from gramhour_service.commandline.screen import paragraph, screen, show_measured
 from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.stored import sheet_wanted
 from gramhour_service.http.meshes import LIMITS, MeshAsked, measurement_of, profiles_of
@@ -89,12 +87,8 @@ def show_mesh(told: Measurement, file: str) -> None:
     ]
     for each in told.estimates or ():
         rows += _estimated(each)
-    table = Table(box=None, show_header=False)
-    for name, amount in rows:
-        table.add_row(name, amount)
     console = screen()
-    console.print(Text(printable(file)), soft_wrap=True)
-    console.print(table)
+    show_measured(console, file, rows)
     for warned in told.warnings:
         console.print(Text(f"{warned.warning}: {warned.says}"))
     if told.estimates:

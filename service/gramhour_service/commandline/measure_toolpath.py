@@ -6,15 +6,12 @@ from pathlib import Path
 from typing import NamedTuple
 
 from msgspec import UNSET, UnsetType
-from rich.table import Table
-from rich.text import Text
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.toolpath_measurement import ToolpathMeasurement
-from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.refusals import NotAnswered, PlacedFault, placed
-from gramhour_service.commandline.screen import paragraph, screen
+from gramhour_service.commandline.screen import paragraph, screen, show_measured
 from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.store import opened
 from gramhour_service.commandline.stored import STORED, pinned_sheet, sheet_of_file
@@ -132,12 +129,8 @@ def show_toolpath(told: ToolpathMeasurement, file: str) -> None:
         ("flow", f"{told.mean_flow_mm3_s:.2f} mm³/s, at most {told.peak_flow_mm3_s:.2f}"),
         ("lines, moves", f"{told.lines:,}, {told.moves:,}"),
     ]
-    table = Table(box=None, show_header=False)
-    for name, amount in rows:
-        table.add_row(name, amount)
     console = screen()
-    console.print(Text(printable(file)), soft_wrap=True)
-    console.print(table)
+    show_measured(console, file, rows)
     for sentence in _remarks(told):
         paragraph(console, sentence)
 

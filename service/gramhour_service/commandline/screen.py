@@ -223,3 +223,12 @@ def physical(amount: float, decimals: int = 2) -> str:
 def bare(amount: float) -> str:
     """Write a number of things without decimals that say nothing."""
     return f"{amount:.4f}".rstrip("0").rstrip(".")
+
+
+def show_measured(console: Console, file: str, rows: Iterable[tuple[str, str]]) -> None:
+    """Show what a file holds, a row a figure."""
+    table = Table(box=None, show_header=False)
+    for name, amount in rows:
+        table.add_row(name, amount)
+    console.print(Text(printable(file)), soft_wrap=True)
+    console.print(table)

@@ -35,7 +35,6 @@ LIMIT = Parameter(
     "limit", "how many at once", {"type": "integer", "minimum": 1, "maximum": LARGEST_PAGE}
 )
 CURSOR = Parameter("cursor", "the `next_cursor` of the page before", {"type": "string"})
-FAULTY_ROW = {"description": "a row with faults is told with its own outcome"}
 ALL_OR_NONE = Parameter(
     "all_or_none",
     "`false` keeps the rows without a fault though others have some",
@@ -49,6 +48,18 @@ ONE_REFUSALS = (
     "store-full",
     "store-read-only",
 )
+
+
+def rows_of(row: type[msgspec.Struct]) -> dict[str, Any]:
+    """Describe a document of rows of a kind."""
+    faulty = {"description": "a row with faults is told with its own outcome"}
+    items = {"type": "array", "minItems": 1, "items": {"anyOf": [row, faulty]}}
+    return {
+        "type": "object",
+        "properties": {"items": items},
+        "required": ["items"],
+        "additionalProperties": False,
+    }
 
 
 class Thing(NamedTuple):

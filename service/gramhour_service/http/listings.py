@@ -14,7 +14,6 @@ from gramhour.contract.stored_listing import RowOutcomes, StoredListings
 from gramhour_service.http.entries import (
     ALL_OR_NONE,
     CURSOR,
-    FAULTY_ROW,
     LIMIT,
     ROW_REFUSALS,
     Lay,
@@ -23,6 +22,7 @@ from gramhour_service.http.entries import (
     page_asked,
     put_many,
     read_store,
+    rows_of,
     rows_of_document,
     rows_of_lines,
 )
@@ -70,14 +70,6 @@ FILTERS = (
     ),
 )
 NAMES = tuple(each.name for each in FILTERS)
-ROWS = {
-    "type": "object",
-    "properties": {
-        "items": {"type": "array", "minItems": 1, "items": {"anyOf": [ListingRow, FAULTY_ROW]}}
-    },
-    "required": ["items"],
-    "additionalProperties": False,
-}
 
 
 @serves(
@@ -160,7 +152,7 @@ def _channels_using(shop: Shop, key: Key) -> frozenset[str]:
         parameters=(ALL_OR_NONE,),
         headers=(IDEMPOTENCY_KEY,),
         takes={
-            JSON: ROWS,
+            JSON: rows_of(ListingRow),
             NDJSON: {"description": "a listing a line"},
             CSV: {"description": "a listing a row, a column a member"},
         },

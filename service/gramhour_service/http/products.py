@@ -16,7 +16,6 @@ from gramhour.contract.stored_listing import RowOutcomes, StoredProduct, StoredP
 from gramhour_service.http.entries import (
     ALL_OR_NONE,
     CURSOR,
-    FAULTY_ROW,
     LIMIT,
     ONE_REFUSALS,
     ROW_REFUSALS,
@@ -28,6 +27,7 @@ from gramhour_service.http.entries import (
     put_many,
     put_one,
     read_store,
+    rows_of,
     rows_of_document,
     rows_of_lines,
     tag_of,
@@ -63,14 +63,6 @@ CODE = Parameter(
     required=True,
     example="herb-planter",
 )
-ROWS = {
-    "type": "object",
-    "properties": {
-        "items": {"type": "array", "minItems": 1, "items": {"anyOf": [ProductRow, FAULTY_ROW]}}
-    },
-    "required": ["items"],
-    "additionalProperties": False,
-}
 
 
 @serves(
@@ -120,7 +112,7 @@ async def products(request: Asked) -> Response[bytes] | Stream:
         scope="listings",
         parameters=(ALL_OR_NONE,),
         headers=(IDEMPOTENCY_KEY,),
-        takes={JSON: ROWS, NDJSON: {"description": "a product a line"}},
+        takes={JSON: rows_of(ProductRow), NDJSON: {"description": "a product a line"}},
         gives={JSON: RowOutcomes},
         refusals=ROW_REFUSALS,
         examples={"a planter": {"items": [{"code": "herb-planter", **HERB_PLANTER_ENTRY}]}},
