@@ -112,3 +112,15 @@ def test_a_fault_of_an_option_is_told_by_the_options_name(
     file, *found = why.splitlines()[-1].split("  ")
     assert (file, found[0]) == ("gramhour rates change", place)
     assert found[1].startswith(words)
+
+
+def test_a_number_that_is_hardly_meant_is_told_when_it_is_tried(run: Run, shop: Path) -> None:
+    tax = 'kind = "channels"\ncode = "stall"\nvalue = {{ prices_include_tax = true, {} }}\n'
+    code, _, told = change(run, shop, tax.format("tax_rate_pct = 0.19"), "--trial")
+    says = (
+        "Channel stall: tax_rate_pct is 0.19 %; 1 % or more is common. If 19 % is meant, write 19."
+    )
+    assert (code, told) == (0, f"Unlikely size: {says}\n")
+    surcharge = 'kind = "shop"\ncode = "admin_overhead_pct"\nvalue = {}\n'
+    assert "If 6 % is meant" in change(run, shop, surcharge.format("0.06"), "--trial")[2]
+    assert change(run, shop, surcharge.format("6"), "--trial")[2] == ""

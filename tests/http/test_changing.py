@@ -65,6 +65,7 @@ def test_a_rate_is_changed_by_its_tag_however_it_is_written(own_shop: Door, tags
     assert told(answer, 200) == {
         "rates_revision": 2, "rates_on": TODAY, "kind": "shop", "code": "labour_rate_per_hour",
         "changed_in": 2, "in_force_from": TODAY, "value": "33.50", "overruled_by": [],
+        "cautions": [],
     }  # fmt: skip
     assert answer.headers["etag"] == '"r2@2026-12-01"' == tag_of(own_shop, LABOUR)
     assert "location" not in answer.headers
@@ -174,7 +175,7 @@ def test_what_is_so_already_names_the_newest_revision_as_reading_it_does(own_sho
     told(put(own_shop, POWER, "0.33", seen(FIRST)), 200)
     same = told(put(own_shop, LABOUR, "32", seen(FIRST)), 200)
     read = own_shop.ask("GET", LABOUR, "cost").json()
-    assert same == {**read, "overruled_by": []}
+    assert same == {**read, "overruled_by": [], "cautions": []}
 
 
 def test_mondays_value_is_not_taken_for_fridays(own_shop: Door) -> None:

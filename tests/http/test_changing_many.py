@@ -49,7 +49,8 @@ def test_several_changes_make_one_revision_in_force_from_their_day(own_shop: Doo
     told = answer.json()
     assert told.pop("changes") == [{**CHANGED[0], "before": green}, *CHANGED[1:]]
     assert told == {
-        "rates_revision": 2, "trial": False, "effective_from": MONDAY, "overruled_by": []
+        "rates_revision": 2, "trial": False, "effective_from": MONDAY, "overruled_by": [],
+        "cautions": [],
     }  # fmt: skip
     assert own_shop.ask("GET", answer.headers["location"], "cost").json() == {
         "rates_revision": 2, "known_since": "2026-12-01T09:00:00Z", "effective_from": MONDAY,
@@ -82,7 +83,8 @@ def test_what_differs_in_nothing_makes_no_revision(shop: Door) -> None:
         answer = change(shop, SAME, labour, trial=trial)
         assert (answer.status_code, "location" in answer.headers) == (200, False)
         assert answer.json() == {
-            "trial": trial, "effective_from": TODAY, "changes": [], "overruled_by": []
+            "trial": trial, "effective_from": TODAY, "changes": [], "overruled_by": [],
+        "cautions": [],
         }  # fmt: skip
     assert newest(shop) == 1
 

@@ -79,7 +79,7 @@ def test_what_the_report_showed_is_listed(shop: Door) -> None:
     assert answer.headers["cache-control"] == "no-store"
     assert answer.json() == {
         "id": done["id"], "applied": 4, "left_out": 0, "failed": 0, "valid_from": TODAY,
-        "change": 8, "overruled": 0, "overruled_by": [],
+        "change": 8, "overruled": 0, "overruled_by": [], "planned_by_recalled": [],
     }  # fmt: skip
     assert all_prices(shop) == as_reported(shop, done["id"])
     assert all(all_prices(shop)[sku] != before[sku] for sku in SKUS)

@@ -3,8 +3,9 @@
 from datetime import date, datetime
 from typing import Annotated, Any, ClassVar, Literal
 
-from msgspec import UNSET, Meta, UnsetType
+from msgspec import UNSET, Meta, UnsetType, field
 
+from gramhour.contract.answer import Caution
 from gramhour.contract.members import (
     Answered,
     Day,
@@ -76,7 +77,8 @@ class SavedChanges(Answered, frozen=True, kw_only=True):
     """What a change of the rates did, or in a trial would do.
 
     Without ``rates_revision`` nothing differed. ``overruled_by`` lists the planned changes of
-    the same rates that will hold instead.
+    the same rates that will hold instead. ``cautions`` says of numbers that are hardly
+    meant what is common, and what was probably meant.
     """
 
     rates_revision: int | UnsetType = UNSET
@@ -84,12 +86,17 @@ class SavedChanges(Answered, frozen=True, kw_only=True):
     effective_from: date
     changes: list[ChangedRate]
     overruled_by: list[PlannedChange]
+    cautions: list[Caution] = field(default_factory=list)
 
 
 class SavedRate(StoredRate, frozen=True, kw_only=True):
-    """A rate as it was saved, and the planned changes that will hold instead."""
+    """A rate as it was saved, the planned changes that will hold instead, and ``cautions``.
+
+    These say of numbers that are hardly meant what is common, and what was probably meant.
+    """
 
     overruled_by: list[PlannedChange]
+    cautions: list[Caution] = field(default_factory=list)
 
 
 class StoredRevision(Answered, frozen=True, kw_only=True):

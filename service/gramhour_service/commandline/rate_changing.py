@@ -75,6 +75,8 @@ def change(
     else:
         saved = _by_service(sent, service, key, trial=trial)
     click.echo(written_json(saved) if as_json else "\n".join(_told(saved)))
+    for caution in saved.cautions:
+        click.echo(f"{caution.hazard.capitalize()}: {caution.says}", err=True)
     added = {(each.kind, each.code) for each in saved.changes if each.done == "added"}
     if added:
         present = _in_store(store_path) if service is None else _in_service(service, key)

@@ -17,7 +17,7 @@ from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH, precondition
 from gramhour_service.http.problems import refused
 from gramhour_service.http.rates import CODE, KIND, rate_tag
-from gramhour_service.http.told import planned_change, value_of
+from gramhour_service.http.told import cautions_of_saved, planned_change, value_of
 from gramhour_service.http.wire import (
     JSON,
     Asked,
@@ -93,6 +93,7 @@ async def put_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) -> 
         in_force_from=msgspec.convert(change.effective_from, type(saved.effective_from)),
         value=value_of(change.value),
         overruled_by=[planned_change(planned) for planned in saved.overruled_by],
+        cautions=cautions_of_saved(saved),
     )
     return answered(
         request,

@@ -6,7 +6,10 @@ from typing import Any
 import msgspec
 from msgspec import UNSET
 
+from gramhour.contract.answer import Caution
 from gramhour.contract.changes import ChangedRate, PlannedChange, SavedChanges, StoredRevision
+from gramhour_service.resolve.unlikely import UNLIKELY
+from gramhour_service.resolve.usual import unusual_in_stored
 from gramhour_service.sheets.saving import Saved
 from gramhour_service.store.rates import Change, Revision
 
@@ -28,7 +31,18 @@ def saved_changes(saved: Saved, *, trial: bool) -> SavedChanges:
             for key, after in saved.changes.items()
         ],
         overruled_by=[planned_change(change) for change in saved.overruled_by],
+        cautions=cautions_of_saved(saved),
     )
+
+
+def cautions_of_saved(saved: Saved) -> list[Caution]:
+    """Tell what is hardly meant as it stands of the rates that were saved, or would be."""
+    return [
+        Caution(hazard=UNLIKELY, says=says)
+        for (kind, code), value in saved.changes.items()
+        if value is not None
+        for says in unusual_in_stored(kind, code, value)
+    ]
 
 
 def planned_change(change: Change) -> PlannedChange:

@@ -10,7 +10,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Any, NamedTuple
 
-from msgspec import UNSET, Struct
+from msgspec import UNSET, Struct, json
 
 from gramhour.contract.channel import Aim, Channel, MarginBreak
 from gramhour.contract.component import Component
@@ -112,7 +112,7 @@ def unusual(struct: Struct, whose: str, within: str = "") -> Iterator[str]:
     expected, parts = _looked_at(type(struct))
     for usual in expected:
         value = getattr(struct, usual.member)
-        if value is not UNSET and (0 < value < usual.least or value > usual.most):
+        if value is not UNSET and _is_unusual(value, usual):
             yield f"{whose}: {usual.member}{within} is {_told(value, usual)}"
     for name in parts:
         for called, part in _named(name, getattr(struct, name)):
@@ -133,6 +133,28 @@ def unusual_in_rate(kind: str, code: str, rate: Struct) -> Iterator[str]:
     return unusual(rate, f"{kind.removesuffix('s').capitalize()} {code}")
 
 
+OF_KIND: dict[str, type[Struct]] = {
+    "materials": Material,
+    "nozzles": Nozzle,
+    "machines": Machine,
+    "components": Component,
+    "channels": Channel,
+    "profiles": Profile,
+    "services": Service,
+}
+
+
+def unusual_in_stored(kind: str, code: str, value: str) -> Iterator[str]:
+    """Say it of a sound rate as it is stored, as JSON; of what is sheet-wide, under its name."""
+    if kind in OF_KIND:
+        return unusual_in_rate(kind, code, json.decode(value, type=OF_KIND[kind]))
+    return (
+        f"Shop: {code} is {_told(number, usual)}"
+        for usual in USUAL[RateSheet]
+        if usual.member == code and _is_unusual(number := json.decode(value, type=Decimal), usual)
+    )
+
+
 @cache
 def _looked_at(kind: type[Struct]) -> tuple[tuple[Usual, ...], tuple[str, ...]]:
     """Find what is looked at in a type of the contract, or in the one that it adds members to."""
@@ -147,6 +169,10 @@ def _named(name: str, part: Any) -> Iterable[tuple[str, Struct]]:
     if isinstance(part, list):
         return ((f"{name.removesuffix('s')} {n}", each) for n, each in enumerate(part, start=1))
     return ((name, part),)
+
+
+def _is_unusual(value: Decimal, usual: Usual) -> bool:
+    return 0 < value < usual.least or value > usual.most
 
 
 def _told(value: Decimal, usual: Usual) -> str:
