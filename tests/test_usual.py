@@ -75,6 +75,12 @@ def test_nothing_in_the_demo_is_told(name: str) -> None:
             "If 98.5 % is meant, write 98.5.",
         ),
         (
+            "materials/petg-clear/first_pass_yield_pct",
+            "1.5",
+            "Material petg-clear: first_pass_yield_pct is 1.5 %; 2 % or more is common. "
+            "Check that this is per cent.",
+        ),
+        (
             "price_per_kwh",
             31,
             "A kilowatt hour costs 31 and a kilogram of asa-green 25.1: more than 200 g of it, "

@@ -58,11 +58,11 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
         percent("fee_pct", "0.5"),
         percent("payment_pct", "0.1"),
         percent("margin_floor_pct", "1"),
-        percent("promise_pct", "2"),
+        percent("promise_pct", "2", most=100),
     ),
     Aim: (percent("margin_pct", "1"), percent("markup_pct", "3")),
     MarginBreak: (percent("margin_pct", "1"),),
-    Material: (percent("first_pass_yield_pct", "2"),),
+    Material: (percent("first_pass_yield_pct", "2", most=100),),
     FeedstockOffer: (
         at_most("pack_g", 50_000, "g", "Check that these are grams, and of one pack.", least=10),
         percent("rebate_pct", "0.1"),
@@ -70,8 +70,8 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
     Tier: (percent("discount_pct", "0.5"),),
     Machine: (
         percent("interest_pct", "0.25"),
-        percent("first_pass_yield_pct", "2"),
-        percent("start_yield_pct", "2"),
+        percent("first_pass_yield_pct", "2", most=100),
+        percent("start_yield_pct", "2", most=100),
         percent("loss_at_failure_pct", "1"),
         at_most("hours_per_year", LEAP_YEAR_H, "h", "Check that they are one printer's hours."),
         at_most("warm_up_min", 240, "min", "Check that these are minutes."),
@@ -80,10 +80,10 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
     Nozzle: (at_most("change_min", 240, "min", "Check that these are minutes."),),
     Component: (percent("spare_pct", "0.1"),),
     Service: (percent("reject_pct", "0.1"),),
-    Profile: (percent("fill_pct", "2"),),
+    Profile: (percent("fill_pct", "2", most=100),),
     Product: (percent("reject_pct", "0.1"),),
     Piece: (
-        percent("first_pass_yield_pct", "2"),
+        percent("first_pass_yield_pct", "2", most=100),
         at_most("pieces_per_build", 1_000, "pieces", "Check that one plate holds so many."),
         at_most("count", 1_000, "pieces", "Check that one unit has so many."),
     ),
@@ -179,7 +179,7 @@ def _told(value: Decimal, usual: Usual) -> str:
     if value > usual.most:
         return f"{Decimal(value):f} {usual.unit}; up to {usual.most} is common. {usual.check}"
     told = f"{value:f} {usual.unit}; {usual.least} {usual.unit} or more is common."
-    if usual.unit != "%":
+    if usual.unit != "%" or value * 100 > usual.most:  # no fraction of what is common either
         return f"{told} {usual.check}"
     meant = f"{(value * 100).normalize():f}"
     return f"{told} If {meant} % is meant, write {meant}."
