@@ -173,8 +173,10 @@ def test_rows_change_and_add_what_they_say_and_remove_nothing(run: Run, shop: Pa
         "  materials/pla: changed",
         "  materials/asa: added",
     ]
-    (shop / "wage.csv").write_text("code,value\nlabour_rate_per_hour,36\n")
-    told_of(run, "rates", "import", "wage.csv", "--kind", "shop")
+    (shop / "wage.csv").write_text("code,value\nlabour_rate_per_hour,36\nadmin_overhead_pct,0.06\n")
+    result = run("rates", "import", "wage.csv", "--kind", "shop")
+    says = "Shop: admin_overhead_pct is 0.06 %; 0.5 % or more is common. If 6 % is meant, write 6."
+    assert (result.exit_code, result.stderr) == (0, f"Unlikely size: {says}\n")
     assert labour(run) == (3, "36")
     sheet = parse_toml(told_of(run, "rates", "export", "--on", FAR).encode())
     assert sheet["materials"] == {

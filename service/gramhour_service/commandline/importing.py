@@ -1,6 +1,6 @@
 """The command that takes rates into the store: a whole sheet, or rows of one kind."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import NamedTuple
@@ -23,7 +23,9 @@ from gramhour_service.commandline.store import (
     written_json,
 )
 from gramhour_service.commandline.stored import first_day, planned_in_words, told_change
+from gramhour_service.http.told import cautions_of_saved
 from gramhour_service.resolve.sheet import sound_sheet
+from gramhour_service.resolve.unlikely import UNLIKELY
 from gramhour_service.resolve.usual import unusual_in_sheet
 from gramhour_service.sheets.csv_importing import import_rows
 from gramhour_service.sheets.csv_kind import read_rows
@@ -89,11 +91,7 @@ def import_rates(
         if kind is None:
             imported = _take_sheet(file, store_path, dated)
         else:
-            body = read_body(file)
-            check_table(file, body, f"a table of {kind} (CSV)")
-            rows = read_rows(kind, body)
-            with opened(store_path) as store:
-                imported = _with_planned(store, import_rows(store, rows, dated))
+            imported = _take_rows(kind, file, store_path, dated)
     except Refused as refused:
         raise placed(refused, file) from None
     click.echo(_as_json(imported) if as_json else "\n".join(_told(imported)))
@@ -121,9 +119,23 @@ def _take_sheet(file: str, store_path: Path, dated: Dated) -> Imported:
             note=dated.note,
             effective_from=dated.effective_from,
         )
-        for says in unusual_in_sheet(sheet):
-            click.echo(f"Unlikely size: {says}", err=True)
+        _tell_unlikely(unusual_in_sheet(sheet))
         return _with_planned(store, saved)
+
+
+def _take_rows(kind: str, file: str, store_path: Path, dated: Dated) -> Imported:
+    body = read_body(file)
+    check_table(file, body, f"a table of {kind} (CSV)")
+    rows = read_rows(kind, body)
+    with opened(store_path) as store:
+        saved = import_rows(store, rows, dated)
+        _tell_unlikely(each.says for each in cautions_of_saved(saved))
+        return _with_planned(store, saved)
+
+
+def _tell_unlikely(said: Iterable[str]) -> None:
+    for each in said:
+        click.echo(f"{UNLIKELY.capitalize()}: {each}", err=True)
 
 
 def _with_planned(store: Database, saved: Saved) -> Imported:
