@@ -9,7 +9,7 @@ BENCH, NEW = "/desk/bench", "/desk/rates/materials/new"
 
 def test_a_code_or_a_sku_that_cannot_be_is_told_at_its_field(door: Door) -> None:
     desk = signed_in(door, "listings")
-    bad_code = f"It must be {CODE_FORM}."
+    bad_code = f"Give {CODE_FORM}."
     for fields, at, says in (
         ({"save": "product", "product-code": ""}, "product-code", "Give the product a code first."),
         ({"save": "product", "product-code": "Plant Peg"}, "product-code", bad_code),
@@ -27,7 +27,7 @@ def test_a_new_rate_is_called_saved_and_saved_again(door: Door) -> None:
     desk = signed_in(door, "rates")
     for do in ("save", "try"):
         told = desk.send(NEW, {"do": do, "code": "PLA Blue", "/value/price_per_kg": "22"})
-        assert "Not saved. It must be a code of small letters" in main_of(told)
+        assert "Not saved. Give a code of small letters" in main_of(told)
         assert 'id="code-fault"' in told.text
     saved = desk.send(NEW, {"do": "save", "code": "pla-blue", "/value/price_per_kg": "22"})
     assert "It is saved." in main_of(saved)

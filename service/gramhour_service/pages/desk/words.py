@@ -2,7 +2,7 @@
 
 from gramhour.contract.members import CODE_FORM, SKU_FORM
 
-A_CODE = f"It must be {CODE_FORM}."
+A_CODE = f"Give {CODE_FORM}."
 A_SKU = f"A sku must be {SKU_FORM}."
 
 LINES = {
