@@ -20,7 +20,7 @@ NEAR = int(LARGEST)
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII)
 WITH_COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
 THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
-
+"""1,234 is a little more than one to some and more than a thousand to others."""
 PLAIN_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 PLAIN_MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?"

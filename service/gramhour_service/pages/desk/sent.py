@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 
+from gramhour.contract.leaves import THOUSANDS
 from gramhour.contract.problem import pointer
 from gramhour_service.pages.desk.forms import ABSENT
 from gramhour_service.pages.desk.plan import Member
@@ -19,8 +20,6 @@ BETWEEN_TEXTS = re.compile(r"[,;\n]+")
 WHOLE = re.compile(r"-?[0-9]{1,18}")
 WITH_COMMA = re.compile(r"(-?(?:[0-9]+|[1-9][0-9]{0,2}(?:\.[0-9]{3})+)),([0-9]+)", re.ASCII)
 GROUPED = re.compile(r"-?[1-9][0-9]{0,2}(?:,[0-9]{3})+\.[0-9]+", re.ASCII)
-AMBIGUOUS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
-"""1,234 is a little more than one to some and more than a thousand to others."""
 
 
 def request_of(member: Member, sent: Sent, *, keep_empty: bool = False) -> dict[str, Any]:
@@ -92,7 +91,7 @@ def with_point(text: str) -> str:
     if GROUPED.fullmatch(text):
         return text.replace(",", "")
     found = WITH_COMMA.fullmatch(text)
-    if found is None or AMBIGUOUS.fullmatch(text):
+    if found is None or THOUSANDS.fullmatch(text):
         return text
     return f"{found[1].replace('.', '')}.{found[2]}"
 
