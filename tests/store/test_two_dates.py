@@ -195,7 +195,7 @@ def test_a_day_before_the_first_sheet_has_none(store: Database) -> None:
     assert read_in_force(store, 1, DAYS[2])[2:4] == (DAYS[2], None)
 
 
-@pytest.mark.parametrize(("most_rates", "most_others"), [(1_000, 15), (8, 2), (0, 0)])
+@pytest.mark.parametrize(("most_rates", "most_others"), [(1_000, 15), (8, 2), (0, 1)])
 def test_sheets_used_last_are_kept_as_far_as_there_is_room(
     store: Database, most_rates: int, most_others: int
 ) -> None:

@@ -24,7 +24,11 @@ from gramhour_service.store.trouble import StoreTrouble, told_as_trouble
 
 MOST_KEPT = 16
 MOST_RATES_KEPT = 50_000
-"""Of all sheets together but for the one used last. So many take some 70 MB."""
+"""Of all sheets together but for the one used last. So many take some 70 MB.
+
+One beside it is kept however large: where it is another day in the shop than in the world's time
+zone, and a change lies between, each request looks at the sheets of both.
+"""
 
 
 class NoSuchRevision(Exception):
@@ -115,7 +119,7 @@ class Sheets:
     """
 
     def __init__(self, store: Database, most_rates: int = MOST_RATES_KEPT) -> None:
-        """Read from ``store``; of sheets with more rates together one is kept."""
+        """Read from ``store``; of sheets with more rates together two are kept."""
         self._store, self._path, self._most_rates = store, path_of(store), most_rates
         self._kept: tuple[InForce, ...] = ()
         self._nothing: tuple[int, date] | None = None
@@ -179,5 +183,5 @@ class Sheets:
             others = [each for each in self._kept if each is not sheet][: MOST_KEPT - 1]
             so_far = accumulate(len(each.changes) for each in others)
             fits = [each for each, n in zip(others, so_far, strict=True) if n <= self._most_rates]
-            self._kept = (sheet, *fits)
+            self._kept = (sheet, *(fits or others[:1]))
         return sheet
