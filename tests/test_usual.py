@@ -88,6 +88,24 @@ def test_nothing_in_the_demo_is_told(name: str) -> None:
             "in cents, and the filament's price that of a kilogram.",
         ),
         (
+            "materials/asa-green/density_g_cm3",
+            1_070,
+            "Material asa-green: density_g_cm3 is 1070 g/cm³; up to 10 is common. "
+            "Check that these are g/cm³.",
+        ),
+        (
+            "materials/asa-green/diameter_mm",
+            "0.175",
+            "Material asa-green: diameter_mm is 0.175 mm; 1 mm or more is common. "
+            "Check that these are mm, of filament.",
+        ),
+        (
+            "channels/own-shop/payment_pct",
+            29,
+            "Channel own-shop: payment_pct is 29 %; up to 20 is common. "
+            "Check that this is per cent.",
+        ),
+        (
             "admin_overhead_pct",
             "0.06",
             "Shop: admin_overhead_pct is 0.06 %; 0.5 % or more is common. "

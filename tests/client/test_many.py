@@ -100,13 +100,17 @@ def test_more_answers_than_requests_are_unexpected() -> None:
 
 def test_at_most_so_many_batches_are_under_way_at_once() -> None:
     lock, at_once, most = threading.Lock(), 0, 0
+    three = threading.Event()
 
     def counted(handler: Handler, asked: Asked) -> None:
         nonlocal at_once, most
         with lock:
             at_once += 1
             most = max(most, at_once)
-        threading.Event().wait(0.01)
+            if at_once == 3:
+                three.set()
+        three.wait(10)
+        threading.Event().wait(0.01)  # for a fourth, if there is one
         with lock:
             at_once -= 1
         echo(handler, asked)

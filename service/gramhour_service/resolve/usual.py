@@ -42,7 +42,7 @@ def percent(member: str, least: str, most: int = 1_000_000_000) -> Usual:
     return Usual(member, Decimal(least), most, "%", "Check that this is per cent.")
 
 
-def at_most(member: str, most: int, unit: str, check: str, *, least: int = 0) -> Usual:
+def at_most(member: str, most: int, unit: str, check: str, *, least: int | str = 0) -> Usual:
     """Expect no more than so much."""
     return Usual(member, Decimal(least), most, unit, check)
 
@@ -55,14 +55,18 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
     ),
     Channel: (
         percent("tax_rate_pct", "1", most=50),
-        percent("fee_pct", "0.5"),
-        percent("payment_pct", "0.1"),
+        percent("fee_pct", "0.5", most=60),
+        percent("payment_pct", "0.1", most=20),
         percent("margin_floor_pct", "1"),
         percent("promise_pct", "2", most=100),
     ),
     Aim: (percent("margin_pct", "1"), percent("markup_pct", "3")),
     MarginBreak: (percent("margin_pct", "1"),),
-    Material: (percent("first_pass_yield_pct", "2", most=100),),
+    Material: (
+        percent("first_pass_yield_pct", "2", most=100),
+        at_most("density_g_cm3", 10, "g/cm³", "Check that these are g/cm³.", least="0.2"),
+        at_most("diameter_mm", 4, "mm", "Check that these are mm, of filament.", least=1),
+    ),
     FeedstockOffer: (
         at_most("pack_g", 50_000, "g", "Check that these are grams, and of one pack.", least=10),
         percent("rebate_pct", "0.1"),
@@ -73,14 +77,23 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
         percent("first_pass_yield_pct", "2", most=100),
         percent("start_yield_pct", "2", most=100),
         percent("loss_at_failure_pct", "1"),
-        at_most("hours_per_year", LEAP_YEAR_H, "h", "Check that they are one printer's hours."),
+        at_most(
+            "hours_per_year", LEAP_YEAR_H, "h", "Check that they are a printer's, a year.", least=24
+        ),
         at_most("warm_up_min", 240, "min", "Check that these are minutes."),
         at_most("warm_up_kwh", 5, "kWh", "Check that these are kWh, not Wh."),
     ),
-    Nozzle: (at_most("change_min", 240, "min", "Check that these are minutes."),),
+    Nozzle: (
+        at_most("diameter_mm", 3, "mm", "Check that these are mm, of its bore.", least="0.1"),
+        at_most("life_kg", 2_000, "kg", "Check that these are kilograms, not grams."),
+        at_most("change_min", 240, "min", "Check that these are minutes."),
+    ),
     Component: (percent("spare_pct", "0.1"),),
     Service: (percent("reject_pct", "0.1"),),
-    Profile: (percent("fill_pct", "2", most=100),),
+    Profile: (
+        percent("fill_pct", "2", most=100),
+        at_most("layer_mm", 2, "mm", "Check that these are mm, of one layer.", least="0.02"),
+    ),
     Product: (percent("reject_pct", "0.1"),),
     Piece: (
         percent("first_pass_yield_pct", "2", most=100),
