@@ -130,9 +130,15 @@ def test_planned_prices_by_recalled_rates_are_told_until_right_ones_are_in_their
         "2 planned prices by recalled rates will take over on 2099-01-05, until right ones are in "
         f"their place: {mend}\n"
     )
-    assert run("seals", "recall", "--revision", "2").stderr.endswith(f"--all --apply\n{wrong}")
-    assert run("rates", "import", "36.00.toml", "--from", "2099-01-05").exit_code == 0
+    first = wrong.replace(": ", (
+        ". Save right rates first, in force by 2099-01-05 (those stored are of revision 2, which "
+        "is recalled), then: "
+    ))  # fmt: skip
+    assert run("seals", "recall", "--revision", "2").stderr.endswith(f"--all --apply\n{first}")
+    assert run(*mend.split()[1:]).stderr.endswith(first)
     with serving(run, shop) as options:  # a service tells it as the store does
+        assert run("reprice", "--all", "--apply", *options).stderr.endswith(first)
+        assert run("rates", "import", "36.00.toml", "--from", "2099-01-05").exit_code == 0
         todays = run("reprice", "--all", "--apply", *options)
     assert todays.stderr.endswith(wrong)
     assert "Unchanged: no new price differs, or only by less" in todays.stdout

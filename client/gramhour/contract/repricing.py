@@ -206,10 +206,15 @@ class PlannedPrice(Answered, frozen=True, kw_only=True):
 
 
 class PlannedByRecalled(Answered, frozen=True, kw_only=True):
-    """How many prices by recalled rates take over on a later day."""
+    """How many prices by recalled rates take over on a later day.
+
+    ``recalled_revision`` stands here while the newest rates are of a recalled revision themselves:
+    save right ones first, else a repricing makes prices by recalled rates again.
+    """
 
     valid_from: date
     prices: int
+    recalled_revision: int | UnsetType = UNSET
 
 
 class Applied(Answered, frozen=True, kw_only=True):

@@ -98,8 +98,7 @@ def reprice(
     for said in moves_in_words(came.repricing):
         click.echo(said, err=True)
     if came.applied is not None:
-        left = came.applied.planned_by_recalled
-        tell_planned_by_recalled([(f"{each.valid_from}", each.prices) for each in left])
+        tell_planned_by_recalled(came.applied.planned_by_recalled)
     if came.not_applied is not None:
         raise came.not_applied
     if came.repricing.counts.failed:

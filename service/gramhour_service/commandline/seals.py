@@ -20,6 +20,7 @@ from gramhour_service.commandline.store import (
 )
 from gramhour_service.commandline.verify_seal import verify
 from gramhour_service.commandline.words import counted
+from gramhour_service.repricing.applying import still_by_recalled
 from gramhour_service.seals.listed import seal_listed
 from gramhour_service.seals.standing import Standing, standing
 from gramhour_service.seals.turning import (
@@ -33,7 +34,7 @@ from gramhour_service.seals.turning import (
 from gramhour_service.sheets.in_force import Sheets, day_in_shop
 from gramhour_service.store.entries import Written
 from gramhour_service.store.prices import newest_change
-from gramhour_service.store.seals import distrusts, planned_by_recalled, recalls
+from gramhour_service.store.seals import distrusts, recalls
 from gramhour_service.store.signing_keys import KeyRow
 
 NEXT_AFTER_RECALL = (
@@ -109,7 +110,7 @@ def recall_revisions(
         _show(store, as_json=as_json)
         at = now()
         today = day_in_shop(Sheets(store).pinned_today(at), at)
-        planned = planned_by_recalled(store, today.isoformat())
+        planned = still_by_recalled(store, today)
     click.echo(f"{counted(done, 'price')} signed anew. {NEXT_AFTER_RECALL}", err=True)
     tell_planned_by_recalled(planned)
 

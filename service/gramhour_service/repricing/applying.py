@@ -38,7 +38,7 @@ from gramhour_service.store.applying import (
 from gramhour_service.store.entries import Written, entry_of, names_like
 from gramhour_service.store.rates import changes_between, newest_revision
 from gramhour_service.store.repricings import FROM_NOTHING, Row
-from gramhour_service.store.seals import planned_by_recalled
+from gramhour_service.store.seals import newest_is_recalled, planned_by_recalled
 
 MOST_NAMED = 20
 MOST_SEARCHED = 50
@@ -87,11 +87,21 @@ def apply(store: Database, row: Row, sent: ApplyRequest, today: date, written: W
             PlannedPrice(sku=sku, valid_from=date.fromisoformat(day), change=number)
             for sku, day, number in overruled[:MOST_OVERRULED]
         ],
-        planned_by_recalled=[
-            PlannedByRecalled(valid_from=date.fromisoformat(day), prices=prices)
-            for day, prices in planned_by_recalled(store, today.isoformat())
-        ],
+        planned_by_recalled=still_by_recalled(store, today),
     )
+
+
+def still_by_recalled(store: Database, today: date) -> list[PlannedByRecalled]:
+    """Say on which later days prices by recalled rates take over, and whether new ones would."""
+    recalled = newest_is_recalled(store)
+    return [
+        PlannedByRecalled(
+            valid_from=date.fromisoformat(day),
+            prices=prices,
+            recalled_revision=UNSET if recalled is None else recalled,
+        )
+        for day, prices in planned_by_recalled(store, today.isoformat())
+    ]
 
 
 def _check_state(row: Row, asked: RepricingRequest) -> None:

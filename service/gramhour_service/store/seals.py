@@ -6,6 +6,7 @@ from typing import NamedTuple
 from sqlite_utils import Database
 
 from gramhour_service.store.price_in_force import ENDED_BY, in_force
+from gramhour_service.store.rates import newest_revision
 from gramhour_service.store.schema import MIGRATIONS, SEALS
 
 
@@ -154,6 +155,12 @@ def planned_by_recalled(store: Database, today: str) -> list[tuple[str, int]]:
     One that later rates left as it is, as the newest look at it, is right.
     """
     return store.conn.execute(PLANNED_BY_RECALLED, (today,)).fetchall()
+
+
+def newest_is_recalled(store: Database) -> int | None:
+    """Name the newest revision of the rates if it is recalled: prices by it would be wrong too."""
+    newest = newest_revision(store)
+    return newest if any(recall.revision == newest for recall in recalls(store)) else None
 
 
 def distrusts(store: Database) -> list[Distrust]:
