@@ -21,7 +21,7 @@ from gramhour_service.pages.drawing.shares import shares
 from gramhour_service.sheets.history import past_of
 from gramhour_service.store.opening import open_store
 from tests import demo
-from tests.desk.at_desk import Seen, signed_in
+from tests.desk.at_desk import Fields, Seen, main_of, signed_in
 from tests.http.door import Door
 from tests.http.repriced import as_sent, describe, listed
 
@@ -186,12 +186,30 @@ def test_a_rates_past_says_who_changed_it_when_why_and_what(door: Door, store: P
     ]  # fmt: skip
 
 
-def test_a_day_in_the_past_is_tried_as_a_fault_of_the_day_and_not_of_the_rate(door: Door) -> None:
+@pytest.mark.parametrize("do", ["try", "save"])
+def test_a_day_before_the_first_rates_is_a_fault_of_the_day(door: Door, do: str) -> None:
     desk = signed_in(door, "rates")
-    tried = {"/value": "33.00", "effective_from": "2020-01-01", "do": "try"}
-    page = desk.send("/desk/rates/shop/labour_rate_per_hour", tried).text
+    sent = {"/value": "33.00", "effective_from": "2020-01-01", "note": "late", "do": do}
+    page = desk.send("/desk/rates/shop/labour_rate_per_hour", sent).text
     assert '<li id="fault-1"><a href="#at-effective-from">effective from</a>: no rates' in page
     assert 'id="at-value-fault"' not in page
+    assert "changed it since" not in page
+
+
+def test_a_day_on_which_another_value_or_none_holds_blames_nobody(door: Door) -> None:
+    desk = signed_in(door, "rates")
+    new, place = "/desk/rates/materials/new", "/desk/rates/materials/late?on=2026-12-10"
+    sent = {"code": "late", "/value/price_per_kg": "22", "effective_from": "2026-12-10"}
+    assert "It is saved." in main_of(desk.send(new, {**sent, "do": "save"}))
+    early: Fields = {"/value/price_per_kg": "21", "effective_from": "2026-12-05", "do": "save"}
+    told = desk.send(place, early)
+    assert "There is no such rate on Sat 5 Dec 2026 . Nothing of yours is saved" in main_of(told)
+    assert "If-" not in told.text
+    over: Fields = {**Seen(told.text).fields, "over": "*"}
+    assert "Revision 3, in force from Sat 5 Dec 2026" in main_of(desk.post(place, over))
+    told = desk.send(place, {**early, "/value/price_per_kg": "20"})
+    assert "Another value holds on Sat 5 Dec 2026 than the one you opened." in main_of(told)
+    assert "Revision 3 by rates, in force from Sat 5 Dec 2026 ." in main_of(told)
 
 
 @pytest.mark.parametrize("path", ["/desk/bench", "/desk/bench?load=no-such"])

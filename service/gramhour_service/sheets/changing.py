@@ -64,14 +64,14 @@ def change_rate(
     edits = [Edit(key, value, (), ())]
 
     def make_sheet(state: State) -> RateSheet:
-        current = state.present.get(key)
-        wanted = None if value is None else msgspec.json.encode(value).decode()
-        if current is None or not same_value(current.value, wanted):
-            check(current)
         if first := _first_day_after(store, state):
             detail = NOTHING_YET.format(state.day, first)
             fault = Fault(UNSET, detail, parameter="effective_from")
             raise Refused("invalid-request", (fault,))
+        current = state.present.get(key)
+        wanted = None if value is None else msgspec.json.encode(value).decode()
+        if current is None or not same_value(current.value, wanted):
+            check(current)
         return edited(state, edits)
 
     try:

@@ -1,7 +1,8 @@
 """/desk/rates/{kind}/{code}: one rate: its past, a form to change it, to try that, to save it.
 
-Who saves says by a tag which value they saw. If another one holds by then, nothing is saved: what
-changed is shown beside what was typed, and it is for a person to say which is to hold.
+Who saves says by a tag which value they saw. If another one holds by then, or on the day that they
+name, nothing is saved: what differs is shown beside what was typed, and it is for a person to say
+which is to hold. Where none holds on that day, they are asked if it is to be new from then on.
 """
 
 from collections.abc import Mapping
@@ -28,7 +29,9 @@ from gramhour_service.sheets.history import Past, past_of
 PATH = "/desk/rates/{kind:str}/{code:str}"
 NEW = "new"
 MOST_PAST = 50
-CREATED, CHANGED_MEANWHILE = 201, 412
+CHANGED_MEANWHILE = 412
+AS_NEW = "*"
+"""The tag of a rate that there is not yet."""
 
 
 class Rate(NamedTuple):
@@ -56,6 +59,7 @@ class Shown(NamedTuple):
     saved: Mapping[str, Any] | None = None
     tried: Tried | None = None
     now: Told | None = None
+    is_as_opened: bool = False
     code_fault: str = ""
 
 
@@ -122,7 +126,7 @@ async def _done(request: Asked, method: str, rate: Rate, typed: Shown) -> Shown:
         request, method, rate.place,
         query={"effective_from": typed.effective_from, "note": typed.note},
         sent=_sent(typed.value) if method == "PUT" else None,
-        headers={"if-match": typed.tag} if typed.tag else {"if-none-match": "*"},
+        headers={"if-none-match": AS_NEW} if typed.tag in ("", AS_NEW) else {"if-match": typed.tag},
     )  # fmt: skip
     if told.problem is None:
         says = "It is saved." if method == "PUT" else "It is gone from that day on."
@@ -130,7 +134,10 @@ async def _done(request: Asked, method: str, rate: Rate, typed: Shown) -> Shown:
     if told.status != CHANGED_MEANWHILE:
         return typed._replace(problem=told.problem)
     now = await ask(request, "GET", rate.place, query={"rates_on": typed.effective_from})
-    return typed._replace(problem=told.problem, now=now)
+    opened_on = request.query_params.get("on", "").strip()
+    opened = await ask(request, "GET", rate.place, query={"rates_on": opened_on})
+    is_as_opened = bool(typed.tag) and opened.tag == typed.tag
+    return typed._replace(problem=told.problem, now=now, is_as_opened=is_as_opened)
 
 
 def _sent(value: Any) -> Any:
