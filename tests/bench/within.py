@@ -35,7 +35,7 @@ MANY = 100
 SHIFTS = 40
 """More quantities of a product than the service keeps."""
 STEP = 7
-"""Shifts six breaks so that none is one of the last requests'."""
+"""Shifts breaks so that none is one of the last requests'."""
 BEGINS = "2026-12-01T09:00:00Z"
 ENCODER = msgspec.json.Encoder()
 
@@ -52,11 +52,10 @@ def body_of(breaks: Sequence[int], name: str = "", shift: int = 0) -> bytes:
 
 def bodies_of(breaks: Sequence[int]) -> dict[str, list[bytes]]:
     """List what each kind of caller asks."""
-    step = STEP if len(breaks) > 1 else 1
-    shifted = ([quantity + step * n for quantity in breaks] for n in range(SHIFTS))
+    shifted = ([quantity + STEP * n for quantity in breaks] for n in range(SHIFTS))
     return {
         "the same": [body_of(breaks)],
-        "quantities": [body_of(each, shift=n) for n, each in enumerate(shifted)],
+        "quantities": [body_of(each, shift=STEP * n) for n, each in enumerate(shifted)],
         "products": [body_of(breaks, f"Herb planter {n}") for n in range(MANY)],
     }
 

@@ -14,8 +14,9 @@ from gramhour_service.calculation.use import Use, use_of_order
 if TYPE_CHECKING:
     from gramhour_service.calculation.breaks import Break
 
-MOST_QUANTITIES = 24
-"""Orders that are kept of one product: far more than a page shows, few enough for many products."""
+MOST_QUANTITIES = 48
+"""Orders that are kept of one product, half of them surely: far more than a page shows, few enough
+for many products."""
 
 
 class Ordered(NamedTuple):
