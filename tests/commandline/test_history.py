@@ -187,6 +187,17 @@ def test_rows_change_and_add_what_they_say_and_remove_nothing(run: Run, shop: Pa
     assert out.splitlines()[1].startswith("asa,'=ASA,,40,")
 
 
+def test_a_new_row_that_is_nearly_an_old_rate_is_pointed_at(run: Run, shop: Path) -> None:
+    take_in(run, shop, RATES)
+    (shop / "glow.csv").write_text("code,price_per_kg\npla-glow,31\n")
+    assert run("rates", "import", "glow.csv", "--kind", "materials").stderr == ""
+    (shop / "slip.csv").write_text("code,price_per_kg\npla-glwo,32\n")
+    assert run("rates", "import", "slip.csv", "--kind", "materials").stderr == (
+        "materials/pla-glwo is new, and there is materials/pla-glow: if that was meant, take the "
+        "new one away again (remove = true) and change pla-glow.\n"
+    )
+
+
 def test_faults_of_a_row_are_told_with_line_and_column_and_nothing_is_kept(
     run: Run, shop: Path
 ) -> None:

@@ -55,6 +55,37 @@ def test_five_rows_change_five_and_remove_none(run: Run, shop: Path) -> None:
 
 
 @pytest.mark.parametrize("by_service", [False, True], ids=["store", "service"])
+def test_numbers_of_rows_that_are_hardly_meant_are_told_the_first_ten(
+    run: Run, shop: Path, by_service: bool
+) -> None:
+    stock(run, shop)
+    fractions = {**LISTING, "aim": {"margin_pct": 0.4}, "margin_floor_pct": 0.25}
+    (shop / "many.ndjson").write_text(lines(*({"sku": f"M-{n}", **fractions} for n in range(6))))
+    product = row()
+    product["product"]["reject_pct"] = 0.03
+    (shop / "stake.ndjson").write_text(lines(product))
+    with serving(run, shop) as options:
+        where = options if by_service else ()
+        many = run("listings", "import", "many.ndjson", *where)
+        again = run("listings", "import", "many.ndjson", *where)
+        stake = run("products", "import", "stake.ndjson", *where)
+    floor, *told, more = many.stderr.splitlines()
+    of_common = "1 % or more is common. If"
+    assert (many.exit_code, len(told), more) == (0, 9, "2 more unlikely sizes.")
+    assert [floor, told[0]] == [
+        f"Unlikely size: Listing M-0: margin_floor_pct is 0.25 %; {of_common} 25 % is meant, "
+        "write 25.",
+        f"Unlikely size: Listing M-0: margin_pct of aim is 0.4 %; {of_common} 40 % is meant, "
+        "write 40.",
+    ]
+    assert again.stderr == ""  # nothing of it was changed
+    assert stake.stderr == (
+        "Unlikely size: Product stake: reject_pct is 0.03 %; 0.1 % or more is common. If 3 % is "
+        "meant, write 3.\n"
+    )
+
+
+@pytest.mark.parametrize("by_service", [False, True], ids=["store", "service"])
 def test_what_is_exported_in_any_form_comes_back_unchanged(
     run: Run, shop: Path, by_service: bool
 ) -> None:

@@ -108,6 +108,29 @@ def test_a_what_if_says_by_how_much_each_rate_moves_each_price(run: Run, stocked
     assert [unit_price for _, unit_price in listed(run, "ST-1")] == ["13.44"]
 
 
+@pytest.mark.parametrize("by_service", [False, True], ids=["store", "service"])
+def test_a_slip_in_what_is_proposed_is_pointed_at(
+    run: Run, stocked: Path, by_service: bool
+) -> None:
+    change = '[[changes]]\nkind = "{}"\ncode = "{}"\nvalue = {}\n'
+    printer = "{ rate_per_hour = 1, power_w = 100 }"
+    (stocked / "slips.toml").write_text(
+        change.format("shop", "admin_overhead_pct", "0.06")
+        + change.format("machines", "prnter", printer)
+    )
+    with serving(run, stocked) as options:
+        told = run("reprice", "--propose", "slips.toml", *(options if by_service else ()))
+    assert (told.exit_code, told.stderr.splitlines()[-2:]) == (
+        0,
+        [
+            "Unlikely size: Shop: admin_overhead_pct is 0.06 %; 0.5 % or more is common. If 6 % is "
+            "meant, write 6.",
+            "machines/prnter is new, and there is machines/printer: if that was meant, propose "
+            "printer.",
+        ],
+    )
+
+
 PLA = ["pla +0.83, cost +0.5000"]
 PLA_OF_TEN = ["pla +0.84, cost +0.5000"]
 

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, UnsetType
 
+from gramhour.contract.answer import Caution
 from gramhour.contract.listed import ListedPrice
 from gramhour.contract.listing import Listing, ProductEntry
 from gramhour.contract.members import Answered, one_of
@@ -69,13 +70,17 @@ RowDone = Annotated[str, one_of(Literal["added", "changed", "unchanged", "refuse
 
 
 class RowOutcome(Answered, frozen=True, kw_only=True):
-    """What became of one row: its place among those sent, from 1, and why it was refused."""
+    """What became of one row: its place among those sent, from 1, and why it was refused.
+
+    ``cautions`` says of numbers of a row added or changed that are hardly meant as they stand.
+    """
 
     row: int
     name: str | UnsetType = UNSET
     done: RowDone
     version: int | UnsetType = UNSET
     errors: list[Fault] | UnsetType = UNSET
+    cautions: list[Caution] | UnsetType = UNSET
 
 
 class RowOutcomes(Answered, frozen=True, kw_only=True):

@@ -1,6 +1,6 @@
 """The command that takes rates into the store: a whole sheet, or rows of one kind."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import NamedTuple
@@ -15,6 +15,7 @@ from gramhour_service.commandline.files import read_body, read_document
 from gramhour_service.commandline.meant import SHEET, check_table
 from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import placed, told_when_refused
+from gramhour_service.commandline.slips import in_store, tell_near, tell_unlikely
 from gramhour_service.commandline.store import (
     json_option,
     now,
@@ -25,7 +26,6 @@ from gramhour_service.commandline.store import (
 from gramhour_service.commandline.stored import first_day, planned_in_words, told_change
 from gramhour_service.http.told import cautions_of_saved
 from gramhour_service.resolve.sheet import sound_sheet
-from gramhour_service.resolve.unlikely import UNLIKELY
 from gramhour_service.resolve.usual import unusual_in_sheet
 from gramhour_service.sheets.csv_importing import import_rows
 from gramhour_service.sheets.csv_kind import read_rows
@@ -119,7 +119,7 @@ def _take_sheet(file: str, store_path: Path, dated: Dated) -> Imported:
             note=dated.note,
             effective_from=dated.effective_from,
         )
-        _tell_unlikely(unusual_in_sheet(sheet))
+        tell_unlikely(unusual_in_sheet(sheet))
         return _with_planned(store, saved)
 
 
@@ -129,13 +129,9 @@ def _take_rows(kind: str, file: str, store_path: Path, dated: Dated) -> Imported
     rows = read_rows(kind, body)
     with opened(store_path) as store:
         saved = import_rows(store, rows, dated)
-        _tell_unlikely(each.says for each in cautions_of_saved(saved))
+        tell_unlikely(each.says for each in cautions_of_saved(saved))
+        tell_near(set(saved.added), in_store(store))
         return _with_planned(store, saved)
-
-
-def _tell_unlikely(said: Iterable[str]) -> None:
-    for each in said:
-        click.echo(f"{UNLIKELY.capitalize()}: {each}", err=True)
 
 
 def _with_planned(store: Database, saved: Saved) -> Imported:

@@ -27,13 +27,12 @@ from gramhour_service.commandline.service import (
     service_asked,
     service_options,
 )
+from gramhour_service.commandline.slips import in_service, present_in, tell_near
 from gramhour_service.commandline.store import now, opened, written_json
 from gramhour_service.http.told import saved_changes
-from gramhour_service.sheets.changing import change_rates, nearest_code
-from gramhour_service.sheets.in_force import Sheets
-from gramhour_service.sheets.rows import rates_of
+from gramhour_service.sheets.changing import change_rates
 from gramhour_service.sheets.saving import Dated
-from gramhour_service.store.rates import Key, newest_revision
+from gramhour_service.store.rates import newest_revision
 
 MADE_BY = "command line"
 ANY_REVISION = 1
@@ -79,9 +78,7 @@ def change(
         click.echo(f"{caution.hazard.capitalize()}: {caution.says}", err=True)
     added = {(each.kind, each.code) for each in saved.changes if each.done == "added"}
     if added:
-        present = _in_store(store_path) if service is None else _in_service(service, key)
-        for hint in _hints(added, present - added):
-            click.echo(hint, err=True)
+        tell_near(added, present_in(store_path) if service is None else in_service(service, key))
 
 
 def _said(effective_from: datetime | None, note: str | None) -> dict[str, Any]:
@@ -148,29 +145,6 @@ def _by_service(sent: dict[str, Any], url: str, key: str | None, *, trial: bool)
             note=None if changes.note is UNSET else changes.note,
             trial=trial,
         )
-
-
-def _in_store(path: Path) -> set[Key]:
-    """List the rates in force today."""
-    with opened(path) as store:
-        today = Sheets(store).pinned_today(now())
-        return set() if today is None else set(rates_of(today.in_force.sheet))
-
-
-def _in_service(url: str, key: str | None) -> set[Key]:
-    with asked_service(url, key) as client:
-        return set(rates_of(client.rates().rates))
-
-
-def _hints(added: set[Key], present: set[Key]) -> Iterator[str]:
-    """Say what is new under a name that is nearly another's: perhaps that was meant."""
-    for kind, code in sorted(added):
-        near = nearest_code((kind, code), present)
-        if near is not None:
-            yield (
-                f"{kind}/{code} is new, and there is {kind}/{near}: if that was meant, take the "
-                f"new one away again (remove = true) and change {near}."
-            )
 
 
 def _told(saved: SavedChanges) -> Iterator[str]:

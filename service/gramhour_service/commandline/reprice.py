@@ -1,11 +1,12 @@
 """The reprice command: what listings should cost, by which rate it moved, and that it be so."""
 
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
-from msgspec import to_builtins
+from msgspec import json, to_builtins
 
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.repricing import Applied
@@ -19,8 +20,17 @@ from gramhour_service.commandline.repriced import counts_in_words, moves_in_word
 from gramhour_service.commandline.repricing_by import Came, Wanted, by_service, by_store
 from gramhour_service.commandline.screen import screen
 from gramhour_service.commandline.service import service_asked, service_options
+from gramhour_service.commandline.slips import (
+    PROPOSED,
+    in_service,
+    present_in,
+    tell_near,
+    tell_unlikely,
+)
 from gramhour_service.commandline.store import written_json
 from gramhour_service.commandline.words import counted
+from gramhour_service.resolve.usual import unusual_in_stored
+from gramhour_service.store.rates import Key
 
 USUAL_LINES = 50
 MOST_DAYS = 3
@@ -97,6 +107,10 @@ def reprice(
     click.echo(counts_in_words(came.repricing.counts, came.repricing.of), err=True)
     for said in moves_in_words(came.repricing):
         click.echo(said, err=True)
+    if proposed := _proposed(wanted):
+        tell_unlikely(_unlikely(proposed))
+        present = present_in(store_path) if service is None else in_service(service, key)
+        tell_near(set(proposed) - present, present, PROPOSED)
     if came.applied is not None:
         tell_planned_by_recalled(came.applied.planned_by_recalled)
     if came.not_applied is not None:
@@ -167,6 +181,20 @@ def _proposal(file: str) -> dict[str, Any]:
     dated = _given({"rates_on": says.get("effective_from"), "note": says.get("note")})
     asked: dict[str, Any] = to_builtins({"proposed": says["changes"], **dated})
     return asked
+
+
+def _proposed(wanted: Wanted) -> dict[Key, str]:
+    """List the rates that are proposed, as they would be stored."""
+    return {
+        (each["kind"], each["code"]): json.encode(each["value"]).decode()
+        for each in wanted.asked.get("proposed", ())
+        if each.get("value") is not None
+    }
+
+
+def _unlikely(proposed: dict[Key, str]) -> Iterator[str]:
+    for (kind, code), value in proposed.items():
+        yield from unusual_in_stored(kind, code, value)
 
 
 def _as_json(came: Came) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from gramhour_service.listings.asked import stored_listing, stored_product
 from gramhour_service.listings.checking import faults_of_listing, faults_of_product
 from gramhour_service.listings.variants import rates_used, variants_of
 from gramhour_service.resolve.rates import Kept
+from gramhour_service.resolve.usual import unusual
 from gramhour_service.sheets.rows import same_value
 from gramhour_service.store.entries import (
     Entry,
@@ -52,10 +53,11 @@ class Ground(NamedTuple):
 
 
 class Put(NamedTuple):
-    """What became of a product or a listing, and its version now."""
+    """What became of a product or a listing, its version now, and what of it is hardly meant."""
 
     done: Literal["added", "changed", "unchanged"]
     version: int
+    unlikely: tuple[str, ...] = ()
 
 
 Check = Callable[[Entry | None], None]
@@ -84,7 +86,8 @@ def put_product(ground: Ground, code: str, entry: ProductEntry, check: Check = u
     uses: Uses = {name: rates_used(product) for name, product in variants.items()}
     version = put_entry(ground.store, "product", code, value, ground.written)
     put_uses(ground.store, code, uses)
-    return Put("added" if before is None else "changed", version)
+    unlikely = tuple(unusual(entry.product, f"Product {code}"))
+    return Put("added" if before is None else "changed", version, unlikely)
 
 
 def listing_reader(into: type[T], ground: Ground) -> Callable[[Any], T]:
@@ -121,7 +124,8 @@ def put_listing(ground: Ground, sku: str, listing: Listing, check: Check = unsee
     if before is not None and _is_other(stored_listing(before), listing):
         withdraw(ground.store, sku, ground.today, ground.written, "listed as something else")
     version = put_entry(ground.store, "listing", sku, value, ground.written)
-    return Put("added" if before is None else "changed", version)
+    unlikely = tuple(unusual(listing, f"Listing {sku}"))
+    return Put("added" if before is None else "changed", version, unlikely)
 
 
 def faults_of_product_named(ground: Ground, code: object) -> list[Fault]:

@@ -8,6 +8,7 @@ import msgspec
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
+from gramhour.contract.answer import Caution
 from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.members import SKU_PATTERN
 from gramhour.contract.noting import MOST_FAULTS
@@ -15,6 +16,7 @@ from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.reading import entry_reader
 from gramhour.contract.stored_listing import RowOutcome, RowOutcomes
 from gramhour_service.listings.keeping import Ground, Put, listing_reader, put_listing, put_product
+from gramhour_service.resolve.unlikely import UNLIKELY
 from gramhour_service.store.entries import EntryKind
 from gramhour_service.store.opening import writing
 
@@ -82,7 +84,13 @@ def _outcomes(kind: EntryKind, rows: Sequence[SentRow], put: PutRow) -> Iterator
             errors = [_placed(fault, n, row) for fault in refused.faults[:MOST_OF_A_ROW]]
             yield RowOutcome(row=n + 1, name=name or UNSET, done="refused", errors=errors)
         else:
-            yield RowOutcome(row=n + 1, name=name, done=done.done, version=done.version)
+            yield RowOutcome(
+                row=n + 1,
+                name=name,
+                done=done.done,
+                version=done.version,
+                cautions=[Caution(hazard=UNLIKELY, says=each) for each in done.unlikely] or UNSET,
+            )
 
 
 def _put_once(row: SentRow, name: str, member: str, put: PutRow, seen: set[str]) -> Put:

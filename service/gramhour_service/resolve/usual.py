@@ -14,6 +14,7 @@ from msgspec import UNSET, Struct, json
 
 from gramhour.contract.channel import Aim, Channel, MarginBreak
 from gramhour.contract.component import Component
+from gramhour.contract.listing import Listing
 from gramhour.contract.machine import Machine, Nozzle
 from gramhour.contract.material import FeedstockOffer, Material, Tier
 from gramhour.contract.product import DesignFee, Piece, Product
@@ -95,6 +96,7 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
         at_most("layer_mm", 2, "mm", "Check that these are mm, of one layer.", least="0.02"),
     ),
     Product: (percent("reject_pct", "0.1"),),
+    Listing: (percent("margin_floor_pct", "1"),),
     Piece: (
         percent("first_pass_yield_pct", "2", most=100),
         at_most("pieces_per_build", 1_000, "pieces", "Check that one plate holds so many."),
@@ -114,6 +116,7 @@ PARTS: dict[type[Struct], tuple[str, ...]] = {
     Material: ("offer",),
     FeedstockOffer: ("tiers",),
     Service: ("work",),
+    Listing: ("aim",),
     Product: ("pieces", "work", "design_fee"),
     QuoteRequest: ("aim",),
 }
