@@ -2,6 +2,9 @@
 
 import pytest
 
+from gramhour_service.pages.desk.bench_form import REQUEST
+from gramhour_service.pages.desk.comparison_form import REQUEST as COMPARISON
+from gramhour_service.pages.desk.places import place_said
 from gramhour_service.pages.desk.rate_shown import rate_called, rate_place, rate_said
 
 
@@ -27,6 +30,12 @@ def test_a_rate_of_the_whole_shop_has_no_label() -> None:
     assert rate_said(["2026-12-24"], "shop", "closed_days", "EUR") == [("", "2026-12-24")]
 
 
+def test_an_entry_of_a_list_is_named_by_what_it_is_one_of() -> None:
+    assert rate_place("/2", "shop", "closed_days") == "closed day 3"
+    assert place_said(REQUEST, "/breaks/1") == "break 2"
+    assert place_said(COMPARISON, "/quantities/0") == "quantity 1"
+
+
 def test_what_no_form_knows_is_told_as_it_stands() -> None:
     assert rate_said({"colour_code": 7}, "materials", "x", "EUR") == [("colour code", "7")]
     assert rate_place("/colour_code/0", "materials", "x") == "colour code, 0"
@@ -38,7 +47,7 @@ def test_what_no_form_knows_is_told_as_it_stands() -> None:
         ("/offer/list_price", "materials", "offer, list price"),
         ("/offer/tiers/1/discount_pct", "materials", "offer, tier 2, discount"),
         ("/packing/0", "channels", "packing 1"),
-        ("/materials/0", "services", "materials, 0"),
+        ("/materials/0", "services", "material 1"),
         ("", "shop", ""),
     ],
 )

@@ -1,8 +1,14 @@
 """What is saved at the desk: a name that cannot be is told at its field, and the rest goes on."""
 
+from contextlib import closing
+from pathlib import Path
+
 from gramhour.contract.members import CODE_FORM, SKU_FORM
+from gramhour_service.store.keys import add_key
+from gramhour_service.store.opening import open_store
 from tests.desk.at_desk import Fields, Seen, main_of, signed_in
-from tests.http.door import Door
+from tests.http.door import NOW, Door, secret
+from tests.http.repriced import demo_products, describe, list_prices, listed
 
 BENCH, NEW = "/desk/bench", "/desk/rates/materials/new"
 
@@ -43,3 +49,37 @@ def test_a_fault_is_told_in_the_words_of_the_form(door: Door) -> None:
               "/product/pieces/0/feed/0/mass_g": "6,234"}  # fmt: skip
     told = main_of(desk.send(BENCH, fields))
     assert "product, piece 1, filament 1, mass : may be 6.234 or 6234: write the one" in told
+
+
+def test_a_number_that_is_hardly_meant_is_asked_about_before_it_is_saved(door: Door) -> None:
+    desk = signed_in(door, "rates")
+    place, overhead = "/desk/rates/shop/admin_overhead_pct", "/v1/rates/shop/admin_overhead_pct"
+    before = door.ask("GET", overhead, "rates").json()
+    asked = desk.send(place, {"do": "save", "/value": "0.12"})
+    assert "Is this meant? It is not saved yet." in main_of(asked)
+    assert "admin_overhead_pct" in main_of(asked)
+    assert door.ask("GET", overhead, "rates").json() == before
+    sent: Fields = {**Seen(asked.text).fields, "do": "save as it stands"}
+    assert "It is saved." in main_of(desk.post(place, sent))
+    assert door.ask("GET", overhead, "rates").json()["value"] == "0.12"
+
+
+def test_a_trial_tells_apart_what_was_saved_before_and_is_not_applied(
+    door: Door, store: Path
+) -> None:
+    with closing(open_store(store)) as opened_store:
+        add_key(opened_store, "maker", secret("maker"), ["rates", "listings"], now=NOW)
+    describe(door, "hook", demo_products()["balcony-hook"]["product"])
+    listed(door, {"sku": "H", "product": "hook", "channel": "own-shop"})
+    list_prices(door)
+    desk, place = signed_in(door, "maker"), "/desk/rates/shop/labour_rate_per_hour"
+    same = main_of(desk.send(place, {"do": "try"}))
+    assert "It is as it was." in same
+    assert "listings looked at" not in same
+    dearer = {"do": "save", "/value": "90.00"}
+    assert "It is saved." in main_of(desk.send("/desk/rates/shop/labour_rate_per_hour", dearer))
+    told = main_of(desk.send("/desk/rates/shop/price_per_kwh", {"do": "try", "/value": "0.40"}))
+    assert (
+        "Not all of that comes of this change: without it 1 would go up and 0 down, by what was "
+        "changed before and is not yet applied."
+    ) in told

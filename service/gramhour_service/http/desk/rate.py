@@ -5,7 +5,7 @@ name, nothing is saved: what differs is shown beside what was typed, and it is f
 which is to hold. Where none holds on that day, they are asked if it is to be new from then on.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from litestar import Response
@@ -15,7 +15,7 @@ from gramhour.contract.problem import Fault, Problem
 from gramhour_service.http.desk.api import Told, ask
 from gramhour_service.http.desk.serving import Form, desk_page, form_sent, needed, serves_desk
 from gramhour_service.http.desk.sheet import Sheet, sheet_of
-from gramhour_service.http.desk.tried import Tried, tried
+from gramhour_service.http.desk.tried import Tried, cautions_on, tried
 from gramhour_service.http.problems import refused
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.forms import ABSENT, form_of
@@ -60,6 +60,7 @@ class Shown(NamedTuple):
     tried: Tried | None = None
     now: Told | None = None
     is_as_opened: bool = False
+    cautions: Sequence[Mapping[str, str]] = ()
     code_fault: str = ""
 
 
@@ -97,8 +98,13 @@ async def change_rate(request: Asked, kind: FromPath[str], code: FromPath[str]) 
     elif form.one("do") == "take away":
         shown = await _done(request, "DELETE", found, typed)
     else:
-        seen = form.one("over")
-        shown = await _done(request, "PUT", found, typed._replace(tag=seen) if seen else typed)
+        typed = typed._replace(tag=form.one("over") or typed.tag)
+        stands = form.one("do") == "save as it stands"
+        cautions = () if stands else await cautions_on(request, sheet, _change(found, typed), on)
+        if cautions:
+            shown = typed._replace(cautions=cautions)
+        else:
+            shown = await _done(request, "PUT", found, typed)
     return await _page(request, sheet, found, shown)
 
 
@@ -116,8 +122,11 @@ def _with_rows(value: Any, form: Form) -> Any:
 
 
 async def _tried(request: Asked, rate: Rate, sheet: Sheet, typed: Shown) -> Tried:
-    change = {"kind": rate.kind, "code": rate.code, "value": _sent(typed.value)}
-    return await tried(request, sheet, change, typed.effective_from, typed.note)
+    return await tried(request, sheet, _change(rate, typed), typed.effective_from, typed.note)
+
+
+def _change(rate: Rate, typed: Shown) -> dict[str, Any]:
+    return {"kind": rate.kind, "code": rate.code, "value": _sent(typed.value)}
 
 
 async def _done(request: Asked, method: str, rate: Rate, typed: Shown) -> Shown:

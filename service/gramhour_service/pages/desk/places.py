@@ -3,6 +3,9 @@
 from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.texts import spaced
 
+SEVERAL = ("rows", "numbers", "texts", "words")
+"""Kinds of members that hold entries without names."""
+
 
 def place_said(member: Member | None, pointer: str) -> str:
     """Say what a pointer into a member names: /offer/tiers/0 of a filament is "offer, tier 1".
@@ -11,8 +14,8 @@ def place_said(member: Member | None, pointer: str) -> str:
     """
     said: list[str] = []
     for step in pointer.split("/")[1:]:
-        if step.isdecimal() and member is not None and member.kind == "rows" and said:
-            said[-1] = f"{member.one} {int(step) + 1}"
+        if step.isdecimal() and member is not None and member.kind in SEVERAL:
+            said[-1:] = [f"{member.one} {int(step) + 1}"]
             continue
         member = _within(member, step)
         said.append(label_of(member, step))

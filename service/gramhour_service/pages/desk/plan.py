@@ -83,6 +83,8 @@ class Member(NamedTuple):
     @property
     def one(self) -> str:
         """Say what one of several is called."""
+        if self.label.endswith("ies"):
+            return f"{self.label[:-3]}y"
         return self.label.removesuffix("s")
 
 
