@@ -194,6 +194,12 @@ def test_a_body_that_is_no_sound_json_is_refused_in_words(body: bytes, detail: s
     [
         (b"a =", "not TOML: "),
         (
+            b"a = 1b = 2",
+            "not TOML: Expected newline or end of document after a statement (at line 1, column 6)"
+            "; if these were several lines, their ends are missing: with curl send the file by "
+            "--data-binary",
+        ),
+        (
             b"# curl --data took the line ends out  quantity = 1",
             "it is one line, and that a comment",
         ),

@@ -191,6 +191,17 @@ def test_products_are_no_listings_nor_the_other_way(run: Run, shop: Path) -> Non
         )
 
 
+def test_what_is_no_list_yet_is_told_how_to_be_one(run: Run, shop: Path) -> None:
+    run("rates", "import", "rates.toml")
+    (shop / "listed.toml").write_text('[[products]]\ncode = "stake"\n')
+    assert run("products", "import", "listed.toml").stderr.endswith(
+        '/products  write products as items: [[items]] in TOML, {"items": [...]} in JSON\n'
+    )
+    one = run("products", "import", "stake.toml").stderr.splitlines()[-1]
+    assert "a list of products is expected; gramhour quote stake.toml takes it. To keep its" in one
+    assert '[[items]] and code = "…", then [items.product] for [product]' in one
+
+
 def test_on_standard_input_too(run: Run) -> None:
     told = run("quote", "-", read=b"%PDF-1.7\n")
     assert told.stderr.endswith(

@@ -17,6 +17,10 @@ ONE_COMMENT = (
     "it is one line, and that a comment: its line ends are missing; with curl send the file by "
     "--data-binary, since --data takes them out"
 )
+ONE_LINE = (
+    "; if these were several lines, their ends are missing: with curl send the file by "
+    "--data-binary, since --data takes them out"
+)
 LONGEST_NAME = 63
 MOST_DOTS = 100
 """Dotted keys cost their length squared to read; far fewer are needed."""
@@ -75,7 +79,9 @@ def _number(text: str) -> Decimal | str:
 
 
 def _hint(body: bytes, error: str) -> str:
-    """Say what to do where a decimal comma, or a day of another form, may have broken a line."""
+    """Say what to do where a decimal comma, a day of another form or lost line ends broke it."""
+    if b"\n" not in body and body.count(b"=") > 1:
+        return ONE_LINE
     place = re.search(r"line (\d+)", error)
     lines = body.decode().splitlines()
     line = lines[int(place[1]) - 1] if place and int(place[1]) <= len(lines) else ""

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from pathlib import PurePath
 from typing import Any, NamedTuple
 
-from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import KINDS
 
 STANDARD_INPUT = "-"
@@ -47,6 +47,12 @@ SHEET = Kind(
 )
 PRODUCTS = Kind("a list of products", frozenset({"code"}), "gramhour products import {} takes it")
 LISTINGS = Kind("a list of listings", frozenset({"sku"}), "gramhour listings import {} takes it")
+OF_ONE = (
+    f"this is {REQUEST.what}, where {PRODUCTS.what} is expected; {REQUEST.goes}. To keep its "
+    'product, make a list of it: above it [[items]] and code = "…", then [items.product] for '
+    "[product], [[items.product.pieces]] for [[product.pieces]] and so on, without quantity, "
+    'breaks, channel and aim; in JSON {"items": [{"code": "…", "product": {…}}]}'
+)
 KINDS_OF_DOCUMENTS = (COMPARISON, CHANGES, BUILDS, ROWS, REQUEST, SHEET)
 
 
@@ -137,6 +143,19 @@ def check_rows(file: str, rows: Iterable[Any], wanted: Kind) -> None:
     keys = [row.keys() for row in rows if isinstance(row, dict)]
     if keys and all(other.has <= each and wanted.has.isdisjoint(each) for each in keys):
         raise _wrong(other.what, wanted.what, other.goes, file)
+
+
+def check_list(file: str, says: Any, wanted: Kind) -> None:
+    """Refuse one product as it stands in a request, and a list under its own name."""
+    named = wanted.what.rpartition(" ")[2]
+    if not isinstance(says, dict) or "items" in says:
+        return
+    if isinstance(says.get(named), list):
+        detail = f'write {named} as items: [[items]] in TOML, {{"items": [...]}} in JSON'
+        raise Refused("wrong-file", (Fault(pointer(named), detail),))
+    if wanted is PRODUCTS and isinstance(says.get("product"), dict):
+        detail = OF_ONE.replace("{}", "FILE" if file == STANDARD_INPUT else file)
+        raise Refused("wrong-file", (Fault("", detail),))
 
 
 def check_table(file: str, body: bytes, wanted: str) -> None:

@@ -22,6 +22,7 @@ from gramhour_service.commandline.meant import (
     Kind,
     check_foreign,
     check_kind,
+    check_list,
     check_rows,
     check_table,
 )
@@ -174,6 +175,7 @@ def _sent(number: int, line: bytes) -> SentRow:
 def _items(read: RowsFile) -> list[Any]:
     parse = parse_toml if Path(read.file).suffix.lower() == ".toml" else parse_json
     says = parse(read.body)
+    check_list(read.file, says, OF_KIND[read.kind])
     check_kind(read.file, says, ROWS)
     if isinstance(says, dict) and set(says) == {"items"}:
         says = says["items"]
