@@ -165,6 +165,10 @@ def test_two_tabs_on_the_same_rate_lose_nothing(browser: Browser, desk: Served) 
 def test_a_faulty_rate_is_told_at_its_field(browser: Browser, desk: Served) -> None:
     with at_desk(browser, desk) as look:
         look.go("/desk/rates/machines/large")
+        look.page.get_by_label("Power").fill("1.500")
+        look.page.get_by_role("button", name="Save").click()
+        asked = look.page.get_by_label("Power").evaluate("field => field.validationMessage")
+        assert asked == "1.500 may be 1.5 or 1500: write the one that you mean"
         look.page.get_by_label("Power").fill("3O0")
         look.page.get_by_role("button", name="Save").click()
         field = look.page.get_by_label("Power")

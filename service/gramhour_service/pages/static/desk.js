@@ -2,7 +2,7 @@
 // run is. Without it every page works by its buttons. Nothing is computed here: the service writes
 // the changing part of a page, and this puts it in place.
 
-import { writeFigures } from "./figures.js";
+import { groupsByPoints, writeFigures } from "./figures.js";
 
 const PART = { "X-Desk-Part": "true" };
 const WAIT = 350;
@@ -67,6 +67,8 @@ function live(form) {
 
   async function ask() {
     asking.abort();
+    const unclear = [...form.elements].find((each) => each.validity.customError);
+    if (unclear) return tell(target, unclear.validationMessage);
     asking = new AbortController();
     target.setAttribute("aria-busy", "true");
     target.classList.add("waiting");
@@ -79,10 +81,10 @@ function live(form) {
       });
       const text = await answer.text();
       if (answer.ok) put(target, text);
-      else tell(target, answer.status);
+      else tell(target, trouble(answer.status));
     } catch (error) {
       if (error.name === "AbortError") return;
-      tell(target, 0);
+      tell(target, trouble(0));
     }
     target.removeAttribute("aria-busy");
     target.classList.remove("waiting");
@@ -108,18 +110,22 @@ const TROUBLES = {
   0: "The service does not answer. What you typed is kept; try again in a moment.",
 };
 
-function tell(target, status) {
+function trouble(status) {
+  return TROUBLES[status] ?? "The service could not answer this; try again.";
+}
+
+function tell(target, says) {
   const told = document.createElement("p");
   told.className = "care";
   told.setAttribute("role", "alert");
-  told.textContent = TROUBLES[status] ?? "The service could not answer this; try again.";
+  told.textContent = says;
   target.querySelectorAll(":scope > [role=alert].care").forEach((each) => each.remove());
   target.prepend(told);
 }
 
 async function follow(target) {
   const answer = await fetch(target.dataset.follows, { headers: PART });
-  if (!answer.ok) return tell(target, answer.status);
+  if (!answer.ok) return tell(target, trouble(answer.status));
   const text = await answer.text();
   const part = new DOMParser().parseFromString(text, "text/html");
   const next = part.querySelector("[data-follows]");
@@ -151,6 +157,24 @@ document.addEventListener("click", (event) => {
   }
   field.focus();
 });
+
+// Where thousands are written with points, 1.500 may be either: who types it is asked, as the service
+// asks of 1,500. What stood in the field already is as the documents have it.
+const EITHER = /^(-?[1-9][0-9]{0,2})\.([0-9]{3})$/;
+
+function asksWhich(text) {
+  const found = groupsByPoints() && EITHER.exec(text);
+  if (!found) return "";
+  const [, whole, rest] = found;
+  const decimals = rest.replace(/0+$/, "");
+  const small = decimals.length === 3 ? `${whole}.${decimals}0` : [whole, decimals].join(".");
+  return `${text} may be ${small.replace(/\.$/, "")} or ${whole}${rest}: write the one that you mean`;
+}
+
+document.addEventListener("input", (event) => {
+  const field = event.target;
+  if (field.inputMode === "decimal") field.setCustomValidity(asksWhich(field.value.trim()));
+}, true); // before a quote is asked for
 
 // What was typed and not sent is not lost by a click elsewhere: the browser asks first.
 let isTyped = false;

@@ -9,6 +9,13 @@ function written(value, options) {
   return new Intl.NumberFormat(locales, exact).format(value); // a text is read exactly
 }
 
+const WAYS = [{}, { style: "currency", currency: "EUR" }]; // some countries group money alone
+
+export function groupsByPoints() {
+  return WAYS.some((way) => new Intl.NumberFormat(locales, way).formatToParts(1234567)
+    .some((part) => part.type === "group" && part.value === "."));
+}
+
 export function writeFigures(within) {
   for (const each of within.querySelectorAll("data.money, text[data-currency]")) {
     const { value = each.value, currency } = each.dataset;
