@@ -23,9 +23,7 @@ th, td {{ padding: .3em .6em .3em 0; text-align: left; vertical-align: top }}
 </style></head><body><h1>{title}</h1><p>{says}</p>
 <table><thead><tr><th>No.</th><th>What</th><th class="price">From</th><th class="price">Each, \
 {currency}</th></tr></thead>
-<tbody>
-{rows}
-</tbody></table></body></html>"""
+<tbody>{rows}</tbody></table></body></html>"""
 
 
 def row(item: PriceItem) -> str:

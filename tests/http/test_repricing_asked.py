@@ -20,6 +20,7 @@ from tests.http.repriced import (
     describe,
     figures,
     finished,
+    lines_of,
     list_prices,
     listed,
     only_line,
@@ -92,12 +93,15 @@ def test_a_repricing_says_of_what_it_is(shop: Door) -> None:
     assert change(shop, LABOUR, effective_from=MONDAY).status_code == 201
     answer = ask(shop, rates_on=MONDAY, discount_pct="12.50", note="winter sale")
     done = finished(shop, answer)
+    (line,) = lines_of(shop, done["id"])
+    moved = line["change_pct"].removeprefix("-")
     assert answer.headers["location"] == f"{REPRICINGS}/{done['id']}"
     assert answer.headers["cache-control"] == "no-store"
     assert done == {
         "id": done["id"], "state": "finished", "done": 1, "of": 1, "rates_revision": 2,
         "rates_on": MONDAY, "is_proposed": False, "discount_pct": "12.50", "note": "winter sale",
         "counts": done["counts"], "asked_at": "2026-12-01T09:00:00Z", "asked_by": "listings",
+        "down_by": dict.fromkeys(("least_pct", "median_pct", "most_pct"), moved),
         "finished_at": done["finished_at"],
     }  # fmt: skip
     plain = repriced(shop, over="all")
