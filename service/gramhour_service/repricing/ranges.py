@@ -32,5 +32,8 @@ def told_ranges(store: Database, name: str) -> dict[str, MoveRange]:
 
 def _range(way: str, moves: list[float]) -> MoveRow:
     """Say it of moves in rising order; of an even number two are in the middle, and their mean."""
-    exact = [Decimal(f"{each:.2f}") for each in moves]
-    return MoveRow(way, f"{exact[0]}", f"{as_percentage(median(exact))}", f"{exact[-1]}")
+    middle = moves[(len(moves) - 1) // 2 : len(moves) // 2 + 1]
+    least, *in_the_middle, most = (
+        Decimal(f"{each:.2f}") for each in (moves[0], *middle, moves[-1])
+    )
+    return MoveRow(way, f"{least}", f"{as_percentage(median(in_the_middle))}", f"{most}")
