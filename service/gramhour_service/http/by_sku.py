@@ -60,7 +60,7 @@ def _listed(shop: Shop, asker: Asker, sent: Any) -> tuple[ListedRequest, Pinned,
     found = _today(shop, asker)
     offer = None if found is None else _find(shop, asker, asked.sku, asked.channel, found)
     if found is None or offer is None or offer.price is None:
-        raise _not_listed(shop, asker, asked.sku, asked.channel)
+        raise _not_listed(shop, asker, asked.sku, asked.channel, found)
     return asked, found, offer
 
 
@@ -95,7 +95,7 @@ def asked_as_listed(shop: Shop, asker: Asker, sent: dict[str, Any]) -> tuple[dic
     read_listed_request({"sku": sku, "quantity": 1})
     offer = None if found is None else _find(shop, asker, sku, channel, found)
     if offer is None:
-        raise _not_listed(shop, asker, sku, channel)
+        raise _not_listed(shop, asker, sku, channel, found)
     return {**_as_listed(offer), **asked}, offer
 
 
@@ -115,10 +115,11 @@ def _find(shop: Shop, asker: Asker, sku: str, channel: Any, found: Pinned) -> Of
     return offer if is_open and is_asked else None
 
 
-def _not_listed(shop: Shop, asker: Asker, sku: str, channel: str | UnsetType) -> Refused:
+def _not_listed(
+    shop: Shop, asker: Asker, sku: str, channel: str | UnsetType, found: Pinned | None
+) -> Refused:
     """Say that there is no such listing; to whoever may see them all, which one was meant."""
     detail = "nothing is listed under it for this key"
-    found = _today(shop, asker)
     if found is None or not asker.sees_costs or asker.channels is not None:
         return Refused("not-listed", (Fault("/sku", detail),))
     offer = _find(shop, asker, sku, UNSET, found)
