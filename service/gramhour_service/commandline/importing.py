@@ -15,7 +15,7 @@ from gramhour_service.commandline.files import read_body, read_document
 from gramhour_service.commandline.meant import SHEET, check_table
 from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import placed, told_when_refused
-from gramhour_service.commandline.slips import in_store, tell_near, tell_unlikely
+from gramhour_service.commandline.slips import in_store, tell_cautions, tell_near
 from gramhour_service.commandline.store import (
     json_option,
     now,
@@ -26,6 +26,7 @@ from gramhour_service.commandline.store import (
 from gramhour_service.commandline.stored import first_day, planned_in_words, told_change
 from gramhour_service.http.told import cautions_of_saved
 from gramhour_service.resolve.sheet import sound_sheet
+from gramhour_service.resolve.unlikely import as_cautions
 from gramhour_service.resolve.usual import unusual_in_sheet
 from gramhour_service.sheets.csv_importing import import_rows
 from gramhour_service.sheets.csv_kind import read_rows
@@ -119,7 +120,7 @@ def _take_sheet(file: str, store_path: Path, dated: Dated) -> Imported:
             note=dated.note,
             effective_from=dated.effective_from,
         )
-        tell_unlikely(unusual_in_sheet(sheet))
+        tell_cautions(as_cautions(unusual_in_sheet(sheet)))
         return _with_planned(store, saved)
 
 
@@ -129,7 +130,7 @@ def _take_rows(kind: str, file: str, store_path: Path, dated: Dated) -> Imported
     rows = read_rows(kind, body)
     with opened(store_path) as store:
         saved = import_rows(store, rows, dated)
-        tell_unlikely(each.says for each in cautions_of_saved(saved))
+        tell_cautions(cautions_of_saved(saved))
         tell_near(set(saved.added), in_store(store))
         return _with_planned(store, saved)
 

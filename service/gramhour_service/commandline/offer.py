@@ -17,7 +17,7 @@ from gramhour_service.commandline.offered import rates_today, take_into_service,
 from gramhour_service.commandline.once import Several
 from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
-from gramhour_service.commandline.slips import tell_unlikely
+from gramhour_service.commandline.slips import tell_cautions
 from gramhour_service.commandline.store import opened, written_json
 from gramhour_service.commandline.words import counted
 from gramhour_service.http.forms_sent import RATE_USED
@@ -83,11 +83,11 @@ def _taken(
 def _show_outcomes(outcomes: RowOutcomes, *, as_json: bool) -> None:
     _print_outcomes(outcomes, as_json=as_json)
     said = [
-        caution.says
+        caution
         for row in outcomes.rows
         for caution in ([] if row.cautions is msgspec.UNSET else row.cautions)
     ]
-    tell_unlikely(map(printable, said[:MOST_UNLIKELY]))
+    tell_cautions(said[:MOST_UNLIKELY])
     if len(said) > MOST_UNLIKELY:
         click.echo(f"{counted(len(said) - MOST_UNLIKELY, 'more unlikely size')}.", err=True)
 

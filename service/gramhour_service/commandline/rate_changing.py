@@ -27,7 +27,7 @@ from gramhour_service.commandline.service import (
     service_asked,
     service_options,
 )
-from gramhour_service.commandline.slips import in_service, present_in, tell_near
+from gramhour_service.commandline.slips import in_service, present_in, tell_cautions, tell_near
 from gramhour_service.commandline.store import now, opened, written_json
 from gramhour_service.http.told import saved_changes
 from gramhour_service.sheets.changing import change_rates
@@ -74,8 +74,7 @@ def change(
     else:
         saved = _by_service(sent, service, key, trial=trial)
     click.echo(written_json(saved) if as_json else "\n".join(_told(saved)))
-    for caution in saved.cautions:
-        click.echo(f"{caution.hazard.capitalize()}: {caution.says}", err=True)
+    tell_cautions(saved.cautions)
     added = {(each.kind, each.code) for each in saved.changes if each.done == "added"}
     if added:
         tell_near(added, present_in(store_path) if service is None else in_service(service, key))

@@ -24,11 +24,12 @@ from gramhour_service.commandline.slips import (
     PROPOSED,
     in_service,
     present_in,
+    tell_cautions,
     tell_near,
-    tell_unlikely,
 )
 from gramhour_service.commandline.store import written_json
 from gramhour_service.commandline.words import counted
+from gramhour_service.resolve.unlikely import as_cautions
 from gramhour_service.resolve.usual import unusual_in_stored
 from gramhour_service.store.rates import Key
 
@@ -108,7 +109,7 @@ def reprice(
     for said in moves_in_words(came.repricing):
         click.echo(said, err=True)
     if proposed := _proposed(wanted):
-        tell_unlikely(_unlikely(proposed))
+        tell_cautions(as_cautions(_unlikely(proposed)))
         present = present_in(store_path) if service is None else in_service(service, key)
         tell_near(set(proposed) - present, present, PROPOSED)
     if came.applied is not None:

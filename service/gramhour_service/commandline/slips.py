@@ -6,9 +6,10 @@ from pathlib import Path
 import click
 from sqlite_utils import Database
 
+from gramhour.contract.answer import Caution
+from gramhour_service.commandline.characters import printable
 from gramhour_service.commandline.service import asked_service
 from gramhour_service.commandline.store import now, opened
-from gramhour_service.resolve.unlikely import UNLIKELY
 from gramhour_service.sheets.changing import nearest_code
 from gramhour_service.sheets.in_force import Sheets
 from gramhour_service.sheets.rows import SHOP, rates_of
@@ -18,10 +19,10 @@ SAVED = "take the new one away again (remove = true) and change {}"
 PROPOSED = "propose {}"
 
 
-def tell_unlikely(said: Iterable[str]) -> None:
-    """Tell numbers that are hardly meant as they stand."""
-    for each in said:
-        click.echo(f"{UNLIKELY.capitalize()}: {each}", err=True)
+def tell_cautions(cautions: Iterable[Caution]) -> None:
+    """Tell what to take care of, such as numbers that are hardly meant as they stand."""
+    for each in cautions:
+        click.echo(printable(f"{each.hazard.capitalize()}: {each.says}"), err=True)
 
 
 def tell_near(added: set[Key], present: set[Key], remedy: str = SAVED) -> None:

@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from gramhour.contract.answer import Caution
 from gramhour.contract.changes import ChangedRate, PlannedChange, SavedChanges, StoredRevision
-from gramhour_service.resolve.unlikely import UNLIKELY
+from gramhour_service.resolve.unlikely import as_cautions
 from gramhour_service.resolve.usual import unusual_in_stored
 from gramhour_service.sheets.saving import Saved
 from gramhour_service.store.rates import Change, Revision
@@ -37,12 +37,13 @@ def saved_changes(saved: Saved, *, trial: bool) -> SavedChanges:
 
 def cautions_of_saved(saved: Saved) -> list[Caution]:
     """Tell what is hardly meant as it stands of the rates that were saved, or would be."""
-    return [
-        Caution(hazard=UNLIKELY, says=says)
+    said = (
+        says
         for (kind, code), value in saved.changes.items()
         if value is not None
         for says in unusual_in_stored(kind, code, value)
-    ]
+    )
+    return [*as_cautions(said)]
 
 
 def planned_change(change: Change) -> PlannedChange:

@@ -8,7 +8,6 @@ import msgspec
 from msgspec import UNSET, UnsetType
 from msgspec.structs import replace
 
-from gramhour.contract.answer import Caution
 from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.members import SKU_PATTERN
 from gramhour.contract.noting import MOST_FAULTS
@@ -16,7 +15,7 @@ from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.reading import entry_reader
 from gramhour.contract.stored_listing import RowOutcome, RowOutcomes
 from gramhour_service.listings.keeping import Ground, Put, listing_reader, put_listing, put_product
-from gramhour_service.resolve.unlikely import UNLIKELY
+from gramhour_service.resolve.unlikely import as_cautions
 from gramhour_service.store.entries import EntryKind
 from gramhour_service.store.opening import writing
 
@@ -89,7 +88,7 @@ def _outcomes(kind: EntryKind, rows: Sequence[SentRow], put: PutRow) -> Iterator
                 name=name,
                 done=done.done,
                 version=done.version,
-                cautions=[Caution(hazard=UNLIKELY, says=each) for each in done.unlikely] or UNSET,
+                cautions=[*as_cautions(done.unlikely)] or UNSET,
             )
 
 

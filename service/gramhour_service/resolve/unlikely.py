@@ -36,17 +36,18 @@ def unlikely_numbers(
     said += rates.once_for_the_shop("unlikely", lambda: [*unusual(rates.sheet, "Shop")])
     for kind, code in dict.fromkeys((("channels", request.channel), *_used(described))):
         said += rates.also("unlikely", kind, code, _of_rate)
-    return _cautions(said)
+    return as_cautions(said)
 
 
 def unlikely_in_request(request: QuoteRequest) -> tuple[Caution, ...]:
     """Tell what is hardly meant of the aim and the discount that a request names."""
     if request.aim is UNSET and request.discount_pct is UNSET:
         return ()
-    return _cautions(unusual(request, "Request"))
+    return as_cautions(unusual(request, "Request"))
 
 
-def _cautions(said: Iterable[str]) -> tuple[Caution, ...]:
+def as_cautions(said: Iterable[str]) -> tuple[Caution, ...]:
+    """Tell what is hardly meant as the cautions of an answer."""
     return tuple(Caution(hazard=UNLIKELY, says=each) for each in said)
 
 
