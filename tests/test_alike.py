@@ -75,8 +75,13 @@ def both_ways(items: list[ToPrice], makings: Makings) -> list[Line]:
     return alone
 
 
-def test_lines_priced_at_once_are_those_of_each_by_itself() -> None:
+@pytest.mark.parametrize("minimum", [None, "60.00", "95.01"])
+def test_lines_priced_at_once_are_those_of_each_by_itself(minimum: str | None) -> None:
     sheet = demo.sheet()
+    if minimum is not None:
+        raised = {code: replace(channel, minimum_order=Decimal(minimum))
+                  for code, channel in sheet.channels.items()}  # fmt: skip
+        sheet = replace(sheet, channels=raised)
     makings, now = Makings(target(sheet)), Makings(target(dearer(sheet)))
     moved = Moved(target(sheet), now)
     new = [ToPrice(each, None) for each in offered(Random(5))]

@@ -67,7 +67,7 @@ def parcels(channel: dict[str, Any], quantity: int) -> tuple[int, int]:
 
 
 def counts(quote: Any, channel: dict[str, Any]) -> Any:
-    """Count builds, packs, parcels, and name the margin break.
+    """Count builds, packs, parcels, name the margin break, and whether a minimum order raises it.
 
     No count of builds of a piece ever falls, so that their sum tells when one rises. Filament
     bought in whole packs is told by the gram: then each quantity is looked at.
@@ -78,7 +78,8 @@ def counts(quote: Any, channel: dict[str, Any]) -> Any:
     packs = [(each.get("component"), each["pack_quantity"], each["packs"])
              for each in quote["purchases"]]  # fmt: skip
     reached = max((start for start in starts if start <= n), default=0)
-    return quote["use"]["builds"], packs, parcels(channel, n), reached, n if by_pack else 0
+    raised = "minimum_order_applied" in quote["flags"]
+    return quote["use"]["builds"], packs, parcels(channel, n), reached, raised, n if by_pack else 0
 
 
 def margin(quote: Any) -> Fraction | None:
@@ -194,6 +195,7 @@ BOLTS: dict[str, Any] = {
             {"up_to_units": 100, "cost": 20, "charged": 0},
         ]},
         "fours": {"prices_include_tax": False, "tax_rate_pct": 0, "multiple_of": 4},
+        "least": {"prices_include_tax": False, "tax_rate_pct": 0, "minimum_order": 20},
         "paid": {"prices_include_tax": False, "tax_rate_pct": 0, "postage": [
             {"up_to_units": 3, "cost": 1, "charged": 2},
         ]},
@@ -257,6 +259,21 @@ def test_postage_that_pays_makes_the_last_of_a_parcel_the_least(stall: Door) -> 
     describe(stall, "print", {"name": "Print", "design_fee": {"per_unit": "0.70"}})
     listed(stall, bolt(product="print", channel="paid", breaks=[1, 5]))
     assert told(only_line(stall))[0] == Least(Decimal("29.55"), 3)
+
+
+def test_a_minimum_order_makes_the_first_beyond_it_the_least(stall: Door) -> None:
+    """A bolt with somebody's mark, 3.00 a unit for it; orders are raised to 20.00 at least.
+
+    At 6.00 a unit 1 leaves 12.00 of 20.00 or 60 %, 3 leave 6.00 or 30 %, 4 leave 7.00 of 24.00 or
+    29.17 %, 9 leave 22.00 of 54.00. At 6.50, 4 leave 9.00 of 26.00, so that 3, the last
+    ones raised, have the least. At 7.00, 2 are raised and leave 9.00 or 45 %, 3 leave 7.00 of 21.00
+    or 33.33 %.
+    """
+    describe(stall, "marked", {**BOLT, "design_fee": {"per_unit": 3}})
+    for price, pct, at in (("6.00", "29.17", 4), ("6.50", "30.00", 3), ("7.00", "33.33", 3)):
+        aim = {"unit_price": price}
+        listed(stall, bolt(product="marked", channel="least", breaks=[1, 10], aim=aim))
+        assert told(only_line(stall))[0] == Least(Decimal(pct), at)
 
 
 def test_only_what_the_channel_sells_is_looked_at(stall: Door) -> None:

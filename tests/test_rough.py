@@ -1,8 +1,9 @@
 """The rough look overlooks no least margin: it is held against every quantity that is looked at."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from gramhour.contract.reading import read_request
 from gramhour_service.calculation.arithmetic import costing_arithmetic
 from gramhour_service.calculation.breaks import costs_at, settled_at
-from gramhour_service.calculation.builds import ProductBuilds, builds_of_product
+from gramhour_service.calculation.builds import builds_of_product
 from gramhour_service.calculation.job import Channel, Job, ShopRates
 from gramhour_service.calculation.stretch import counts_at
 from gramhour_service.repricing.evaluating import Making, Sold
@@ -54,15 +55,12 @@ def making_of(job: Job) -> Making:
     return Making(job.product, builds, shape_of(builds), rough, {})
 
 
-def costs_looked_at(job: Job, made: ProductBuilds, quantities: Sequence[int]) -> dict[int, Decimal]:
-    """Cost every quantity that counts by itself."""
-    counts = [counts_at(job, made, quantity) for quantity in quantities]
-    ends = (0, len(quantities) - 1)
-    return {
-        quantity: costs_at(job, made, quantity).lines.total
-        for n, quantity in enumerate(quantities)
-        if n in ends or not counts[n - 1] == counts[n] == counts[n + 1]
-    }
+def looked_at(counted: dict[int, Any]) -> Iterator[int]:
+    """List both ends, and the quantities beside which what is counted changes."""
+    counts = [*counted.values()]
+    for n, quantity in enumerate(counted):
+        if n in (0, len(counts) - 1) or not counts[n - 1] == counts[n] == counts[n + 1]:
+            yield quantity
 
 
 def margin(job: Job, quantity: int, cost: Decimal, price: Decimal) -> Decimal:
@@ -75,18 +73,23 @@ def margin(job: Job, quantity: int, cost: Decimal, price: Decimal) -> Decimal:
 def test_no_least_margin_is_overlooked(name: str, shop: dict[str, Any]) -> None:
     with costing_arithmetic():
         job = job_of(name, shop)
-        making = making_of(job)
+        making, minimum = making_of(job), job.channel.minimum_order
         for breaks, multiple in SOLD:
             selling = Selling(replace(job, breaks=breaks), multiple, weights_of(job.rates))
             sold, stretches = Sold(selling, making), selling.stretches
-            costs = [
-                costs_looked_at(job, making.builds, [stretches.quantities[n] for n in span])
-                for span in stretches.spans
+            cost = cache(lambda q: costs_at(job, making.builds, q).lines.total)
+            counts = [
+                {
+                    q: counts_at(job, making.builds, q)
+                    for q in stretches.quantities[s.start : s.stop]
+                }
+                for s in stretches.spans
             ]
             for price in PRICES:
                 found = least_margins(sold, Shown(breaks, [price] * len(breaks)))
-                for least, looked_at in zip(found, costs, strict=True):
-                    margins = {q: margin(job, q, cost, price) for q, cost in looked_at.items()}
+                for least, counted in zip(found, counts, strict=True):
+                    raised = {q: (n, price * q < minimum) for q, n in counted.items()}
+                    margins = {q: margin(job, q, cost(q), price) for q in looked_at(raised)}
                     lowest = min(margins.values())
                     assert least is not None
                     assert least.profit / least.net == lowest
@@ -103,9 +106,11 @@ def test_a_price_of_other_breaks_is_looked_at_from_its_first_on() -> None:
         found = least_margins(Sold(selling, making), shown)
         assert found[0] is None
         for least, quantities in zip(found[1:], (range(10, 50), range(50, 100)), strict=True):
-            costs = costs_looked_at(job, making.builds, quantities)
+            counts = {q: counts_at(job, making.builds, q) for q in quantities}
+            prices = {q: Decimal(30 if q < 12 else 20) for q in quantities}
             lowest = min(
-                margin(job, q, cost, Decimal(30 if q < 12 else 20)) for q, cost in costs.items()
+                margin(job, q, costs_at(job, making.builds, q).lines.total, prices[q])
+                for q in looked_at(counts)
             )
             assert least is not None
             assert least.profit / least.net == lowest

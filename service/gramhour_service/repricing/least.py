@@ -8,6 +8,7 @@ from typing import NamedTuple
 from gramhour_service.calculation.stretch import Least, lesser
 from gramhour_service.repricing.evaluating import Sold
 from gramhour_service.repricing.quantities import Floats
+from gramhour_service.repricing.selling import Selling
 
 
 class Shown(NamedTuple):
@@ -26,9 +27,10 @@ def least_margins(sold: Sold, shown: Shown) -> list[Least | None]:
     """Find the least margin over the quantities of each break of what is sold.
 
     There is none where a break has no price, or nothing is paid at any quantity. Looked at are
-    both ends and, wherever a number of builds, packs or parcels or the margin break changes, the
-    last quantity before it and the first after: in between a margin mostly only rises or only
-    falls. Where a rough look says that it cannot be the least, nothing is computed.
+    both ends and, wherever a number of builds, packs or parcels or the margin break changes or
+    the minimum order ceases to hold, the last quantity before it and the first after: in between
+    a margin mostly only rises or only falls. Where a rough look says that it cannot be the least,
+    nothing is computed.
     """
     spans = sold.selling.stretches.spans
     at_least = _possibly(sold, shown)
@@ -58,10 +60,20 @@ def _least(sold: Sold, shown: Shown, span: range, at_least: Floats) -> Least | N
         if least is not None and here[n] > float(least.profit / least.net):
             break
         place = span[n]
-        if selling.counts(making.builds, making.shape, place):
+        is_counted = selling.counts(making.builds, making.shape, place)
+        if is_counted or _passes_minimum(selling, shown, place):
             quantity = selling.stretches.quantities[place]
             unit_price = shown.at(quantity)
             assert unit_price is not None, "its stretch begins at a break that has a price"
             settled = sold.settled(quantity, unit_price)
             least = lesser(least, Least(quantity, settled.profit, settled.net))
     return least
+
+
+def _passes_minimum(selling: Selling, shown: Shown, place: int) -> bool:
+    """Say whether orders begin or cease to be raised to the minimum order beside a place."""
+    minimum = selling.job.channel.minimum_order
+    if not minimum:
+        return False
+    beside = selling.stretches.quantities[place - 1 : place + 2]
+    return len({q * (shown.at(q) or 0) < minimum for q in beside}) > 1

@@ -52,11 +52,26 @@ def _least(
     )
     sold.doubts.note(least.net.x <= 0)
     builds, shape = sold.made.builds, sold.made.shape
-    for place in range(1, len(span)):
-        possible = _possible(least, at_least[:, place])
-        if len(possible) and sold.selling.counts(builds, shape, span[place]):
-            _look_at(sold, quantities[span[place]], unit_price, possible, least)
+    for n, place in enumerate(span[1:], 1):
+        possible = _possible(least, at_least[:, n])
+        if len(possible) and not sold.selling.counts(builds, shape, place):
+            possible = _that_pass(sold, place, unit_price, possible)
+        if len(possible):
+            _look_at(sold, quantities[place], unit_price, possible, least)
     return least
+
+
+def _that_pass(sold: SoldAlike, place: int, unit_price: Many, possible: Places) -> Places:
+    """Name those that cease to be raised to the minimum order beside a place."""
+    minimum, quantities = sold.selling.job.channel.minimum_order, sold.selling.stretches.quantities
+    if not minimum:
+        return possible[:0]
+    doubts = Doubts(len(possible))
+    price = unit_price.taken(possible, doubts)
+    ceases = (price * quantities[place - 1] < minimum) & (price * quantities[place + 1] >= minimum)
+    sold.doubts.mask[possible] |= doubts.mask
+    passing: Places = possible[ceases]
+    return passing
 
 
 def _copied(number: Many) -> Many:
