@@ -85,6 +85,20 @@ def test_a_body_of_the_largest_size_is_read(service: Service) -> None:
     assert service.ask("POST", "/v1/quotes", "cost", body=body).status == 200
 
 
+def test_two_hosts_are_refused_whichever_is_the_right_one(service: Service) -> None:
+    """RFC 9112, 3.2: 400 to a request with more than one Host field line."""
+    for second in ("shop", "other"):
+        with connected(service) as connection:
+            connection.sendall(
+                f"GET /health HTTP/1.1\r\nHost: shop\r\nhOST: {second}\r\n\r\n".encode()
+            )
+            answer = answer_on(connection)
+        told = msgspec.json.decode(answer.body)
+        assert (answer.status, told["type"]) == (400, "/problems/malformed-host")
+        assert told["detail"].startswith("the request has 2 Host headers; send one,")
+        assert "retry-after" not in answer.headers
+
+
 def test_slow_callers_keep_nobody_waiting_and_are_answered_in_the_end(service: Service) -> None:
     expected = service.ask("POST", "/v1/quotes", "cost", body=QUOTE).body
     sent = f"{POST}Content-Length: {len(QUOTE)}\r\n\r\n".encode() + QUOTE

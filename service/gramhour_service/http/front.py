@@ -10,6 +10,7 @@ import sys
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
+from http import HTTPStatus
 from typing import Any, NamedTuple
 
 import msgspec
@@ -19,7 +20,7 @@ from msgspec import UNSET
 
 from gramhour.contract.problem import Fault, Refused
 from gramhour_service.http.problem_types import PROBLEMS
-from gramhour_service.http.problems import MEDIA_TYPE, problem_of
+from gramhour_service.http.problems import MEDIA_TYPE, SECONDS_TO_WAIT, problem_of
 from gramhour_service.http.settings import Settings
 
 ID_BYTES = 8
@@ -36,6 +37,8 @@ RESOURCES = b"cross-origin-resource-policy"
 Headers = tuple[tuple[bytes, bytes], ...]
 BUSY = "this worker answers as many as it may; ask again after Retry-After"
 TOO_LONG = "it took longer than a request may; ask for less at once"
+HOSTS = "the request has {} Host headers; send one, for what stands before may have read another"
+"""Refused as RFC 9112, 3.2 says: the server below hands on all of them, the framework reads one."""
 Counts = Callable[["Passed"], None]
 
 
@@ -72,7 +75,10 @@ class Front:
         began, told = time.perf_counter(), _Answer(send, self._headers)
         self._under_way += 1
         try:
-            if self._under_way > self._most:
+            hosts = sum(name == b"host" for name, _ in scope["headers"])
+            if hosts > 1:
+                await _refuse(told, "malformed-host", HOSTS.format(hosts))
+            elif self._under_way > self._most:
                 await _refuse(told, "service-busy", BUSY)
             else:
                 await self._in_time(scope, receive, told)
@@ -123,9 +129,10 @@ async def _refuse(told: _Answer, kind: str, detail: str) -> None:
         (b"content-length", str(len(body)).encode()),
         (b"cache-control", b"no-store"),
         (b"vary", b"Accept, Authorization"),
-        (b"retry-after", b"5"),
     ]
     status = PROBLEMS[kind].status
+    if status == HTTPStatus.SERVICE_UNAVAILABLE:
+        headers.append((b"retry-after", SECONDS_TO_WAIT.encode()))
     await told({"type": "http.response.start", "status": status, "headers": headers})
     await told({"type": "http.response.body", "body": body, "more_body": False})
 

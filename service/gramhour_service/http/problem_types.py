@@ -26,7 +26,7 @@ PROBLEMS = {
     "malformed-host": ProblemType(
         400,
         "The Host header cannot be read",
-        "send Host: the service's name or address, and its port, with no other signs",
+        "send one Host: the service's name or address, and its port, with no other signs",
     ),
     "key-needed": ProblemType(
         401, "A key is needed", "send a good one as Authorization: Bearer KEY, never in a URL"
