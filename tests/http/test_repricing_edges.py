@@ -113,6 +113,7 @@ def test_a_shown_price_that_stays_is_listed_anew_where_the_tax_changed(shop: Doo
     assert change(shop, {"kind": "channels", "code": "stall", "value": less}).status_code == 201
     done = repriced(shop)
     assert (done["counts"]["up"], done["counts"]["unchanged"]) == (1, 0)
+    assert "up_by" not in done  # not by 0.00 %
     apply(shop, done["id"])
     answer = shop.ask("GET", "/v1/prices", "price", params={"channel": "stall"})
     (item,) = answer.json()["items"]

@@ -17,6 +17,9 @@ MEANING = (
     "the new price. Moved by: what each changed rate alone does to the price, and to the cost; "
     "only jointly is by how much all at once do more, or less, so that it adds up."
 )
+NET_ALONE = (
+    "Up or down where no price moves: what is shown stays, what is left of it after tax changes."
+)
 UNCHANGED = "Unchanged: no new price differs, or only by less than the listing's least_change."
 
 
@@ -27,6 +30,8 @@ def show_repricing(console: Console, repricing: Repricing, lines: Sequence[Repri
         return
     show_texts(console, HEADER, [row for line in lines for row in _rows(line)], NUMBERS, stay=2)
     paragraph(console, MEANING, style="dim")
+    if any(line.outcome in ("up", "down") and line.change_pct == 0 for line in lines):
+        paragraph(console, NET_ALONE, style="dim")
     if any(line.outcome == "unchanged" for line in lines):
         paragraph(console, UNCHANGED, style="dim")
 
