@@ -80,6 +80,18 @@ def test_seal_is_typed_or_in_a_file_and_it_is_told_what_it_promises(run: Run, st
         assert result.stderr.endswith(" UTC.\n")
     result = run("seals", "verify", seal[:-9] + "forgedBAQ")
     assert (result.exit_code, result.stdout, result.stderr) == (1, "not_genuine\n", "")
+    for file, body, instead in (
+        ("read.me", b"# A shop\n", "a text of several words"),
+        ("leaflet", b"%PDF-1.7\n\xe2\xe3", "a PDF"),
+        ("prices.json", b'{"items": []}', "JSON, in which a seal is a member"),
+        ("prices.csv", b"sku,price\n", "a table (CSV)"),
+        ("nothing", b"\n", "empty"),
+        ("cut.txt", seal[:-9].encode(), "a word of another form"),
+    ):
+        Path(file).write_bytes(body)
+        result = run("seals", "verify", file)
+        assert (result.exit_code, result.stdout) == (1, "not_genuine\n")
+        assert result.stderr.startswith(f"What was read is {instead}, where a seal is expected: ")
     for neither in ("no-file.txt", seal[:-9]):
         result = run("seals", "verify", neither)
         assert (result.exit_code, result.stdout) == (2, "")

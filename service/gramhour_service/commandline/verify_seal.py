@@ -2,12 +2,13 @@
 
 import re
 from pathlib import Path
-from typing import IO
+from typing import IO, NamedTuple
 
 import click
 from msgspec import UNSET
 
 from gramhour.contract.seals import SealedOffer, SealVerdict
+from gramhour_service.commandline.meant import foreign
 from gramhour_service.commandline.once import Once
 from gramhour_service.commandline.refusals import told_when_refused
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
@@ -16,24 +17,44 @@ from gramhour_service.seals.standing import standing
 from gramhour_service.seals.verifying import verdict
 from gramhour_service.signing.tokens import LONGEST
 
-NO_SEAL = (
-    "'{}' is no seal (three parts with points between them, as a storefront gets them of "
-    "/v1/prices?seal=true), and no file of that name can be read"
-)
+EXPECTED = "three parts with points between them, as a storefront gets them of /v1/prices?seal=true"
+NO_SEAL = f"'{{}}' is no seal ({EXPECTED}), and no file of that name can be read"
+READ = f"What was read is {{}}, where a seal is expected: {EXPECTED}."
 MOST_SAID = 60
 A_SEAL = re.compile(r"[\w-]+\.[\w-]+\.[\w-]{86}", re.ASCII)
 """Such a one is no file's name: three parts, the last of them a signature (RFC 7515, RFC 8037)."""
 
 
-def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
+class Shown(NamedTuple):
+    """What was shown as a seal, and what it is that is none, as far as that can be told."""
+
+    seal: str
+    instead: str = ""
+
+
+def _read(context: click.Context, parameter: click.Parameter, said: str) -> Shown:
     """Give the seal that was typed, or read it from the file that was named."""
     if A_SEAL.fullmatch(said):
-        return said
+        return Shown(said)
     try:
-        file: IO[str] = click.File("r", encoding="utf-8").convert(said, parameter, context)
+        file: IO[bytes] = click.File("rb").convert(said, parameter, context)
     except click.BadParameter:  # most of a seal is no file's name: it is too long for one
         raise click.BadParameter(NO_SEAL.format(said[:MOST_SAID]), context, parameter) from None
-    return file.read(LONGEST).strip()
+    body = file.read(LONGEST).strip()
+    seal = body.decode(errors="replace")
+    return Shown(seal, "" if A_SEAL.fullmatch(seal) else _instead(said, body))
+
+
+def _instead(file: str, body: bytes) -> str:
+    """Say what a file is that holds no seal."""
+    found = foreign(file, body)
+    if found is not None:
+        return found.what
+    if not body:
+        return "empty"
+    if body.startswith((b"{", b"[")):
+        return "JSON, in which a seal is a member"
+    return "a text of several words" if len(body.split()) > 1 else "a word of another form"
 
 
 @click.command("verify", cls=Once, short_help="Say whether a seal counts.")
@@ -41,15 +62,17 @@ def _read(context: click.Context, parameter: click.Parameter, said: str) -> str:
 @service_options
 @told_when_refused
 def verify(
-    *, shown: str, store_path: Path, url: str | None, key: str | None, as_json: bool
+    *, shown: Shown, store_path: Path, url: str | None, key: str | None, as_json: bool
 ) -> None:
     """Say whether a seal counts, and what it promises; exit 1 if it does not count.
 
     SEAL is the seal itself, or a file that holds it (- for a pipe). A running service tells
     anybody, without a key.
     """
-    told = _verdict(shown, service_asked(url), key, store_path)
+    told = _verdict(shown.seal, service_asked(url), key, store_path)
     click.echo(written_json(told) if as_json else told.status)
+    if shown.instead:
+        click.echo(READ.format(shown.instead), err=True)
     if told.offer is not UNSET and not as_json:
         click.echo(_promise(told.offer), err=True)
     if told.status != "valid":
