@@ -79,6 +79,7 @@ def both_ways(items: list[ToPrice], makings: Makings) -> list[Line]:
 def test_lines_priced_at_once_are_those_of_each_by_itself(minimum: str | None) -> None:
     sheet = demo.sheet()
     if minimum is not None:
+        assert isinstance(sheet.channels, dict)
         raised = {code: replace(channel, minimum_order=Decimal(minimum))
                   for code, channel in sheet.channels.items()}  # fmt: skip
         sheet = replace(sheet, channels=raised)
