@@ -172,6 +172,20 @@ def test_members_of_a_request_that_contradict_each_other_are_refused(
 
 
 @pytest.mark.parametrize(
+    ("sent", "as_in"),
+    [
+        ("19.90 EUR", "19.90"), ("EUR 19.90", "19.90"), ("19.90 €", "19.90"), ("$-5", "-5"),
+        ("19,90\u00a0€", "12.50"), ("1,234.50 EUR", "12.50"),
+    ],
+)  # fmt: skip
+def test_money_with_its_currency_is_to_be_sent_without(sent: str, as_in: str) -> None:
+    detail = f"must be only the number, as in {as_in}, in the sheet's currency: not '{sent}'"
+    assert refusal_of(PLANTER | {"aim": {"unit_price": sent}}) == [Fault("/aim/unit_price", detail)]
+    (fault,) = refusal_of(PLANTER | {"discount_pct": sent})
+    assert "currency" not in fault.detail
+
+
+@pytest.mark.parametrize(
     "changes",
     [
         {f"{RESERVOIR}/per_build_min": 195},

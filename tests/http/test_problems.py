@@ -5,8 +5,10 @@ from typing import Any
 
 import pytest
 
+from gramhour.contract.reading import SHEET_SENT
 from gramhour_service.http.examples import HERB_PLANTER, ONE_PIECE
 from tests.http.door import JSON, NDJSON, Door, problem_of, problem_type
+from tests.http.repriced import demo_sheet
 
 QUOTES, BATCH, CELL, RATES = "/v1/quotes", "/v1/quotes/batch", "/v1/unit-price", "/v1/rates"
 NESTED = b'{"product":' * 50_000
@@ -94,6 +96,12 @@ def test_a_body_in_a_form_that_is_not_named_is_refused(
 def test_a_body_of_json_may_say_that_it_is_utf_8(shop: Door, media_type: str) -> None:
     answer = shop.ask("POST", QUOTES, "cost", **body("{}", media_type))
     assert problem_type(answer) == "invalid-request"
+
+
+def test_a_rate_sheet_that_is_sent_to_be_quoted_is_told_where_it_goes(shop: Door) -> None:
+    for sheet in (demo_sheet(), {"currency": "EUR"}):
+        kind, faults = problem_of(shop.ask("POST", QUOTES, "cost", json=sheet))
+        assert (kind, faults) == ("invalid-request", [{"pointer": "", "detail": SHEET_SENT}])
 
 
 NOT_OFFERED = ["text/html", "image/*", "application/xml;q=0.9", "a", ",", ";;;", "x" * 5000,

@@ -12,7 +12,7 @@ from typing import Any
 
 from msgspec import inspect
 
-from gramhour.contract.members import DECIMALS, LARGEST
+from gramhour.contract.members import DECIMALS, LARGEST, MONEY
 from gramhour.contract.noting import Place, Reader, Reading, kind_of, shown
 from gramhour.contract.problem import sendable
 
@@ -21,6 +21,11 @@ PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII
 WITH_COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
 THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
 """1,234 is a little more than one to some and more than a thousand to others."""
+CURRENCY = "(?:[A-Z]{3}|[$£¤¥\u20a0-\u20cf])"
+WITH_CURRENCY = re.compile(
+    rf"(?:{CURRENCY}\s?(?=-?[0-9]))?(-?[0-9]+(?:[.,][0-9]+)*)(?:\s?{CURRENCY})?"
+)
+"""A currency by its code or sign, before the number or after it."""
 PLAIN_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 PLAIN_MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?"
@@ -30,15 +35,17 @@ PLAIN_MOMENT = re.compile(
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2999, 12, 31)
 
 
-def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:
+def decimal_reader(bounds: Mapping[str, Decimal], unit: str) -> Reader:
     """Compile the reader of a decimal amount within bounds."""
+    is_money = unit.startswith(MONEY)
     least, above = bounds.get("minimum"), bounds.get("exclusiveMinimum")
     most, below = bounds.get("maximum", LARGEST), bounds.get("exclusiveMaximum")
 
     def read(value: Any, place: Place, reading: Reading) -> Any:
         number = _exact(value)
         if isinstance(number, str):
-            return reading.refuse(place, number)
+            meant = is_money and isinstance(value, str) and _without_currency(value)
+            return reading.refuse(place, meant or number)
         if least is not None and number < least:
             return reading.refuse(place, f"must be {least} or more, not {shown(value)}")
         if above is not None and number <= above:
@@ -50,6 +57,15 @@ def decimal_reader(bounds: Mapping[str, Decimal]) -> Reader:
         return number
 
     return read
+
+
+def _without_currency(value: str) -> str | None:
+    """Say, of an amount with its currency, that the number is enough."""
+    found = WITH_CURRENCY.fullmatch(value.strip())
+    if found is None or value.strip() == found[1]:
+        return None
+    number = found[1] if PLAIN_NUMBER.fullmatch(found[1]) else "12.50"
+    return f"must be only the number, as in {number}, in the sheet's currency: not {shown(value)}"
 
 
 def _exact(value: Any) -> Decimal | str:

@@ -12,6 +12,8 @@ from msgspec import Meta, Struct
 
 LARGEST = Decimal(10) ** 9
 DECIMALS = 9
+MONEY = "currency"
+"""How the unit of all money begins, an hour's and a kilogram's too: it is the sheet's."""
 
 
 class Way(NamedTuple):

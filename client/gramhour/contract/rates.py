@@ -107,6 +107,8 @@ KindWithCodes = Literal[
 ]
 KINDS: tuple[str, ...] = get_args(KindWithCodes)
 """The kinds of rates that have codes. What a sheet has beside them is sheet-wide."""
+OF_A_SHEET = frozenset({"currency", "labour_rate_per_hour", "price_per_kwh", *KINDS})
+"""Members that a whole sheet has, and nothing that is quoted, compared or imported beside it."""
 
 
 def overridden(sheet: RateSheet, overrides: RateOverrides) -> RateSheet:

@@ -110,7 +110,7 @@ def _reader(described: inspect.Type) -> Reader:
         case inspect.StructType():
             return reader_of(described.cls)
         case inspect.DecimalType():
-            return decimal_reader(extra["bounds"])
+            return decimal_reader(extra["bounds"], extra["unit"])
         case inspect.IntType():
             return whole_number_reader(described)
         case inspect.StrType():

@@ -16,7 +16,7 @@ from gramhour.contract.changes import RateChanges
 from gramhour.contract.comparison import ComparisonRequest
 from gramhour.contract.noting import Codes, Reading
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.rates import KINDS, RateOverrides, RateSheet
+from gramhour.contract.rates import KINDS, OF_A_SHEET, RateOverrides, RateSheet
 from gramhour.contract.readers import reader_of
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import (
@@ -31,6 +31,12 @@ from gramhour.contract.seals import SealShown
 from gramhour.contract.workload import Workload
 
 MOST_CHANGES = 1_000
+SHEET_SENT = (
+    "this is a rate sheet, where a quote request is expected: send it as 'rates' of one, or keep "
+    "it, with gramhour rates import or by /v1/rate-changes"
+)
+OF_A_REQUEST = frozenset({"product", "measurement", "quantity"})
+"""Without them it asks for nothing."""
 T = TypeVar("T", bound=msgspec.Struct)
 
 
@@ -43,6 +49,8 @@ def read_request(
     ``names_codes`` says whether a fault may name one that the caller did not. A member that was
     read before stands as it is. Raises ``Refused`` with every fault found.
     """
+    if isinstance(sent, dict) and OF_A_SHEET & sent.keys() and not OF_A_REQUEST & sent.keys():
+        raise Refused("invalid-request", (Fault("", SHEET_SENT),))
     into = QuoteItem if isinstance(sent, dict) and "reference" in sent else QuoteRequest
     return _read(into, sent, _codes_for(sent, sheet), "invalid-request", names_codes=names_codes)
 

@@ -10,7 +10,7 @@ from pathlib import PurePath
 from typing import Any, NamedTuple
 
 from gramhour.contract.problem import Fault, Refused, pointer
-from gramhour.contract.rates import KINDS
+from gramhour.contract.rates import OF_A_SHEET
 
 STANDARD_INPUT = "-"
 
@@ -42,7 +42,7 @@ ROWS = Kind(
 )
 SHEET = Kind(
     "a rate sheet",
-    frozenset({"currency", "labour_rate_per_hour", "price_per_kwh", *KINDS}),
+    OF_A_SHEET,
     "name it with --rates, or take it into the store: gramhour rates import {}",
 )
 PRODUCTS = Kind("a list of products", frozenset({"code"}), "gramhour products import {} takes it")
