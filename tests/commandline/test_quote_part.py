@@ -89,6 +89,7 @@ def test_what_is_wrong_stands_at_its_option(
         ("part.stl", BY_PROFILE, "--channel and --material must be named too"),
         ("part.stl", (*BY_PROFILE, "--service", "x"), "--service has its own profile"),
         ("product.toml", ("--quantity", "2"), "--quantity is for a mesh (.stl or .3mf)"),
+        ("part.gcode", ("--service", "x"), "a toolpath is measured: gramhour measure part.gcode"),
     ],
 )
 def test_options_that_do_not_go_together_are_refused(

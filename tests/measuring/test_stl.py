@@ -52,10 +52,20 @@ def test_a_file_of_a_header_only_is_told() -> None:
 
 
 def test_garbage_is_told_and_is_not_taken_for_a_mesh_without_faces() -> None:
-    assert words_of(b"hello") == (
+    assert words_of(b"\0hello") == (
         "unreadable: the file is too short for an STL file, and no ASCII one"
     )
-    assert words_of(b"hello, this is a letter\n" * 20).startswith("unreadable: a binary STL file")
+    assert words_of(b"\xffhello, this is a letter\n" * 20).startswith(
+        "unreadable: a binary STL file"
+    )
+
+
+def test_a_text_is_told_to_be_one() -> None:
+    for letter in (b"hello", b"hello, this is a letter\n" * 20, "Grüße\n".encode() * 100):
+        assert words_of(letter) == (
+            "unreadable: the file is a text that is no STL file: an ASCII one begins with the word "
+            "solid and lists facets; export the part as STL again"
+        )
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import click
 
 from gramhour.calls_of_measurements import MeshType
 from gramhour_service.http.meshes import OF_NAME
+from gramhour_service.http.toolpaths import ENDING
 
 Command = TypeVar("Command", bound=Callable[..., object])
 OF_A_PROFILE = ("profile", "machine", "nozzle", "channel")
@@ -45,7 +46,10 @@ def mesh_asked(file: str, options: Mapping[str, Any]) -> MeshType | None:
     kind = OF_NAME.get(PurePath(file).suffix.lower())
     if kind is None and options:
         named = " and ".join(f"--{name}" for name in options)
-        raise click.UsageError(f"{named} is for a mesh ({' or '.join(OF_NAME)}); a request says it")
+        says = "a request says it"
+        if PurePath(file).suffix.lower() == ENDING:
+            says = f"a toolpath is measured: gramhour measure {file}"
+        raise click.UsageError(f"{named} is for a mesh ({' or '.join(OF_NAME)}); {says}")
     of_profile = [name for name in OF_A_PROFILE if name in options]
     if of_profile and "service" in options:
         raise click.UsageError(f"--service has its own {of_profile[0]}: leave one of them away")

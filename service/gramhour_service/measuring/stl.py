@@ -6,6 +6,7 @@ is a fault in words.
 """
 
 import re
+from codecs import getincrementaldecoder
 
 import numpy as np
 
@@ -32,6 +33,11 @@ FACET = re.compile(
 )
 SOLID = re.compile(rb"\s*+solid\b[^\r\n]*+", re.IGNORECASE)
 END = re.compile(rb"\s*+endsolid\b[^\r\n]*+", re.IGNORECASE)
+NO_SIGNS = re.compile(r"[\x00-\x08\x0e-\x1f]")
+A_TEXT = (
+    "the file is a text that is no STL file: an ASCII one begins with the word solid and lists "
+    "facets; export the part as STL again"
+)
 REST = re.compile(rb"\s*+\Z")
 
 
@@ -62,12 +68,22 @@ def _binary_corners(content: bytes, limits: Limits) -> np.ndarray | None:
         return np.frombuffer(content, TRIANGLE, count=told, offset=start)["corners"]
     if SOLID.match(content) and b"\0" not in content[: 4 * HEADER_BYTES]:
         return None
+    if _is_text(content[: 4 * HEADER_BYTES]):
+        raise unreadable(A_TEXT)
     if told < 0:
         raise unreadable("the file is too short for an STL file, and no ASCII one")
     raise unreadable(
         f"a binary STL file of {told:,} triangles has {start + TRIANGLE_BYTES * told:,} bytes, "
         f"this one has {len(content):,}: it is cut off, or no STL file; export it again"
     )
+
+
+def _is_text(beginning: bytes) -> bool:
+    """Say whether a file begins as a text does; its last sign may be cut."""
+    try:
+        return not NO_SIGNS.search(getincrementaldecoder("utf-8")().decode(beginning))
+    except UnicodeDecodeError:
+        return False
 
 
 def _ascii_corners(content: bytes, limits: Limits) -> np.ndarray:
