@@ -10,6 +10,7 @@ from typing import Any
 
 import httpx
 from litestar import Litestar
+from sqlite_utils import Database
 
 from gramhour.contract.rates import RateSheet
 from gramhour_service.http.app import create_app
@@ -126,12 +127,18 @@ def shop_with(path: Path, what: str, put: Callable[[Door], object]) -> Path:
 def made_once(path: Path, what: str, make: Callable[[], object]) -> Path:
     """Make a store, or copy one that was made alike in this process."""
     if what in MADE:
+        path.touch(0o600)
         path.write_bytes(MADE[what])
     else:
         make()
         with closing(sqlite3.connect(path)) as made:
             MADE[what] = made.serialize()
     return path
+
+
+def open_empty(path: Path) -> Database:
+    """Open a store with nothing in it."""
+    return open_store(made_once(path, "nothing", lambda: open_store(path, create=True).close()))
 
 
 def add_keys(path: Path) -> Path:

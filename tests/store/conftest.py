@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from sqlite_utils import Database
 
-from gramhour_service.store.opening import open_store
+from tests.http.door import open_empty
 
 
 @pytest.fixture
@@ -16,6 +16,6 @@ def path(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def store(path: Path) -> Iterator[Database]:
-    opened = open_store(path, create=True)
+    opened = open_empty(path)
     yield opened
     opened.close()

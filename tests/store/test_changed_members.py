@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gramhour_service.sheets.history import differences_between
-from gramhour_service.store.opening import open_store, writing
+from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import add_revision
+from tests.http.door import open_empty
 from tests.store.shops import NOON
 
 DAYS = [date(2026, 12, day) for day in (1, 4, 7)]
@@ -76,7 +77,7 @@ def test_what_is_told_to_have_changed_is_all_that_a_naive_comparison_finds(
 ) -> None:
     revision = data.draw(st.integers(1, len(history)))
     since = data.draw(st.integers(0, revision - 1))
-    store = open_store(tmp_path_factory.mktemp("drawn") / "gramhour.sqlite", create=True)
+    store = open_empty(tmp_path_factory.mktemp("drawn") / "gramhour.sqlite")
     with closing(store):
         for on, values in history:
             rows = {key: None if value is None else msgspec.json.encode(value).decode()

@@ -20,7 +20,7 @@ from gramhour_service.store.rates import newest_revision
 from tests.forked import FORKS, Forked
 from tests.store.importer import MATERIALS, import_for_ever
 
-KILLS = 50
+KILLS = 30
 RATES = MATERIALS + 1  # and an hour's cost
 FIRST_ONLY = 2  # currency and price of energy, which never change
 

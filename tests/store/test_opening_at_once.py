@@ -13,7 +13,7 @@ from gramhour_service.store.schema import APPLICATION_ID, KNOWN_MIGRATIONS
 
 ROOT = Path(__file__).parent.parent.parent
 PROCESSES = 3
-STORES = 250
+STORES = 120
 
 
 def test_processes_that_make_a_store_at_once_make_one_sound_store(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from sqlite_utils import Database
 
 from gramhour_service.sheets.in_force import InForce, NothingInForce, Sheets, read_in_force
 from gramhour_service.sheets.rows import differences
-from gramhour_service.store.opening import open_store, writing
+from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import (
     Change,
     Key,
@@ -23,6 +23,7 @@ from gramhour_service.store.rates import (
     newest_revision,
     planned_changes,
 )
+from tests.http.door import open_empty
 from tests.store.shops import NOON, filament, sheet
 
 FIRST = date(2026, 11, 27)
@@ -40,7 +41,7 @@ class Saved(NamedTuple):
 
 @contextmanager
 def new_store(factory: pytest.TempPathFactory) -> Iterator[Database]:
-    store = open_store(factory.mktemp("drawn") / "gramhour.sqlite", create=True)
+    store = open_empty(factory.mktemp("drawn") / "gramhour.sqlite")
     try:
         yield store
     finally:
