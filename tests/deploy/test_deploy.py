@@ -75,3 +75,31 @@ def test_every_test_that_the_page_of_risks_names_is_there() -> None:
     tests = DEPLOY.parent / "tests"
     assert len(named) > 30
     assert [name for name in named if not (tests / name).exists()] == []
+
+
+def test_packages_that_are_being_installed_are_waited_for_when_all_else_fails(
+    tmp_path: Path,
+) -> None:
+    """Stubs stand for what is installed; the script is the one that is run."""
+    for folder in ("tests", "deploy"):
+        (tmp_path / folder).mkdir()
+    run = tmp_path / "tests" / "run"
+    run.write_text((DEPLOY.parent / "tests" / "run").read_text())
+    (tmp_path / "deploy" / "environment").write_text(STUBS)
+    done = subprocess.run(["bash", str(run)], stderr=subprocess.PIPE, text=True, check=False)
+    assert (done.returncode, (tmp_path / "installed").exists()) == (3, True)
+    assert done.stderr == "Waiting until the packages of the system are installed\n"
+
+
+STUBS = """\
+say() { echo "$*" >&2; }
+python_with_venv() { :; }
+needs() { :; }
+install_lacking() {
+    exec 2>&-
+    until [ -e failed ]; do sleep 0.01; done
+    sleep 0.05
+    touch installed
+}
+environment() { touch failed; return 3; }
+"""
