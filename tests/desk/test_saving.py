@@ -29,6 +29,15 @@ def test_a_code_or_a_sku_that_cannot_be_is_told_at_its_field(door: Door) -> None
         assert f"Not saved. {says}" in main_of(told)
 
 
+def test_a_product_is_saved_with_what_of_it_is_hardly_meant(door: Door) -> None:
+    desk = signed_in(door, "listings")
+    told = desk.send(
+        BENCH, {"save": "product", "product-code": "peg", "/product/reject_pct": "0.05"}
+    )
+    assert "Product peg is saved." in main_of(told)
+    assert "Unlikely size: Product peg: reject_pct is 0.05 %; 0.1 % or" in main_of(told)
+
+
 def test_a_new_rate_is_called_saved_and_saved_again(door: Door) -> None:
     desk = signed_in(door, "rates")
     for do in ("save", "try"):

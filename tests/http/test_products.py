@@ -63,6 +63,22 @@ def test_a_new_product_is_made_once_and_read_as_it_was_sent(own_shop: Door) -> N
     assert entry(own_shop) == POT_ENTRY
 
 
+def test_a_number_that_is_hardly_meant_is_told_once_it_is_saved(door: Door) -> None:
+    described = {**POT_ENTRY["product"], "reject_pct": "0.05"}
+    changed = put_entry(door, POT, {**POT_ENTRY, "product": described}, seen(FIRST)).json()
+    sold = {"product": "pot", "channel": "own-shop", "aim": {"margin_pct": "0.4"}}
+    added = put_entry(door, f"{LISTINGS}/P-9", sold, NEW).json()
+    common = "is 0.05 %; 0.1 % or more is common. If 5 % is meant, write 5."
+    assert changed["cautions"] == [
+        {"hazard": "unlikely size", "says": f"Product pot: reject_pct {common}"}
+    ]
+    common = "is 0.4 %; 1 % or more is common. If 40 % is meant, write 40."
+    assert [each["says"] for each in added["cautions"]] == [
+        f"Listing P-9: margin_pct of aim {common}"
+    ]
+    assert "cautions" not in read(door, POT).json()
+
+
 @pytest.mark.parametrize("headers", NOT_BY_ITS_TAG.values(), ids=list(NOT_BY_ITS_TAG))
 @pytest.mark.parametrize("path", [POT, f"{PRODUCTS}/pan", f"{LISTINGS}/P-1"])
 def test_nothing_is_overwritten_unseen(door: Door, path: str, headers: dict[str, str]) -> None:

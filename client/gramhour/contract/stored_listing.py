@@ -13,13 +13,17 @@ from gramhour.contract.problem import Fault
 
 
 class StoredProduct(Answered, frozen=True, kw_only=True):
-    """A product, its version, and who made that."""
+    """A product, its version, and who made that.
+
+    Answered to a change, ``cautions`` says of its numbers that are hardly meant as they stand.
+    """
 
     code: str
     version: int
     changed_at: datetime
     changed_by: str
     entry: ProductEntry
+    cautions: list[Caution] | UnsetType = UNSET
 
     @property
     def tag(self) -> str:
@@ -28,7 +32,10 @@ class StoredProduct(Answered, frozen=True, kw_only=True):
 
 
 class StoredListing(Answered, frozen=True, kw_only=True):
-    """A listing, its version, its price today (if it has one), and those planned."""
+    """A listing, its version, its price today (if it has one), and those planned.
+
+    Answered to a change, ``cautions`` says of its numbers that are hardly meant as they stand.
+    """
 
     sku: str
     version: int
@@ -37,6 +44,7 @@ class StoredListing(Answered, frozen=True, kw_only=True):
     listing: Listing
     price: ListedPrice | UnsetType = UNSET
     planned: list[ListedPrice]
+    cautions: list[Caution] | UnsetType = UNSET
 
     @property
     def tag(self) -> str:

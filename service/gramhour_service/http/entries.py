@@ -127,8 +127,8 @@ def check_name(name: str, parameter: Parameter, form: str) -> None:
         raise Refused("invalid-request", (Fault(parameter=parameter.name, detail=detail),))
 
 
-async def put_one(request: Asked, thing: Thing, name: str) -> tuple[Entry, bool]:
-    """Put one entry in place of what it is; say what it is now, and whether it is new."""
+async def put_one(request: Asked, thing: Thing, name: str) -> tuple[Entry, Put]:
+    """Put one entry in place of what it is; say what it is now, and what became of it."""
     shop, asker = request.app.state.shop, request.state.asker
     Parameters(request, ()).check()
     check = precondition(request, thing.noun, may_create=True)
@@ -137,14 +137,14 @@ async def put_one(request: Asked, thing: Thing, name: str) -> tuple[Entry, bool]
     def seen(entry: Entry | None) -> None:
         check(None if entry is None else tag_of(entry), lambda: _by(entry))
 
-    def work(store: Database) -> tuple[Entry, bool]:
+    def work(store: Database) -> tuple[Entry, Put]:
         with writing(store):
             on = ground(store, shop, asker)
             put = thing.put(on, name, thing.read(on)(sent), seen)
-            return found(store, thing, name), put.done == "added"
+            return found(store, thing, name), put
 
-    entry, is_new = await shop.write(work)
-    return entry, is_new
+    entry, put = await shop.write(work)
+    return entry, put
 
 
 async def delete_one(request: Asked, thing: Thing, name: str) -> Response[bytes]:

@@ -6,6 +6,7 @@ import msgspec
 from litestar import Response
 from litestar.params import FromPath
 from msgspec import UNSET
+from msgspec.structs import replace
 from sqlite_utils import Database
 
 from gramhour.contract.listing import Listing
@@ -31,7 +32,7 @@ from gramhour_service.http.parameters import Parameters
 from gramhour_service.http.preconditions import IF_MATCH, IF_NONE_MATCH
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
-from gramhour_service.listings.told import told_listing, told_price
+from gramhour_service.listings.told import cautions_of_put, told_listing, told_price
 from gramhour_service.store.prices import newest_change, price_history
 
 ENCODER = msgspec.json.Encoder()
@@ -99,15 +100,15 @@ async def put_one_listing(request: Asked, sku: FromPath[str]) -> Response[bytes]
     """Change or add a listing."""
     media_type = media_type_wanted(request, (JSON,))
     check_name(sku, SKU, SKU_FORM)
-    entry, is_new = await put_one(request, LISTING, sku)
+    entry, put = await put_one(request, LISTING, sku)
     shop: Shop = request.app.state.shop
     told = read_store(request, lambda store: told_listing(store, entry, shop.today()))
     return answered(
         request,
-        ENCODER.encode(told),
+        ENCODER.encode(replace(told, cautions=cautions_of_put(put))),
         media_type,
         costs=True,
-        status=HTTPStatus.CREATED if is_new else HTTPStatus.OK,
+        status=HTTPStatus.CREATED if put.done == "added" else HTTPStatus.OK,
         headers={"ETag": tag_of(entry)},
     )
 

@@ -7,6 +7,7 @@ from litestar import Response
 from litestar.params import FromPath
 from litestar.response import Stream
 from msgspec import UNSET
+from msgspec.structs import replace
 from sqlite_utils import Database
 
 from gramhour.contract.listing import ProductEntry, ProductRow
@@ -49,7 +50,7 @@ from gramhour_service.http.wire import (
 )
 from gramhour_service.listings.exporting import product_lines
 from gramhour_service.listings.keeping import put_product
-from gramhour_service.listings.told import told_product
+from gramhour_service.listings.told import cautions_of_put, told_product
 from gramhour_service.store.entries import entries_after
 
 ROUTE = "/v1/products"
@@ -176,13 +177,13 @@ async def put_one_product(request: Asked, code: FromPath[str]) -> Response[bytes
     """Change or add a product."""
     media_type = media_type_wanted(request, (JSON,))
     check_name(code, CODE, CODE_FORM)
-    entry, is_new = await put_one(request, PRODUCT, code)
+    entry, put = await put_one(request, PRODUCT, code)
     return answered(
         request,
-        ENCODER.encode(told_product(entry)),
+        ENCODER.encode(replace(told_product(entry), cautions=cautions_of_put(put))),
         media_type,
         costs=True,
-        status=HTTPStatus.CREATED if is_new else HTTPStatus.OK,
+        status=HTTPStatus.CREATED if put.done == "added" else HTTPStatus.OK,
         headers={"ETag": tag_of(entry)},
     )
 

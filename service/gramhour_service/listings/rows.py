@@ -15,7 +15,7 @@ from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.reading import entry_reader
 from gramhour.contract.stored_listing import RowOutcome, RowOutcomes
 from gramhour_service.listings.keeping import Ground, Put, listing_reader, put_listing, put_product
-from gramhour_service.resolve.unlikely import as_cautions
+from gramhour_service.listings.told import cautions_of_put
 from gramhour_service.store.entries import EntryKind
 from gramhour_service.store.opening import writing
 
@@ -88,7 +88,7 @@ def _outcomes(kind: EntryKind, rows: Sequence[SentRow], put: PutRow) -> Iterator
                 name=name,
                 done=done.done,
                 version=done.version,
-                cautions=[*as_cautions(done.unlikely)] or UNSET,
+                cautions=cautions_of_put(done),
             )
 
 

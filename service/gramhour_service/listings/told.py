@@ -3,13 +3,16 @@
 from datetime import date, datetime
 from decimal import Decimal
 
-from msgspec import UNSET, json
+from msgspec import UNSET, UnsetType, json
 from sqlite_utils import Database
 
+from gramhour.contract.answer import Caution
 from gramhour.contract.listed import ListedBreak, ListedPrice
 from gramhour.contract.prices import PriceItem, PriceStep
 from gramhour.contract.stored_listing import StoredListing, StoredProduct
 from gramhour_service.listings.asked import stored_listing, stored_product
+from gramhour_service.listings.keeping import Put
+from gramhour_service.resolve.unlikely import as_cautions
 from gramhour_service.store.entries import Entry, entry_of
 from gramhour_service.store.prices import PriceChange, planned_prices, price_in_force
 
@@ -39,6 +42,11 @@ def told_listing(store: Database, entry: Entry, today: date) -> StoredListing:
         price=UNSET if price is None else told_price(price),
         planned=[told_price(each) for each in planned_prices(store, entry.name, today)],
     )
+
+
+def cautions_of_put(put: Put) -> list[Caution] | UnsetType:
+    """Tell what is hardly meant of a product or a listing that was put."""
+    return [*as_cautions(put.unlikely)] or UNSET
 
 
 def told_price(price: PriceChange) -> ListedPrice:

@@ -22,7 +22,7 @@ NOTHING: Mapping[str, Any] = {}
 class Saved(NamedTuple):
     """What came of saving: what it says, at which field if that is at fault, or why it is refused.
 
-    ``goes_on`` says what to do next, if there is anything.
+    ``goes_on`` says what to do next, if there is anything; ``cautions`` what to look at twice.
     """
 
     says: str = ""
@@ -30,6 +30,7 @@ class Saved(NamedTuple):
     at: str = ""
     is_done: bool = False
     goes_on: str = ""
+    cautions: tuple[Mapping[str, str], ...] = ()
 
 
 NAMES = {
@@ -140,7 +141,9 @@ async def save_product(
         return loaded, _refused(done.problem)
     saved = f"Product {loaded.code} is saved."
     known = (loaded.code, loaded.known[1])
-    return loaded._replace(product_tag=done.tag, known=known), Saved(saved, is_done=True)
+    return loaded._replace(product_tag=done.tag, known=known), Saved(
+        saved, is_done=True, cautions=_cautions(done)
+    )
 
 
 async def save_listing(
@@ -165,8 +168,12 @@ async def save_listing(
         return loaded, _refused(done.problem)
     says = f"Listing {loaded.sku} is saved; its price changes when a repricing is applied."
     known = (loaded.known[0], loaded.sku)
-    saved = Saved(says, is_done=True, goes_on="Reprice what is listed.")
+    saved = Saved(says, is_done=True, goes_on="Reprice what is listed.", cautions=_cautions(done))
     return loaded._replace(listing_tag=done.tag, known=known), saved
+
+
+def _cautions(done: Told) -> tuple[Mapping[str, str], ...]:
+    return tuple(done.document.get("cautions", ()))
 
 
 def _refused(problem: Problem) -> Saved:
