@@ -10,6 +10,7 @@ import pytest
 from gramhour.contract.rates import RateSheet
 from gramhour_service.http.settings import Settings
 from gramhour_service.resolve.sheet import sound_sheet
+from tests.desk.at_desk import main_of, signed_in
 from tests.http.asking import change
 from tests.http.door import NOW, Door, make_shop, opened
 from tests.http.repriced import (
@@ -114,6 +115,9 @@ def test_a_shown_price_that_stays_is_listed_anew_where_the_tax_changed(shop: Doo
     done = repriced(shop)
     assert (done["counts"]["up"], done["counts"]["unchanged"]) == (1, 0)
     assert "up_by" not in done  # not by 0.00 %
+    report = main_of(signed_in(shop, "listings").get(f"/desk/repricings/{done['id']}"))
+    assert "Those that go up" not in report
+    assert "Up or down where no price moves: what is shown stays" in report
     apply(shop, done["id"])
     answer = shop.ask("GET", "/v1/prices", "price", params={"channel": "stall"})
     (item,) = answer.json()["items"]

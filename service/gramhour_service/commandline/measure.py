@@ -92,7 +92,9 @@ def _not_measured(file: str) -> NotAnswered:
 
 def _check_toolpath(given: dict[str, str]) -> None:
     if beyond := [f"--{name}" for name in ("profile", "nozzle", "service") if name in given]:
-        raise click.UsageError(f"{' and '.join(beyond)} is for meshes; a toolpath is prepared")
+        raise click.UsageError(
+            f"{' and '.join(beyond)} is for meshes; a toolpath is prepared: leave it away"
+        )
 
 
 def _check_mesh(given: dict[str, str], url: str | None, sheet_file: str | None) -> None:
