@@ -47,7 +47,8 @@ def main(channel: str, title: str) -> str:
                 listed[item.sku] = item
     rows = [row(item) for _, item in sorted(listed.items()) if item.breaks]
     tax = "with" if told.prices_include_tax else "without"
-    says = f"Prices of {today:%d %B %Y}, in {told.currency}, {tax} tax."
+    least = f" Orders come to {told.minimum_order} at least." if told.minimum_order else ""
+    says = f"Prices of {today:%d %B %Y}, in {told.currency}, {tax} tax.{least}"
     return PAGE.format(title=escape(title), says=says, currency=told.currency, rows="\n".join(rows))
 
 

@@ -17,6 +17,7 @@ import sys
 import threading
 import time
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from html import escape
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -59,7 +60,7 @@ class Shelf:
             self._read_all()
             return
         told = self._client.prices(self._channel, limit=1)
-        self._on = day_in_shop(told)
+        self._note(told)
         if told.change == self._change:
             return
         items = self._client.all_prices(self._channel, changed_since=self._change, seal=True)
@@ -98,13 +99,20 @@ class Shelf:
         self._read_at, self._told = datetime.now(UTC), self._client.seal_keys()
         self._keys = SealKeys(self._told)
         first = self._client.prices(self._channel, limit=1)
-        self._change, self._on = first.change, day_in_shop(first)
-        tax = "with tax" if first.prices_include_tax else "without tax"
-        self.says = f"Each, in {first.currency} {tax}; postage comes on top."
+        self._change = first.change
+        self._note(first)
         items: dict[str, list[PriceItem]] = {}
         for item in self._client.all_prices(self._channel, seal=True):
             self._put(items, item)
         self._items = items
+
+    def _note(self, told: Prices) -> None:
+        """Note which day it is in the shop, and what holds for each order."""
+        self._on, self.least = day_in_shop(told), told.minimum_order or Decimal(0)
+        tax = "with tax" if told.prices_include_tax else "without tax"
+        self.says = f"Each, in {told.currency} {tax}; postage comes on top."
+        if self.least:
+            self.says += f" Orders come to {self.least} at least."
 
     def _put(self, items: dict[str, list[PriceItem]], item: PriceItem) -> None:
         """Put a price in place of one of the same day; one without breaks ends all before it."""
@@ -152,7 +160,7 @@ def order_of(shelf: Shelf, sent: str) -> dict[str, Any]:
         "sku": offer.sku,
         "quantity": quantity,
         "unit_price": str(price),
-        "goods": str(price * quantity),
+        "goods": str(max(price * quantity, shelf.least)),
         "currency": offer.currency,
         "prices_include_tax": offer.prices_include_tax,
     }
@@ -188,7 +196,8 @@ class Counter(BaseHTTPRequestHandler):
         else:
             sys.stdout.write(json.dumps(order) + "\n")
             sys.stdout.flush()
-            self._answer(HTTPStatus.OK, f"Ordered: {order['quantity']} at {order['unit_price']}.")
+            says = "Ordered: {quantity} at {unit_price}, {goods} in all."
+            self._answer(HTTPStatus.OK, says.format(**order))
 
     def _answer(self, status: HTTPStatus, page: str) -> None:
         body = (page if page.startswith("<!") else PAGE.format(goods=escape(page))).encode()

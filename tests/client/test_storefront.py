@@ -9,12 +9,14 @@ import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
+from decimal import Decimal
 from html import unescape
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import httpx
 import pytest
+from msgspec.structs import replace
 
 from gramhour import Client
 from gramhour_service.seals.turning import recall
@@ -115,12 +117,12 @@ def test_price_is_shown_ordered_later_and_honoured_though_it_changed(front: Fron
     reprice(front, "40.00")
     front.wait_until_shown("from 1: 51.90, from 10: 31.90")
     monday = front.seal()
-    assert front.order(friday) == (200, "Ordered: 10 at 28.90.")
+    assert front.order(friday) == (200, "Ordered: 10 at 28.90, 289.00 in all.")
     assert front.taken() == {
         "sku": "HP-1", "quantity": 10, "unit_price": "28.90", "goods": "289.00",
         "currency": "EUR", "prices_include_tax": True,
     }  # fmt: skip
-    assert front.order(monday, 3) == (200, "Ordered: 3 at 51.90.")
+    assert front.order(monday, 3) == (200, "Ordered: 3 at 51.90, 155.70 in all.")
     assert front.taken()["goods"] == "155.70"
 
 
@@ -159,14 +161,25 @@ def test_recalled_price_is_refused_and_the_right_one_shown_in_its_place(front: F
     assert front.order(mistyped) == (409, says)
     reprice(front, "32.00")
     front.wait_until_shown("from 1: 46.90, from 10: 28.90")
-    assert front.order(front.seal()) == (200, "Ordered: 10 at 28.90.")
+    assert front.order(front.seal()) == (200, "Ordered: 10 at 28.90, 289.00 in all.")
     assert front.taken()["unit_price"] == "28.90"
+
+
+def test_an_order_comes_to_the_channels_minimum_at_least(front: Front) -> None:
+    newest = front.shop.revisions(limit=1).items[0].rates_revision
+    own_shop = front.shop.rate("channels", "own-shop").value
+    value = replace(own_shop, minimum_order=Decimal(60))
+    change = {"kind": "channels", "code": "own-shop", "value": value}
+    front.shop.change_rates([change], based_on_revision=newest)
+    front.wait_until_shown("postage comes on top. Orders come to 60.00 at least.</p>")
+    assert front.order(front.seal(), 1)[1].endswith(", 60.00 in all.")
+    assert front.taken()["goods"] == "60.00"
 
 
 def test_orders_are_taken_while_the_service_is_away(front: Front) -> None:
     seal = front.seal()
     front.service.process.kill()
     front.service.process.wait()
-    assert front.order(seal) == (200, "Ordered: 10 at 28.90.")
+    assert front.order(seal) == (200, "Ordered: 10 at 28.90, 289.00 in all.")
     assert front.taken()["sku"] == "HP-1"
     assert "Herb planter" in front.page()

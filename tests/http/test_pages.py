@@ -16,6 +16,7 @@ from gramhour_service.pages.assets import address, assets
 from gramhour_service.seals.turning import rename
 from gramhour_service.store.opening import open_store
 from tests.cube import CUBE
+from tests.http.asking import RATES, change, newest, value_of
 from tests.http.door import BOUND, Door, opened, problem_of, problem_type
 from tests.http.offering import LISTINGS, put_entry, take_away
 from tests.http.repriced import all_priced, rows_listed
@@ -201,6 +202,14 @@ def test_what_changes_is_on_the_next_page(public: Door) -> None:
     told = public.ask("GET", "/", params=WISH).text
     assert "Planter for sage" not in told
     assert "Nothing is for sale under this. Choose another product." in told
+
+
+def test_a_minimum_order_stands_beside_the_first_price(public: Door) -> None:
+    channel = {**value_of(public, f"{RATES}/channels/own-shop"), "minimum_order": "60"}
+    sent = {"kind": "channels", "code": "own-shop", "value": channel}
+    assert change(public, sent, based_on=newest(public)).status_code == 201
+    told = public.ask("GET", "/").text
+    assert re.search(r'<br><span class="aside">in orders of <data [^>]*value="60\.00"', told)
 
 
 def test_what_somebody_writes_stays_text(public: Door) -> None:

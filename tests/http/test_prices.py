@@ -67,8 +67,11 @@ def on_channel(door: Door, channel: str = "own-shop") -> list[str]:
 
 
 def test_everything_that_is_listed_on_a_channel_stands_with_its_prices(shop: Door) -> None:
+    least = {"trade": ("75.00", 6)}
     for channel, includes_tax in (("own-shop", True), ("market", True), ("trade", False)):
         told = read(shop, channel=channel)
+        holds = told.get("minimum_order"), told.get("multiple_of")
+        assert holds == least.get(channel, (None, None))
         assert (told["channel"], told["currency"]) == (channel, "EUR")
         assert told["prices_include_tax"] is includes_tax
         assert told["prices_on"] == TODAY

@@ -9,7 +9,11 @@ from gramhour.contract.members import Answered
 
 
 class PriceStep(Answered, frozen=True, kw_only=True):
-    """A price on a channel from a quantity on."""
+    """A price on a channel from a quantity on.
+
+    ``unit_price_net`` is what the goods of an order of that quantity come to without tax, by its
+    units: where orders are raised to a minimum, more than a unit's share of its price.
+    """
 
     from_quantity: int
     unit_price: Decimal
@@ -35,13 +39,17 @@ class Prices(Answered, frozen=True, kw_only=True):
 
     ``change`` is the newest change: sent as ``changed_since`` it gets what came after it.
     ``prices_on`` is the day that it is in the shop: of a sku the item holds whose ``valid_from``
-    is the latest up to it. Services of before it was told do not say it.
+    is the latest up to it. Services of before it was told do not say it. The goods of an order
+    come to ``minimum_order`` at least, as shown to the buyer; units are sold in multiples of
+    ``multiple_of``. Both are of that day, and absent where the channel has none.
     """
 
     channel: str
     prices_on: date | UnsetType = UNSET
     currency: str
     prices_include_tax: bool
+    minimum_order: Decimal | UnsetType = UNSET
+    multiple_of: int | UnsetType = UNSET
     change: int
     items: list[PriceItem]
     next_cursor: str | UnsetType = UNSET

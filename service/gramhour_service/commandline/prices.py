@@ -18,7 +18,7 @@ from gramhour_service.commandline.refusals import placed, told_when_refused
 from gramhour_service.commandline.screen import money, screen, show_texts
 from gramhour_service.commandline.service import asked_service, service_asked, service_options
 from gramhour_service.commandline.store import opened, written_json
-from gramhour_service.listings.selling import Selling, changed, for_sale
+from gramhour_service.listings.selling import Selling, changed, for_sale, prices_told
 from gramhour_service.store.prices import newest_told
 
 ALL = 1_000_000_000
@@ -87,14 +87,7 @@ def _read(store: Database, channel: str, since: int) -> Prices:
     asked = Selling(channel, today.on, planned=True)
     newest = newest_told(store, channel, today.on, planned=True)
     told = changed(store, asked, since, newest, ALL) if since else for_sale(store, asked, "", ALL)
-    return Prices(
-        channel=channel,
-        prices_on=today.on,
-        currency=today.in_force.sheet.currency,
-        prices_include_tax=channels[channel].prices_include_tax,
-        change=newest,
-        items=told.items,
-    )
+    return prices_told(today.in_force.sheet, asked, newest, told)
 
 
 def _show(found: Prices) -> None:
@@ -102,6 +95,11 @@ def _show(found: Prices) -> None:
     header = ("Sku", "Name", "From", "Units", f"{found.currency} {tax} tax", "Net")
     rows = [row for item in found.items for row in _rows(item)]
     show_texts(screen(), header, rows, numbers=(3, 4, 5))
+    if found.minimum_order is not UNSET:
+        least = f"{found.currency} {money(found.minimum_order)}"
+        click.echo(f"The goods of an order come to {least} {tax} tax at least.")
+    if found.multiple_of is not UNSET:
+        click.echo(f"It is sold in multiples of {found.multiple_of}.")
 
 
 def _rows(item: PriceItem) -> Iterator[tuple[str, ...]]:

@@ -20,7 +20,7 @@ from gramhour_service.http.problems import refused
 from gramhour_service.http.sealing import with_seals
 from gramhour_service.http.shop import Shop
 from gramhour_service.http.wire import JSON, Asked, answered, media_type_wanted, tag_of_body
-from gramhour_service.listings.selling import Selling, changed, for_sale
+from gramhour_service.listings.selling import Selling, changed, for_sale, prices_told
 from gramhour_service.sheets.in_force import Pinned
 from gramhour_service.store.prices import newest_told
 
@@ -89,16 +89,7 @@ async def prices(request: Asked) -> Response[bytes]:
             told = changed(store, asked, int(after or since), newest, page.limit)
         else:
             told = for_sale(store, asked, after, page.limit)
-        assert sheet.channels is not UNSET, "the channel is one of them"
-        return Prices(
-            channel=channel,
-            prices_on=found.on,
-            currency=sheet.currency,
-            prices_include_tax=sheet.channels[channel].prices_include_tax,
-            change=newest,
-            items=told.items,
-            next_cursor=UNSET if told.after is None else f"{newest}.{told.after}",
-        )
+        return prices_told(sheet, asked, newest, told)
 
     told = shop.read(work)
     if told is not None and is_sealed:

@@ -1,12 +1,18 @@
 """What is for sale on a channel, by sku; and what changed there since, by number."""
 
 from datetime import date
+from decimal import Decimal
 from typing import NamedTuple
 
+from msgspec import UNSET, UnsetType
 from sqlite_utils import Database
 
-from gramhour.contract.prices import PriceItem
+from gramhour.contract.channel import Channel
+from gramhour.contract.prices import PriceItem, Prices
+from gramhour.contract.rates import RateSheet
+from gramhour_service.calculation.arithmetic import half_up
 from gramhour_service.listings.told import told_item
+from gramhour_service.resolve.currency import minor_digits
 from gramhour_service.store.entries import Filter, entries_after
 from gramhour_service.store.prices import (
     Feed,
@@ -55,3 +61,26 @@ def changed(store: Database, asked: Selling, since: int, up_to: int, most: int) 
     rows = prices_changed(store, feed, most + 1)
     more = str(rows[most - 1].change) if len(rows) > most else None
     return Page([told_item(store, row) for row in rows[:most]], more)
+
+
+def prices_told(sheet: RateSheet, asked: Selling, newest: int, page: Page) -> Prices:
+    """Tell a page of prices, with what holds for each order on a channel that the sheet has."""
+    assert sheet.channels is not UNSET, "the channel is one of them"
+    channel = sheet.channels[asked.channel]
+    return Prices(
+        channel=asked.channel,
+        prices_on=asked.on,
+        currency=sheet.currency,
+        prices_include_tax=channel.prices_include_tax,
+        minimum_order=least_order(sheet, channel),
+        multiple_of=channel.multiple_of,
+        change=newest,
+        items=page.items,
+        next_cursor=UNSET if page.after is None else f"{newest}.{page.after}",
+    )
+
+
+def least_order(sheet: RateSheet, channel: Channel) -> Decimal | UnsetType:
+    """Say what the goods of an order on a channel come to at least, if it has such a minimum."""
+    least = channel.minimum_order
+    return half_up(least, minor_digits(sheet.currency)) if least else UNSET

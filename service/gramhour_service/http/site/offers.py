@@ -1,15 +1,16 @@
 """What a shop offers without a key: its listed products on public channels, with today's price."""
 
 from collections import Counter
+from decimal import Decimal
 from typing import NamedTuple
 
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 from sqlite_utils import Database
 
 from gramhour.contract.prices import PriceItem, PriceStep
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.shop import Shop
-from gramhour_service.listings.selling import Selling, for_sale
+from gramhour_service.listings.selling import Selling, for_sale, least_order
 from gramhour_service.sheets.in_force import Pinned
 from gramhour_service.store.opening import writings_seen
 
@@ -20,7 +21,8 @@ MOST_OFFERED = 400
 class Offered(NamedTuple):
     """A product that is for sale: its number, its name as it is chosen, how its price is shown.
 
-    ``first`` is the smallest quantity that is sold, and what one costs then.
+    ``first`` is the smallest quantity that is sold, and what one costs then; ``least`` what the
+    goods of an order come to at least, if there is such a minimum.
     """
 
     sku: str
@@ -28,6 +30,7 @@ class Offered(NamedTuple):
     includes_tax: bool
     currency: str
     first: PriceStep
+    least: Decimal | UnsetType
 
 
 def offered(shop: Shop, asker: Asker) -> list[Offered] | None:
@@ -53,7 +56,8 @@ def _read(shop: Shop, asker: Asker, found: Pinned) -> list[Offered] | None:
         return []
     told: list[Offered] = []
     for code in sorted(asker.channels or ()):
-        includes_tax = channels[code].prices_include_tax
+        channel = channels[code]
+        includes_tax, least = channel.prices_include_tax, least_order(sheet, channel)
 
         def work(store: Database, channel: str = code) -> tuple[list[PriceItem], bool]:
             page = for_sale(store, Selling(channel, on, planned=False), "", MOST_OFFERED)
@@ -61,7 +65,7 @@ def _read(shop: Shop, asker: Asker, found: Pinned) -> list[Offered] | None:
 
         items, goes_on = shop.read(work) or ([], False)
         told += [
-            Offered(each.sku, each.name, includes_tax, sheet.currency, each.breaks[0])
+            Offered(each.sku, each.name, includes_tax, sheet.currency, each.breaks[0], least)
             for each in items
             if each.breaks
         ]
