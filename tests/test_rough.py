@@ -63,6 +63,14 @@ def looked_at(counted: dict[int, Any]) -> Iterator[int]:
             yield quantity
 
 
+def beyond_the_last(last: int, multiple: int, price: Decimal, minimum: Decimal) -> list[int]:
+    """List the two quantities beyond between which orders cease to be raised to a minimum."""
+    quantity = last
+    while price * quantity < minimum:
+        quantity += multiple
+    return [q for q in (quantity - multiple, quantity) if q > last]
+
+
 def margin(job: Job, quantity: int, cost: Decimal, price: Decimal) -> Decimal:
     settled = settled_at(job, quantity, cost, price)
     return settled.profit / settled.net
@@ -87,9 +95,12 @@ def test_no_least_margin_is_overlooked(name: str, shop: dict[str, Any]) -> None:
             ]
             for price in PRICES:
                 found = least_margins(sold, Shown(breaks, [price] * len(breaks)))
-                for least, counted in zip(found, counts, strict=True):
+                beyond = beyond_the_last(stretches.quantities[-1], multiple, price, minimum)
+                also = [*[[]] * (len(counts) - 1), beyond]
+                for least, counted, more in zip(found, counts, also, strict=True):
                     raised = {q: (n, price * q < minimum) for q, n in counted.items()}
-                    margins = {q: margin(job, q, cost(q), price) for q in looked_at(raised)}
+                    seen = [*looked_at(raised), *more]
+                    margins = {q: margin(job, q, cost(q), price) for q in seen}
                     lowest = min(margins.values())
                     assert least is not None
                     assert least.profit / least.net == lowest

@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.aim import margin_break
+from gramhour_service.calculation.arithmetic import ceiling
 from gramhour_service.calculation.build import NO_BUILD
 from gramhour_service.calculation.builds import (
     BuildPlan,
@@ -20,6 +21,8 @@ from gramhour_service.calculation.postage import parcels
 MOST_LOOKED_AT = 1_000
 """Quantities of one stretch; of a longer one the first so many, and its end."""
 LEAST_LENGTH = 10
+MOST_UNITS = 100_000
+"""More units are not quoted at once, so that none are looked at either."""
 
 
 class Least(NamedTuple):
@@ -33,11 +36,25 @@ class Least(NamedTuple):
 def stretch_of(quantity: int, following: int | None, multiple: int) -> list[int]:
     """List what a listed price holds for: from its break up to the next one.
 
-    The last is looked at up to double, over ten units at least; only what the channel sells is.
+    The last is looked at up to double, which people order too, over ten units at least; only what
+    the channel sells is.
     """
-    beyond = max(2 * quantity, quantity + LEAST_LENGTH) if following is None else following
+    beyond = max(2 * quantity + 1, quantity + LEAST_LENGTH) if following is None else following
     holds_for = range(quantity, beyond, multiple)
     return [*holds_for[:-1][:MOST_LOOKED_AT], holds_for[-1]]
+
+
+def beside_minimum(
+    unit_price: Decimal, minimum_order: Decimal, last: int, multiple: int
+) -> list[int]:
+    """List what else a last stretch holds for that ends while orders are raised to the minimum.
+
+    That is the last quantity beyond it whose orders are, and the first whose are not.
+    """
+    if not unit_price or unit_price * last >= minimum_order:
+        return []
+    first = multiple * ceiling(minimum_order / (unit_price * multiple))
+    return [q for q in (first - multiple, first) if last < q <= MOST_UNITS]
 
 
 def lesser(least: Least | None, other: Least) -> Least | None:

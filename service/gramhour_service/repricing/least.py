@@ -1,11 +1,11 @@
 """The least margins of a listing's prices, each over the quantities that it holds for."""
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from gramhour_service.calculation.stretch import Least, lesser
+from gramhour_service.calculation.stretch import Least, beside_minimum, lesser
 from gramhour_service.repricing.evaluating import Sold
 from gramhour_service.repricing.quantities import Floats
 from gramhour_service.repricing.selling import Selling
@@ -29,7 +29,8 @@ def least_margins(sold: Sold, shown: Shown) -> list[Least | None]:
     There is none where a break has no price, or nothing is paid at any quantity. Looked at are
     both ends and, wherever a number of builds, packs or parcels or the margin break changes or
     the minimum order ceases to hold, the last quantity before it and the first after: in between
-    a margin mostly only rises or only falls. Where a rough look says that it cannot be the least,
+    a margin mostly only rises or only falls. The last stretch, which has no end, is looked at so
+    where the minimum order ceases beyond it. Where a rough look says that it cannot be the least,
     nothing is computed.
     """
     spans = sold.selling.stretches.spans
@@ -65,9 +66,25 @@ def _least(sold: Sold, shown: Shown, span: range, at_least: Floats) -> Least | N
             quantity = selling.stretches.quantities[place]
             unit_price = shown.at(quantity)
             assert unit_price is not None, "its stretch begins at a break that has a price"
-            settled = sold.settled(quantity, unit_price)
-            least = lesser(least, Least(quantity, settled.profit, settled.net))
+            least = lesser(least, _settled(sold, quantity, unit_price))
+    for quantity, unit_price in _beyond(selling, shown, span):
+        least = lesser(least, _settled(sold, quantity, unit_price))
     return least
+
+
+def _settled(sold: Sold, quantity: int, unit_price: Decimal) -> Least:
+    settled = sold.settled(quantity, unit_price)
+    return Least(quantity, settled.profit, settled.net)
+
+
+def _beyond(selling: Selling, shown: Shown, span: range) -> Iterator[tuple[int, Decimal]]:
+    """Name what is looked at beyond the last stretch, at which price."""
+    (_, multiple), quantities = selling.stretches.key, selling.stretches.quantities
+    last = quantities[-1]
+    unit_price, minimum = shown.at(last), selling.job.channel.minimum_order
+    if minimum and unit_price is not None and span.stop == len(quantities):
+        for quantity in beside_minimum(unit_price, minimum, last, multiple):
+            yield quantity, unit_price
 
 
 def _passes_minimum(selling: Selling, shown: Shown, place: int) -> bool:

@@ -51,6 +51,9 @@ def _least(
         _copied(spread(settled.net, dtype, sold.doubts)),
     )
     sold.doubts.note(least.net.x <= 0)
+    minimum = sold.selling.job.channel.minimum_order
+    if minimum and span.stop == len(quantities):  # it may cease beyond, elsewhere for each
+        sold.doubts.note(unit_price * quantities[-1] < minimum)
     builds, shape = sold.made.builds, sold.made.shape
     for n, place in enumerate(span[1:], 1):
         possible = _possible(least, at_least[:, n])
