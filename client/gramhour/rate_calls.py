@@ -75,8 +75,9 @@ class RateCalls:
 
         Each change is a rate whole, as it is to be, or None to take it away. Needs a key with
         scope ``rates``. ``based_on_revision`` is the newest revision that you know: if there are
-        later ones, ``Refusal`` (``moved-on``) says what they changed. A ``trial`` checks and
-        tells, and saves nothing. Tries carry one ``Idempotency-Key``, so it is done once.
+        later ones, ``Refusal`` (``moved-on``) says what they changed. Where there are none yet, 0
+        begins a shop by all that a sheet needs. A ``trial`` checks and tells, and saves nothing.
+        Tries carry one ``Idempotency-Key``, so it is done once.
 
         >>> dearer = {"kind": "shop", "code": "labour_rate_per_hour", "value": "33.50"}
         >>> saved = client.change_rates(

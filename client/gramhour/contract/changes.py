@@ -11,7 +11,7 @@ from gramhour.contract.members import (
     Day,
     Note,
     OneWay,
-    Revision,
+    RevisionKnown,
     Sent,
     Way,
     member,
@@ -46,7 +46,9 @@ class RateChanges(Sent, frozen=True, kw_only=True):
     changes: Annotated[
         Annotated[list[RateChange], Meta(min_length=1, max_length=1000)], member("what is to be")
     ]
-    based_on_revision: Annotated[Revision, member("the newest revision that you know")]
+    based_on_revision: Annotated[
+        RevisionKnown, member("the newest revision that you know; 0 begins a shop without any")
+    ]
     effective_from: Annotated[
         Day | UnsetType, member("in force from that day on; else from today in the shop")
     ] = UNSET

@@ -35,7 +35,7 @@ from gramhour_service.sheets.saving import Dated
 from gramhour_service.store.rates import newest_revision
 
 MADE_BY = "command line"
-ANY_REVISION = 1
+NO_REVISION = 0
 
 
 @click.command("change", cls=Once, short_help="Change single rates, or try it.")
@@ -91,7 +91,7 @@ def _read(file: str, says: dict[str, Any]) -> dict[str, Any]:
     try:
         read = to_builtins(read_document(file, CHANGES).says)
         sent = {**read, **says} if isinstance(read, dict) else read
-        read_changes({"based_on_revision": ANY_REVISION, **sent} if sent is not read else sent)
+        read_changes({"based_on_revision": NO_REVISION, **sent} if sent is not read else sent)
     except Refused as refused:
         raise _placed(refused, file) from None
     assert isinstance(sent, dict), "the reader refuses anything else"
@@ -135,7 +135,7 @@ def _by_store(sent: dict[str, Any], file: str, path: Path, *, trial: bool) -> Sa
 def _by_service(sent: dict[str, Any], url: str, key: str | None, *, trial: bool) -> SavedChanges:
     with asked_service(url, key) as client:
         newest = client.revisions(limit=1).items
-        based_on = newest[0].rates_revision if newest else ANY_REVISION
+        based_on = newest[0].rates_revision if newest else NO_REVISION
         changes = read_changes({"based_on_revision": based_on, **sent})
         return client.change_rates(
             changes.changes,

@@ -23,6 +23,11 @@ NOTHING_YET = (
     "no rates are in force on {}, so there is nothing to change: the first ones hold from {} on; "
     "let the change hold from then on, or import a whole sheet from an earlier day"
 )
+BEGIN = (
+    "nothing is saved yet, and a first change holds all that a sheet needs, as changes of one "
+    "POST /v1/rate-changes based on revision 0; or gramhour rates import takes a sheet in"
+)
+BEGUN = "rates were saved meanwhile; the newest revision is {}: read it, and base the change on it"
 NUMBERS = re.compile(r"[0-9]+")
 
 
@@ -112,7 +117,8 @@ def edited(state: State, edits: list[Edit]) -> RateSheet:
     try:
         made = sound_sheet(sheet)
     except Refused as refused:
-        faults += [_placed(fault, edits) for fault in refused.faults]
+        place = _placed if state.revision else _placed_in_first
+        faults += [place(fault, edits) for fault in refused.faults]
     if faults or made is None:
         raise Refused("invalid-request", tuple(faults))
     return made
@@ -182,11 +188,22 @@ def _placed(fault: Fault, edits: list[Edit]) -> Fault:
     return Fault("", f"with this change, {at.removeprefix('/') or 'the sheet'}: {fault.detail}")
 
 
+def _placed_in_first(fault: Fault, edits: list[Edit]) -> Fault:
+    """Point into the first of all changes; what is sheet-wide and not in it is missing."""
+    at = (fault.pointer or "").removeprefix("/")
+    if at not in SHEET_WIDE or any(edit.key == (SHOP, at) for edit in edits):
+        return _placed(fault, edits)
+    return Fault(pointer(*edits[0].place[:-1]), f"{SHOP}/{at} is missing: {BEGIN}")
+
+
 def _moved_on(store: Database, based_on: int, newest: int) -> Refused:
     """Say what changed since the revision that a change was based on."""
     if based_on > newest:
-        detail = f"there is no such revision yet; the newest is {newest}"
+        detail = f"there is no such revision yet; the newest is {newest}" if newest else BEGIN
         return Refused("invalid-request", (Fault("/based_on_revision", detail),))
+    if not based_on:
+        fault = Fault("/based_on_revision", BEGUN.format(newest))
+        return Refused("moved-on", (fault,))
     since = [told_in_words(store, change) for change in changes_between(store, based_on, newest)]
     told = tuple(Fault("/based_on_revision", detail) for detail in since[:MOST_TOLD])
     return Refused("moved-on", told)
