@@ -24,8 +24,8 @@ NOTHING_YET = (
     "let the change hold from then on, or import a whole sheet from an earlier day"
 )
 BEGIN = (
-    "nothing is saved yet, and a first change holds all that a sheet needs, as changes of one "
-    "POST /v1/rate-changes based on revision 0; or gramhour rates import takes a sheet in"
+    "nothing is saved yet: a first change (POST /v1/rate-changes, based on revision 0) holds all "
+    "that a sheet needs; or gramhour rates import takes a sheet in"
 )
 BEGUN = "rates were saved meanwhile; the newest revision is {}: read it, and base the change on it"
 NUMBERS = re.compile(r"[0-9]+")
