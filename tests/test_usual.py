@@ -83,9 +83,35 @@ def test_nothing_in_the_demo_is_told(name: str) -> None:
         (
             "price_per_kwh",
             31,
-            "A kilowatt hour costs 31 and a kilogram of asa-green 25.1: more than 200 g of it, "
+            "A kilowatt hour costs 31 and a kilogram of asa-green 27.4: more than 200 g of it, "
             "where 5 to 50 g are common. Check that price_per_kwh is in the sheet's currency, not "
             "in cents, and the filament's price that of a kilogram.",
+        ),
+        (
+            "materials/asa-green/offer/list_price",
+            2_740,
+            "A kilogram of asa-green costs 2740 and one of tpu-slate 39.8: more than 60 times "
+            "apart. Check that both are for a kilogram (an offer for a pack of pack_g), not for a "
+            "gram, and not in cents.",
+        ),
+        (
+            "labour_rate_per_hour",
+            "0.53",
+            "An hour of work costs 0.53 and a kilowatt hour 0.31: less than 3 kWh, where 10 to 300 "
+            "are common. Check that labour_rate_per_hour is for an hour, not a minute, and "
+            "price_per_kwh not in cents.",
+        ),
+        (
+            "machines/large/hours_between_failures",
+            "1.3",
+            "Machine large: hours_between_failures is 1.3 h; 4 h or more is common. "
+            "Check that these are printing hours, from one failure to the next.",
+        ),
+        (
+            "machines/large/life_years",
+            54,
+            "Machine large: life_years is 54 years; up to 15 is common. "
+            "Check that these are years, not months.",
         ),
         (
             "materials/asa-green/density_g_cm3",
@@ -133,6 +159,12 @@ def test_a_rate_that_is_hardly_meant_is_told(path: str, value: Any, says: str) -
             "Check that one plate holds so many.",
         ),
         (
+            "product",
+            {"work": {"unit_min": 0}},
+            "Product: there are no pieces, components, work minutes or design_fee in it, so only "
+            "the channel's costs make its price. Check that none is missing.",
+        ),
+        (
             "product/work/unit_min",
             1_500,
             "Product: unit_min of work is 1500 min; up to 960 is common. "
@@ -167,6 +199,9 @@ def test_a_description_that_is_hardly_meant_is_told(path: str, value: Any, says:
         ("machines/large/start_yield_pct", 40),
         ("price_per_kwh", "0.95"),
         ("components/float-gauge/spare_pct", "0.5"),
+        ("materials/asa-green", {"price_per_kg": 600, "density_g_cm3": "1.3", "diameter_mm": 3}),
+        ("materials/asa-green", {"price_per_kg": 0, "density_g_cm3": "1.3", "diameter_mm": 3}),
+        ("labour_rate_per_hour", "1.20"),
     ],
 )
 def test_what_a_small_shop_may_well_mean_is_not_told(path: str, value: Any) -> None:

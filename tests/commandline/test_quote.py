@@ -160,7 +160,7 @@ def test_a_loss_is_said_in_words(run: Run) -> None:
     cheap = REQUEST.replace('"10.00"', '"4.00"')
     shown = run("quote", "-", "--rates", "rates.toml", read=cheap).stdout
     assert "\nb  Sold at a loss: cost and fees are more than the net. At 1, 10.\n" in shown
-    assert "The order's profit is -20.6000: margin -51.50 % of the net" in shown
+    assert "The order makes a loss of 20.6000: margin -51.50 % of the net (under the" in shown
 
 
 def test_names_from_a_file_cannot_steer_the_terminal(run: Run) -> None:

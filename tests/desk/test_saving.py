@@ -68,6 +68,11 @@ def test_a_number_that_is_hardly_meant_is_asked_about_before_it_is_saved(door: D
     assert "Is this meant? It is not saved yet." in main_of(asked)
     assert "admin_overhead_pct" in main_of(asked)
     assert door.ask("GET", overhead, "rates").json() == before
+    by_the_minute = {"do": "try", "/value": "0,455"}
+    told = desk.send("/desk/rates/shop/labour_rate_per_hour", by_the_minute)
+    assert "Unlikely size: An hour of work costs 0.455 and a kilowatt hour" in main_of(told)
+    cut = desk.send("/desk/rates/materials/pla-chalk", {"do": "save", "/value/density_g_cm3": ""})
+    assert "materials/pla-chalk: density_g_cm3 is gone; it was 1.24" in main_of(cut)
     sent: Fields = {**Seen(asked.text).fields, "do": "save as it stands"}
     assert "It is saved." in main_of(desk.post(place, sent))
     assert door.ask("GET", overhead, "rates").json()["value"] == "0.12"

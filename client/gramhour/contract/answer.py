@@ -124,8 +124,9 @@ class Basis(Answered, frozen=True, kw_only=True):
 class Caution(Answered, frozen=True, kw_only=True):
     """What the buyer and the maker must be told about a hazard.
 
-    An ``unlikely size`` is for the maker alone: a number that is probably in another unit, or a
-    percentage sent as a fraction.
+    An ``unlikely size`` is for the maker alone: a number that is probably in another unit, a
+    percentage sent as a fraction, or a product with nothing in it. So is what is ``left out`` of a
+    changed rate, which had it before.
     """
 
     hazard: str

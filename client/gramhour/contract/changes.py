@@ -94,7 +94,8 @@ class SavedChanges(Answered, frozen=True, kw_only=True):
 class SavedRate(StoredRate, frozen=True, kw_only=True):
     """A rate as it was saved, the planned changes that will hold instead, and ``cautions``.
 
-    These say of numbers that are hardly meant what is common, and what was probably meant.
+    These say of numbers that are hardly meant what is common, and what was probably meant, and
+    which members the rate had before and has no longer.
     """
 
     overruled_by: list[PlannedChange]

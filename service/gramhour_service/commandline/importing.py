@@ -24,7 +24,7 @@ from gramhour_service.commandline.store import (
     written_json,
 )
 from gramhour_service.commandline.stored import first_day, planned_in_words, told_change
-from gramhour_service.http.told import cautions_of_saved
+from gramhour_service.http.told import cautions_of_left_out, cautions_of_saved
 from gramhour_service.resolve.sheet import sound_sheet
 from gramhour_service.resolve.unlikely import as_cautions
 from gramhour_service.resolve.usual import unusual_in_sheet
@@ -120,7 +120,8 @@ def _take_sheet(file: str, store_path: Path, dated: Dated) -> Imported:
             note=dated.note,
             effective_from=dated.effective_from,
         )
-        tell_cautions(as_cautions(unusual_in_sheet(sheet)))
+        cautions = as_cautions(unusual_in_sheet(sheet))
+        tell_cautions((*cautions, *cautions_of_left_out(saved)))
         return _with_planned(store, saved)
 
 

@@ -53,11 +53,24 @@ def _show_heading(console: Console, quoted: Quoted) -> None:
     )
     paragraph(
         console,
-        f"A unit costs {money(asked.unit_cost)}. The order's profit is {money(asked.profit)}: "
-        f"margin {_percent(asked.margin_pct)} of the net, markup {_percent(asked.markup_pct)} "
-        "of the cost.",
+        f"A unit costs {money(asked.unit_cost)}. {_earned(asked.profit)}: margin "
+        f"{_percent(asked.margin_pct)} of the net{_floor(quoted)}, markup "
+        f"{_percent(asked.markup_pct)} of the cost.",
     )
     paragraph(console, _held(answer), style="dim")
+
+
+def _earned(profit: Decimal) -> str:
+    """Say what the order leaves, and a loss by that word."""
+    if profit < 0:
+        return f"The order makes a loss of {money(-profit)}"
+    return f"The order's profit is {money(profit)}"
+
+
+def _floor(quoted: Quoted) -> str:
+    """Say of a margin that it is under the channel's floor."""
+    is_under = "below_margin_floor" in quoted.answer.at_quantity.flags
+    return f" (under the floor of {quoted.channel['margin_floor_pct']} %)" if is_under else ""
 
 
 def _held(answer: Quote) -> str:

@@ -1,5 +1,6 @@
 """Tells what was saved, as the contract has it."""
 
+from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
 
@@ -12,6 +13,8 @@ from gramhour_service.resolve.unlikely import as_cautions
 from gramhour_service.resolve.usual import unusual_in_stored
 from gramhour_service.sheets.saving import Saved
 from gramhour_service.store.rates import Change, Revision
+
+LEFT_OUT = "left out"
 
 
 def saved_changes(saved: Saved, *, trial: bool) -> SavedChanges:
@@ -36,14 +39,19 @@ def saved_changes(saved: Saved, *, trial: bool) -> SavedChanges:
 
 
 def cautions_of_saved(saved: Saved) -> list[Caution]:
-    """Tell what is hardly meant as it stands of the rates that were saved, or would be."""
-    said = (
+    """Tell what is hardly meant, and what is gone, of the rates that were saved, or would be."""
+    said = [
         says
         for (kind, code), value in saved.changes.items()
         if value is not None
         for says in unusual_in_stored(kind, code, value)
-    )
-    return [*as_cautions(said)]
+    ]
+    return [*as_cautions([*said, *saved.doubted]), *cautions_of_left_out(saved)]
+
+
+def cautions_of_left_out(saved: Saved) -> Iterator[Caution]:
+    """Tell what changed rates had before and have no longer: perhaps only a part was sent."""
+    return (Caution(hazard=LEFT_OUT, says=each) for each in saved.left_out)
 
 
 def planned_change(change: Change) -> PlannedChange:

@@ -19,7 +19,7 @@ from gramhour_service.listings.asked import stored_listing, stored_product
 from gramhour_service.listings.checking import faults_of_listing, faults_of_product
 from gramhour_service.listings.variants import rates_used, variants_of
 from gramhour_service.resolve.rates import Kept
-from gramhour_service.resolve.usual import unusual
+from gramhour_service.resolve.usual import unusual, unusual_product
 from gramhour_service.sheets.rows import same_value
 from gramhour_service.store.entries import (
     Entry,
@@ -86,7 +86,7 @@ def put_product(ground: Ground, code: str, entry: ProductEntry, check: Check = u
     uses: Uses = {name: rates_used(product) for name, product in variants.items()}
     version = put_entry(ground.store, "product", code, value, ground.written)
     put_uses(ground.store, code, uses)
-    unlikely = tuple(unusual(entry.product, f"Product {code}"))
+    unlikely = tuple(unusual_product(entry.product, f"Product {code}"))
     return Put("added" if before is None else "changed", version, unlikely)
 
 

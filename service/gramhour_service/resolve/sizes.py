@@ -2,9 +2,9 @@
 
 The limits are common practice, no source: spools for desktop printers hold up to 10 kg, hardly a
 build runs for a fortnight, a large nozzle with a long melt zone melts some 110 mm³/s (500 g of PLA
-an hour), and none is kept busy with less than a tenth of a gram an hour. A kilowatt hour costs a
-few hundredths of a kilogram of filament, in any currency. A mistaken unit (kg, mg, hours, seconds,
-cents) is off by 60, 100 or 1,000, and passes them. What is told by one number is in ``usual``.
+an hour), and none is kept busy with less than a tenth of a gram an hour. A mistaken unit (kg, mg,
+hours, seconds) is off by 60 or 1,000, and passes them. What is told by one number is in ``usual``,
+by two prices in ``relative``.
 """
 
 from collections.abc import Iterator
@@ -17,45 +17,35 @@ MOST_G = 10_000
 MOST_MIN = 14 * 24 * 60
 MOST_G_AN_HOUR, LEAST_G_AN_HOUR = 500, Decimal("0.1")
 MOST_W, LEAST_W = 5_000, 1
-MOST_G_A_KWH = 200
 
 
-def unlikely_sizes(product: Product, price_per_kwh: Decimal) -> Iterator[str]:
-    """Say of each piece, and of what its energy costs, what is probably in another unit."""
+def unlikely_sizes(product: Product) -> Iterator[str]:
+    """Say of each piece what is probably in another unit."""
     for piece in product.pieces:
         yield from _build(piece)
         yield from _power(piece)
-    filaments = [feed.material for piece in product.pieces for feed in piece.feeds]
-    dearest = max(filaments, key=lambda each: each.price_per_g, default=None)
-    if dearest and 0 < MOST_G_A_KWH * dearest.price_per_g < price_per_kwh:
-        yield (
-            f"A kilowatt hour costs {_told(price_per_kwh)} and a kilogram of {dearest.code} "
-            f"{_told(1000 * dearest.price_per_g)}: more than {MOST_G_A_KWH} g of it, where 5 to "
-            "50 g are common. Check that price_per_kwh is in the sheet's currency, not in cents, "
-            "and the filament's price that of a kilogram."
-        )
 
 
 def _build(piece: Piece) -> Iterator[str]:
     grams, minutes = sum([feed.grams for feed in piece.feeds], ZERO), piece.print_min
     if grams > MOST_G:
         yield (
-            f"A full build of piece {piece.number} takes {_told(grams)} g, more than the largest "
+            f"A full build of piece {piece.number} takes {rounded(grams)} g, more than the largest "
             f"spools hold ({MOST_G} g). Check that these are grams, and of one build."
         )
     if minutes > MOST_MIN:
         yield (
-            f"A full build of piece {piece.number} prints for {_told(minutes)} min, longer than a "
-            f"fortnight ({MOST_MIN} min). Check that these are minutes, and of one build."
+            f"A full build of piece {piece.number} prints for {rounded(minutes)} min, longer than "
+            f"a fortnight ({MOST_MIN} min). Check that these are minutes, and of one build."
         )
     if not grams or not minutes or grams > MOST_G or minutes > MOST_MIN:
         return
     an_hour = grams * 60 / minutes
-    what = f"{_told(grams)} g in {_told(minutes)} min of piece {piece.number}"
+    what = f"{rounded(grams)} g in {rounded(minutes)} min of piece {piece.number}"
     check = "Check that these are grams and minutes, and both of one full build."
     if an_hour > MOST_G_AN_HOUR:
         yield (
-            f"{what} are {_told(an_hour)} g an hour, more than a filament nozzle melts "
+            f"{what} are {rounded(an_hour)} g an hour, more than a filament nozzle melts "
             f"({MOST_G_AN_HOUR} g). {check}"
         )
     if an_hour < LEAST_G_AN_HOUR:
@@ -66,12 +56,12 @@ def _power(piece: Piece) -> Iterator[str]:
     watts = piece.power_w
     if watts > MOST_W or 0 < watts < LEAST_W:
         yield (
-            f"Piece {piece.number} prints with {_told(watts)} W, where desktop printers draw "
+            f"Piece {piece.number} prints with {rounded(watts)} W, where desktop printers draw "
             f"{LEAST_W} to {MOST_W} W. Check that power_w is in watts."
         )
 
 
-def _told(amount: Decimal) -> str:
+def rounded(amount: Decimal) -> str:
     """Write an amount with as many decimals as tell it."""
     text = f"{Decimal(f'{amount:.3g}'):f}" if amount < 1 else f"{amount:.1f}"
     return text.rstrip("0").rstrip(".")

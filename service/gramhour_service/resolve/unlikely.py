@@ -15,8 +15,9 @@ from gramhour_service.calculation.job import Product as ResolvedProduct
 from gramhour_service.resolve.measured import OwnPart
 from gramhour_service.resolve.members import Members
 from gramhour_service.resolve.rates import Rates
+from gramhour_service.resolve.relative import OF_A_SHOP, doubtful_prices, said_of
 from gramhour_service.resolve.sizes import unlikely_sizes
-from gramhour_service.resolve.usual import unusual, unusual_in_rate
+from gramhour_service.resolve.usual import unusual, unusual_in_rate, unusual_product
 
 UNLIKELY = "unlikely size"
 
@@ -30,11 +31,14 @@ def unlikely_numbers(
     """Tell of a described product, and of the rates it uses, what is hardly meant as it stands."""
     described = request.product
     whose = "Product" if own is None else f"Service {own.code}"
-    said = [*unlikely_sizes(product, rates.shop().price_per_kwh)]
-    said += unusual(described, whose)
+    said = [*unlikely_sizes(product)]
+    said += unusual_product(described, whose) if own is None else unusual(described, whose)
     said += _counts(described, rates)
     said += rates.once_for_the_shop("unlikely", lambda: [*unusual(rates.sheet, "Shop")])
-    for kind, code in dict.fromkeys((("channels", request.channel), *_used(described))):
+    used = dict.fromkeys((("channels", request.channel), *_used(described)))
+    doubts = rates.once_for_the_shop("doubtful", lambda: doubtful_prices(rates.sheet))
+    said += said_of(doubts, {*OF_A_SHOP, *used})
+    for kind, code in used:
         said += rates.also("unlikely", kind, code, _of_rate)
     return as_cautions(said)
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Any, NamedTuple
 
-from msgspec import UNSET, Struct, json
+from msgspec import UNSET, Struct, UnsetType, json
 
 from gramhour.contract.channel import Aim, Channel, MarginBreak
 from gramhour.contract.component import Component
@@ -23,6 +23,7 @@ from gramhour.contract.rates import KINDS, RateSheet
 from gramhour.contract.request import QuoteRequest
 from gramhour.contract.service import Service
 from gramhour.contract.work import Work
+from gramhour_service.resolve.relative import doubtful_prices
 
 TWO_WORKDAYS_MIN = 2 * 8 * 60
 LEAP_YEAR_H = 366 * 24
@@ -82,6 +83,14 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
             "hours_per_year", LEAP_YEAR_H, "h", "Check that they are a printer's, a year.", least=24
         ),
         at_most("warm_up_min", 240, "min", "Check that these are minutes."),
+        at_most("life_years", 15, "years", "Check that these are years, not months."),
+        at_most(
+            "hours_between_failures",
+            100_000,
+            "h",
+            "Check that these are printing hours, from one failure to the next.",
+            least=4,
+        ),
         at_most("warm_up_kwh", 5, "kWh", "Check that these are kWh, not Wh."),
     ),
     Nozzle: (
@@ -135,9 +144,20 @@ def unusual(struct: Struct, whose: str, within: str = "") -> Iterator[str]:
             yield from unusual(part, whose, f" of {called}{within}")
 
 
+def unusual_product(product: Product, whose: str) -> Iterator[str]:
+    """Say it of a product; also that nothing in it costs anything, as when all of it is missing."""
+    yield from unusual(product, whose)
+    if not (product.pieces or product.components or _is_any(product.work, product.design_fee)):
+        yield (
+            f"{whose}: there are no pieces, components, work minutes or design_fee in it, so only "
+            "the channel's costs make its price. Check that none is missing."
+        )
+
+
 def unusual_in_sheet(sheet: RateSheet) -> Iterator[str]:
-    """Say it of a whole sheet: of what is sheet-wide, and of each rate that has a code."""
+    """Say it of a whole sheet: of what is sheet-wide, of prices together, of each rate by code."""
     yield from unusual(sheet, "Shop")
+    yield from (doubt.says for doubt in doubtful_prices(sheet))
     for kind in KINDS:
         rates = getattr(sheet, kind)
         for code, rate in () if rates is UNSET else rates.items():
@@ -185,6 +205,13 @@ def _named(name: str, part: Any) -> Iterable[tuple[str, Struct]]:
     if isinstance(part, list):
         return ((f"{name.removesuffix('s')} {n}", each) for n, each in enumerate(part, start=1))
     return ((name, part),)
+
+
+def _is_any(work: Work | UnsetType, fee: DesignFee | UnsetType) -> bool:
+    """Say whether there are any minutes or is any fee."""
+    minutes = () if work is UNSET else (work.order_min, work.build_min, work.unit_min)
+    fees = () if fee is UNSET else (fee.per_unit, fee.one_off, fee.share_pct)
+    return any(each for each in (*minutes, *fees))
 
 
 def _is_unusual(value: Decimal, usual: Usual) -> bool:

@@ -1,6 +1,6 @@
 """A change of the rates: one revision of what differs, or none; sound on every day it holds."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime
 from typing import NamedTuple
 
@@ -10,8 +10,10 @@ from sqlite_utils import Database
 from gramhour.contract.problem import Fault, Refused
 from gramhour.contract.rates import RateSheet
 from gramhour_service.resolve.days import day_at
+from gramhour_service.resolve.relative import doubtful_prices, said_of
 from gramhour_service.sheets.in_force import Sheets
-from gramhour_service.sheets.rows import differences, same_value, sheet_from
+from gramhour_service.sheets.left_out import left_out
+from gramhour_service.sheets.rows import differences, rates_of, same_value, sheet_from
 from gramhour_service.store.entries import users_of
 from gramhour_service.store.opening import writing
 from gramhour_service.store.rates import (
@@ -57,7 +59,8 @@ class Saved(NamedTuple):
     """What a change did: the new revision, if anything differed, and each rate before and after.
 
     ``overruled_by`` lists the planned changes of the same rates that come later and stand. Of a
-    trial the revision is what it would have been.
+    trial the revision is what it would have been. ``left_out`` says what changed rates had before
+    and have no longer, ``doubted`` which of their prices hardly stand with others of the sheet.
     """
 
     revision: int | None
@@ -65,6 +68,8 @@ class Saved(NamedTuple):
     before: Mapping[Key, str | None]
     changes: Mapping[Key, str | None]
     overruled_by: list[Change]
+    left_out: tuple[str, ...] = ()
+    doubted: tuple[str, ...] = ()
 
     @property
     def added(self) -> frozenset[Key]:
@@ -113,6 +118,8 @@ def save(store: Database, make_sheet: MakeSheet, dated: Dated, *, trial: bool = 
             before={key: present[key].value if key in present else None for key in changes},
             changes=changes,
             overruled_by=[c for c in planned if c.key in changes and not _is_same(c, changes)],
+            left_out=() if old is None else tuple(_left_out(old, sheet, changes)),
+            doubted=tuple(said_of(doubtful_prices(sheet), changes)),
         )
 
 
@@ -160,6 +167,14 @@ def _check_unused(store: Database, gone: list[Key]) -> None:
 def _state(store: Database, day: date) -> State:
     revision = newest_revision(store)
     return State(revision, day, latest_changes(store, revision, day))
+
+
+def _left_out(old: RateSheet, new: RateSheet, changed: Iterable[Key]) -> Iterator[str]:
+    """Say which members are gone of each changed rate that was there and is there."""
+    before, now = rates_of(old), rates_of(new)
+    for key in changed:
+        for says in left_out(before.get(key), now.get(key)):
+            yield f"{'/'.join(key)}: {says}"
 
 
 def _is_same(change: Change, changes: Mapping[Key, str | None]) -> bool:
