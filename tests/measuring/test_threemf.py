@@ -94,6 +94,13 @@ def test_a_build_with_nothing_in_it_is_told() -> None:
     assert "holds nothing to print" in words_of(package(model(CUBE, "")))
 
 
+def test_an_object_without_a_triangle_is_not_printed() -> None:
+    nothing = '<object id="2" type="model"><mesh><vertices/><triangles/></mesh></object>'
+    item = '<item objectid="2"/>'
+    assert "holds nothing to print" in words_of(package(model(nothing, item)))
+    assert volume_of(model(CUBE + nothing, ITEM + item)) == "1000.000"
+
+
 def test_a_flattening_transform_is_told() -> None:
     item = '<item objectid="1" transform="1 0 0 0 1 0 0 0 0 0 0 0"/>'
     assert words_of(package(model(CUBE, item))).startswith("unreadable: ")

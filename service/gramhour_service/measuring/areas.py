@@ -2,10 +2,13 @@
 
 import numpy as np
 import shapely
+from shapely import GeometryType
 
 from gramhour_service.measuring.sections import Areas
 
 STRAIGHT_MM = 1e-4
+AREAL = 2
+"""Dimensions of an area."""
 
 
 def smoothed(layers: Areas) -> Areas:
@@ -38,8 +41,16 @@ def shared(some: Areas, others: Areas) -> Areas:
     smaller = within(others[at], found[at])
     found[at[smaller]] = others[at[smaller]]
     at = at[~smaller]
-    found[at] = shapely.intersection(found[at], others[at])
+    found[at] = _flat(shapely.intersection(found[at], others[at]))
     return found
+
+
+def _flat(areas: Areas) -> Areas:
+    """Leave out the lines and points in which areas touch: no overlay takes them beside areas."""
+    for at in np.flatnonzero(shapely.get_type_id(areas) == GeometryType.GEOMETRYCOLLECTION):
+        parts = shapely.get_parts(shapely.get_parts(areas[at]))
+        areas[at] = shapely.multipolygons(parts[shapely.get_dimensions(parts) == AREAL])
+    return areas
 
 
 def within(some: Areas, others: Areas) -> np.ndarray:

@@ -58,6 +58,7 @@ def _read_build(model: Any, limits: Limits) -> FileRead:
     placed: list[Placed] = []
     for item in printed:
         _place(item, objects, placed)
+    placed = [each for each in placed if objects[each.number].GetTriangleCount()]
     if not placed:
         raise unreadable("the build of the 3MF package holds nothing to print")
     triangles = sum(int(objects[each.number].GetTriangleCount()) for each in placed)
