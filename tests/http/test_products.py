@@ -77,6 +77,8 @@ def test_a_number_that_is_hardly_meant_is_told_once_it_is_saved(door: Door) -> N
         f"Listing P-9: margin_pct of aim {common}"
     ]
     assert "cautions" not in read(door, POT).json()
+    empty = put_entry(door, f"{PRODUCTS}/none", {"product": {}}, NEW).json()
+    assert ["there are no pieces" in each["says"] for each in empty["cautions"]] == [True]
 
 
 @pytest.mark.parametrize("headers", NOT_BY_ITS_TAG.values(), ids=list(NOT_BY_ITS_TAG))

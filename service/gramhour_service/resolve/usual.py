@@ -83,6 +83,7 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
             "hours_per_year", LEAP_YEAR_H, "h", "Check that they are a printer's, a year.", least=24
         ),
         at_most("warm_up_min", 240, "min", "Check that these are minutes."),
+        at_most("warm_up_kwh", 5, "kWh", "Check that these are kWh, not Wh."),
         at_most("life_years", 15, "years", "Check that these are years, not months."),
         at_most(
             "hours_between_failures",
@@ -91,7 +92,6 @@ USUAL: dict[type[Struct], tuple[Usual, ...]] = {
             "Check that these are printing hours, from one failure to the next.",
             least=4,
         ),
-        at_most("warm_up_kwh", 5, "kWh", "Check that these are kWh, not Wh."),
     ),
     Nozzle: (
         at_most("diameter_mm", 3, "mm", "Check that these are mm, of its bore.", least="0.1"),
