@@ -171,11 +171,16 @@ def test_members_of_a_request_that_contradict_each_other_are_refused(
     assert refusal_of(changed(PLANTER, changes)) == [Fault(where, detail)]
 
 
+POINT = "with a decimal point and no comma"
+
+
 @pytest.mark.parametrize(
     ("sent", "as_in"),
     [
         ("19.90 EUR", "19.90"), ("EUR 19.90", "19.90"), ("19.90 €", "19.90"), ("$-5", "-5"),
-        ("19,90\u00a0€", "12.50"), ("1,234.50 EUR", "12.50"),
+        ("19,90\u00a0€", f"19.90 {POINT}"), ("1,234.50 EUR", f"1234.50 {POINT}"),
+        ("1.234,5 €", f"1234.5 {POINT}"), ("1,234 €", "1.234 or 1234, whichever you mean"),
+        ("1.2.3 EUR", "12.50"),
     ],
 )  # fmt: skip
 def test_money_with_its_currency_is_to_be_sent_without(sent: str, as_in: str) -> None:

@@ -41,6 +41,10 @@ def test_ascii_is_read_whatever_its_case_line_ends_and_number_of_solids() -> Non
     assert measured(both).bodies == 2
 
 
+def test_a_byte_order_mark_before_ascii_is_passed_over() -> None:
+    assert measured(b"\xef\xbb\xbf" + ASCII_CUBE) == measured(CUBE)
+
+
 def test_an_empty_file_is_told() -> None:
     assert words_of(b"") == "unreadable: the file is empty"
     assert words_of(b"  \n") == "unreadable: the file is empty"

@@ -21,6 +21,7 @@ PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII
 WITH_COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
 THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
 """1,234 is a little more than one to some and more than a thousand to others."""
+GROUPED = re.compile(r"-?[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+\.|(?:\.[0-9]{3})+,)[0-9]+", re.ASCII)
 CURRENCY = "(?:[A-Z]{3}|[$£¤¥\u20a0-\u20cf])"
 WITH_CURRENCY = re.compile(
     rf"(?:{CURRENCY}\s?(?=-?[0-9]))?(-?[0-9]+(?:[.,][0-9]+)*)(?:\s?{CURRENCY})?"
@@ -64,8 +65,20 @@ def _without_currency(value: str) -> str | None:
     found = WITH_CURRENCY.fullmatch(value.strip())
     if found is None or value.strip() == found[1]:
         return None
-    number = found[1] if PLAIN_NUMBER.fullmatch(found[1]) else "12.50"
+    number = _as_plain(found[1])
     return f"must be only the number, as in {number}, in the sheet's currency: not {shown(value)}"
+
+
+def _as_plain(written: str) -> str:
+    """Write an amount as it is to be sent; what cannot be read is shown by an example."""
+    if PLAIN_NUMBER.fullmatch(written):
+        return written
+    if THOUSANDS.fullmatch(written):
+        return f"{written.replace(',', '.')} or {written.replace(',', '')}, whichever you mean"
+    if WITH_COMMA.fullmatch(written) or GROUPED.fullmatch(written):
+        *whole, part = re.split("[.,]", written)
+        return f"{''.join(whole)}.{part} with a decimal point and no comma"
+    return "12.50"
 
 
 def _exact(value: Any) -> Decimal | str:

@@ -6,7 +6,7 @@ is a fault in words.
 """
 
 import re
-from codecs import getincrementaldecoder
+from codecs import BOM_UTF8, getincrementaldecoder
 
 import numpy as np
 
@@ -33,7 +33,7 @@ FACET = re.compile(
 )
 SOLID = re.compile(rb"\s*+solid\b[^\r\n]*+", re.IGNORECASE)
 END = re.compile(rb"\s*+endsolid\b[^\r\n]*+", re.IGNORECASE)
-NO_SIGNS = re.compile(r"[\x00-\x08\x0e-\x1f]")
+NOT_IN_TEXT = re.compile(r"[\x00-\x08\x0e-\x1f]")
 A_TEXT = (
     "the file is a text that is no STL file: an ASCII one begins with the word solid and lists "
     "facets; export the part as STL again"
@@ -47,7 +47,7 @@ def read_stl(content: bytes, limits: Limits) -> FileRead:
         raise unreadable("the file is empty")
     corners = _binary_corners(content, limits)
     if corners is None:
-        corners = _ascii_corners(content, limits)
+        corners = _ascii_corners(content.removeprefix(BOM_UTF8), limits)
     if not len(corners):
         raise unreadable("the file holds no triangle")
     vertices = checked_coordinates(corners.reshape(-1, 3), "corners of triangles")
@@ -66,7 +66,7 @@ def _binary_corners(content: bytes, limits: Limits) -> np.ndarray | None:
         if told > limits.triangles:
             raise too_many_triangles(told, limits)
         return np.frombuffer(content, TRIANGLE, count=told, offset=start)["corners"]
-    if SOLID.match(content) and b"\0" not in content[: 4 * HEADER_BYTES]:
+    if SOLID.match(content.removeprefix(BOM_UTF8)) and b"\0" not in content[: 4 * HEADER_BYTES]:
         return None
     if _is_text(content[: 4 * HEADER_BYTES]):
         raise unreadable(A_TEXT)
@@ -81,7 +81,7 @@ def _binary_corners(content: bytes, limits: Limits) -> np.ndarray | None:
 def _is_text(beginning: bytes) -> bool:
     """Say whether a file begins as a text does; its last sign may be cut."""
     try:
-        return not NO_SIGNS.search(getincrementaldecoder("utf-8")().decode(beginning))
+        return not NOT_IN_TEXT.search(getincrementaldecoder("utf-8")().decode(beginning))
     except UnicodeDecodeError:
         return False
 
