@@ -50,20 +50,23 @@ def test_one_change_with_a_whole_sheet_begins_a_shop_as_an_import_does(
 def test_a_first_change_that_is_not_whole_says_what_is_missing_and_how_to_begin(
     empty: Door,
 ) -> None:
-    missing = [
-        f"shop/{name} is missing: {BEGIN}" for name in ("labour_rate_per_hour", "price_per_kwh")
-    ]
+    missing = f"shop/labour_rate_per_hour, shop/price_per_kwh are missing: {BEGIN}"
     bare = {"kind": "materials", "code": "pla", "value": {"price": 1}}
     kind, told = refused(change(empty, MONEY, bare, based_on=0))
     assert kind == "invalid-request"
-    assert [fault for fault in told if fault[0] == "/changes"] == [
-        ("/changes", each) for each in missing
-    ]
+    assert [fault for fault in told if fault[0] == "/changes"] == [("/changes", missing)]
     assert {place for place, _ in told} == {
         "/changes", "/changes/1/value", "/changes/1/value/price"
     }  # fmt: skip
     single = refused(put(empty, f"{RATES}/shop/currency", "EUR", NEW))
-    assert single == ("invalid-request", [("", each) for each in missing])
+    assert single == ("invalid-request", [("", missing)])
+    _, told = refused(
+        change(empty, {"kind": "shop", "code": "currency", "remove": True}, based_on=0)
+    )
+    assert told == [
+        ("/changes/0", "there is no shop/currency to take away on 2026-12-01"),
+        ("/changes", f"shop/currency, {missing}"),
+    ]
     later = refused(change(empty, MONEY, based_on=1))
     assert later == ("invalid-request", [("/based_on_revision", BEGIN)])
     assert empty.ask("GET", REVISIONS, "cost").json() == {"items": []}

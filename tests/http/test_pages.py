@@ -204,12 +204,14 @@ def test_what_changes_is_on_the_next_page(public: Door) -> None:
     assert "Nothing is for sale under this. Choose another product." in told
 
 
-def test_a_minimum_order_stands_beside_the_first_price(public: Door) -> None:
-    channel = {**value_of(public, f"{RATES}/channels/own-shop"), "minimum_order": "60"}
+def test_a_minimum_order_and_a_multiple_stand_beside_the_first_price(public: Door) -> None:
+    orders = {"minimum_order": "60", "multiple_of": 6}
+    channel = {**value_of(public, f"{RATES}/channels/own-shop"), **orders}
     sent = {"kind": "channels", "code": "own-shop", "value": channel}
     assert change(public, sent, based_on=newest(public)).status_code == 201
     told = public.ask("GET", "/").text
     assert re.search(r'<br><span class="aside">in orders of <data [^>]*value="60\.00"', told)
+    assert '<br><span class="aside">in multiples of 6</span>' in told
 
 
 def test_what_somebody_writes_stays_text(public: Door) -> None:

@@ -117,8 +117,10 @@ def edited(state: State, edits: list[Edit]) -> RateSheet:
     try:
         made = sound_sheet(sheet)
     except Refused as refused:
-        place = _placed if state.revision else _placed_in_first
-        faults += [place(fault, edits) for fault in refused.faults]
+        if state.revision:
+            faults += [_placed(fault, edits) for fault in refused.faults]
+        else:
+            faults += _placed_in_first(refused.faults, edits)
     if faults or made is None:
         raise Refused("invalid-request", tuple(faults))
     return made
@@ -188,12 +190,15 @@ def _placed(fault: Fault, edits: list[Edit]) -> Fault:
     return Fault("", f"with this change, {at.removeprefix('/') or 'the sheet'}: {fault.detail}")
 
 
-def _placed_in_first(fault: Fault, edits: list[Edit]) -> Fault:
-    """Point into the first of all changes; what is sheet-wide and not in it is missing."""
-    at = (fault.pointer or "").removeprefix("/")
-    if at not in SHEET_WIDE or any(edit.key == (SHOP, at) for edit in edits):
-        return _placed(fault, edits)
-    return Fault(pointer(*edits[0].place[:-1]), f"{SHOP}/{at} is missing: {BEGIN}")
+def _placed_in_first(faults: Sequence[Fault], edits: list[Edit]) -> Iterator[Fault]:
+    """Point into the first of all changes; what is sheet-wide and not given in it is told once."""
+    given = {edit.key for edit in edits if edit.value is not None}
+    absent = {pointer(name) for name in SHEET_WIDE if (SHOP, name) not in given}
+    if missing := [f"{SHOP}{at}" for fault in faults if (at := fault.pointer) in absent]:
+        are = "are" if len(missing) > 1 else "is"
+        detail = f"{', '.join(missing)} {are} missing: {BEGIN}"
+        yield Fault(pointer(*edits[0].place[:-1]), detail)
+    yield from (_placed(fault, edits) for fault in faults if fault.pointer not in absent)
 
 
 def _moved_on(store: Database, based_on: int, newest: int) -> Refused:

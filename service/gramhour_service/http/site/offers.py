@@ -10,6 +10,7 @@ from sqlite_utils import Database
 from gramhour.contract.prices import PriceItem, PriceStep
 from gramhour_service.http.asking import Asker
 from gramhour_service.http.shop import Shop
+from gramhour_service.listings.asked import multiple_sold
 from gramhour_service.listings.selling import Selling, for_sale, least_order
 from gramhour_service.sheets.in_force import Pinned
 from gramhour_service.store.opening import writings_seen
@@ -22,7 +23,8 @@ class Offered(NamedTuple):
     """A product that is for sale: its number, its name as it is chosen, how its price is shown.
 
     ``first`` is the smallest quantity that is sold, and what one costs then; ``least`` what the
-    goods of an order come to at least, if there is such a minimum.
+    goods of an order come to at least, if there is such a minimum; ``multiple`` what the quantity
+    must be a multiple of.
     """
 
     sku: str
@@ -31,6 +33,7 @@ class Offered(NamedTuple):
     currency: str
     first: PriceStep
     least: Decimal | UnsetType
+    multiple: int
 
 
 def offered(shop: Shop, asker: Asker) -> list[Offered] | None:
@@ -57,7 +60,8 @@ def _read(shop: Shop, asker: Asker, found: Pinned) -> list[Offered] | None:
     told: list[Offered] = []
     for code in sorted(asker.channels or ()):
         channel = channels[code]
-        includes_tax, least = channel.prices_include_tax, least_order(sheet, channel)
+        in_all = channel.prices_include_tax, sheet.currency
+        orders = least_order(sheet, channel), multiple_sold(sheet, code)
 
         def work(store: Database, channel: str = code) -> tuple[list[PriceItem], bool]:
             page = for_sale(store, Selling(channel, on, planned=False), "", MOST_OFFERED)
@@ -65,7 +69,7 @@ def _read(shop: Shop, asker: Asker, found: Pinned) -> list[Offered] | None:
 
         items, goes_on = shop.read(work) or ([], False)
         told += [
-            Offered(each.sku, each.name, includes_tax, sheet.currency, each.breaks[0], least)
+            Offered(each.sku, each.name, *in_all, each.breaks[0], *orders)
             for each in items
             if each.breaks
         ]
