@@ -27,6 +27,13 @@ BOLTS: dict[str, Any] = {
         ]},
         "fours": {"prices_include_tax": False, "tax_rate_pct": 0, "multiple_of": 4},
         "least": {"prices_include_tax": False, "tax_rate_pct": 0, "minimum_order": 20},
+        "least-in-fours": {
+            "prices_include_tax": False, "tax_rate_pct": 0, "minimum_order": 70, "multiple_of": 4,
+        },
+        "bulk": {
+            "prices_include_tax": False, "tax_rate_pct": 0, "minimum_order": 11_000,
+            "fee_per_order": 600,
+        },
         "paid": {"prices_include_tax": False, "tax_rate_pct": 0, "postage": [
             {"up_to_units": 3, "cost": 1, "charged": 2},
         ]},
@@ -113,6 +120,37 @@ def test_the_last_stretch_goes_to_where_a_minimum_order_ceases(stall: Door) -> N
     the last ones raised, leave 10.00, 50 %."""
     listed(stall, bolt(channel="least", breaks=[1], aim={"unit_price": "1.35"}))
     assert told(only_line(stall)) == [Least(Decimal("50.00"), 14)]
+
+
+def test_beyond_the_last_stretch_too_only_what_is_sold_is_looked_at(stall: Door) -> None:
+    """In fours at 5.00, 70.00 an order at least, 3.00 a unit for a mark: the stretch from 4 has 12
+    at most, raised and 24.00 of 70.00. 16, which are not, leave 22.00 of 80.00; 14 are not sold."""
+    describe(stall, "marked", {**BOLT, "design_fee": {"per_unit": 3}})
+    aim = {"unit_price": 5}
+    listed(stall, bolt(product="marked", channel="least-in-fours", breaks=[4], aim=aim))
+    assert told(only_line(stall)) == [Least(Decimal("27.50"), 16)]
+
+
+def test_a_minimum_order_that_ceases_in_a_very_long_stretch_is_found(stall: Door) -> None:
+    """At 5.00, 3.50 of it cost and 600.00 an order: of 1,100 to 4,999 the first thousand are looked
+    at. 2,099 leave 3,053.00 of 11,000.00 or 27.75 %, 4,999 leave 6,898.00 of 24,995.00, 27.60 %;
+    2,200, the first that are not raised, 2,700.00 of 11,000.00 or 24.55 %."""
+    describe(stall, "marked", {**BOLT, "design_fee": {"per_unit": 3}})
+    aim = {"unit_price": 5}
+    listed(stall, bolt(product="marked", channel="bulk", breaks=[1_100, 5_000], aim=aim))
+    assert told(only_line(stall))[0] == Least(Decimal("24.55"), 2_200)
+
+
+def test_the_largest_order_is_the_last_that_is_looked_at(stall: Door) -> None:
+    """Of 60,000 bolts and more 100,000 are ordered at most: 6,000 packs are 30,000.00, and one
+    more bolt a pack more."""
+    listed(stall, bolt(breaks=[60_000]))
+    line = only_line(stall)
+    assert line["breaks"][0]["least_margin_at"] == 60_001
+    listed(stall, bolt(breaks=[100_000]))
+    assert told(only_line(stall)) == [Least(Decimal("37.50"), 100_000)]
+    listed(stall, bolt(channel="least", breaks=[1], aim={"unit_price": "0.00"}))
+    assert told(only_line(stall)) == [Least(Decimal("-249900.00"), 100_000)]
 
 
 def test_only_what_the_channel_sells_is_looked_at(stall: Door) -> None:

@@ -117,8 +117,8 @@ def test_a_price_of_other_breaks_is_looked_at_from_its_first_on() -> None:
         found = least_margins(Sold(selling, making), shown)
         assert found[0] is None
         for least, quantities in zip(found[1:], (range(10, 50), range(50, 100)), strict=True):
-            counts = {q: counts_at(job, making.builds, q) for q in quantities}
             prices = {q: Decimal(30 if q < 12 else 20) for q in quantities}
+            counts = {q: (counts_at(job, making.builds, q), prices[q]) for q in quantities}
             lowest = min(
                 margin(job, q, costs_at(job, making.builds, q).lines.total, prices[q])
                 for q in looked_at(counts)

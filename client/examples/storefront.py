@@ -109,6 +109,7 @@ class Shelf:
     def _note(self, told: Prices) -> None:
         """Note which day it is in the shop, and what holds for each order."""
         self._on, self.least = day_in_shop(told), told.minimum_order or Decimal(0)
+        self.multiple = told.multiple_of or 1
         tax = "with tax" if told.prices_include_tax else "without tax"
         self.says = f"Each, in {told.currency} {tax}; postage comes on top."
         if self.least:
@@ -153,6 +154,8 @@ def order_of(shelf: Shelf, sent: str) -> dict[str, Any]:
     if not 1 <= quantity <= MOST_UNITS:
         raise ValueError(f"Please order 1 to {MOST_UNITS} units.")
     offer = shelf.offer(fields.get("seal", [""])[0])
+    if quantity % shelf.multiple:
+        raise ValueError(f"It is sold in multiples of {shelf.multiple}.")
     price = offer.unit_price(quantity)
     if price is None:
         raise ValueError(f"It is sold from {offer.breaks[0].quantity} units on.")
@@ -160,7 +163,7 @@ def order_of(shelf: Shelf, sent: str) -> dict[str, Any]:
         "sku": offer.sku,
         "quantity": quantity,
         "unit_price": str(price),
-        "goods": str(max(price * quantity, shelf.least)),
+        "goods": str(max(price * quantity, shelf.least)),  # the minimum is of today, not sealed
         "currency": offer.currency,
         "prices_include_tax": offer.prices_include_tax,
     }

@@ -12,7 +12,7 @@ class PriceStep(Answered, frozen=True, kw_only=True):
     """A price on a channel from a quantity on.
 
     ``unit_price_net`` is what the goods of an order of that quantity come to without tax, by its
-    units: where orders are raised to a minimum, more than a unit's share of its price.
+    units, as listed: where orders were raised to a minimum then, more than a unit's own price.
     """
 
     from_quantity: int

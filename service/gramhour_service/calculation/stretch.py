@@ -4,7 +4,6 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from gramhour_service.calculation.aim import margin_break
-from gramhour_service.calculation.arithmetic import ceiling
 from gramhour_service.calculation.build import NO_BUILD
 from gramhour_service.calculation.builds import (
     BuildPlan,
@@ -22,7 +21,7 @@ MOST_LOOKED_AT = 1_000
 """Quantities of one stretch; of a longer one the first so many, and its end."""
 LEAST_LENGTH = 10
 MOST_UNITS = 100_000
-"""More units are not quoted at once, so that none are looked at either."""
+"""More are not quoted at once, so that none are looked at either."""
 
 
 class Least(NamedTuple):
@@ -39,22 +38,23 @@ def stretch_of(quantity: int, following: int | None, multiple: int) -> list[int]
     The last is looked at up to double, which people order too, over ten units at least; only what
     the channel sells is.
     """
-    beyond = max(2 * quantity + 1, quantity + LEAST_LENGTH) if following is None else following
+    double = min(max(2 * quantity + 1, quantity + LEAST_LENGTH), MOST_UNITS + 1)
+    beyond = double if following is None else following
     holds_for = range(quantity, beyond, multiple)
     return [*holds_for[:-1][:MOST_LOOKED_AT], holds_for[-1]]
 
 
-def beside_minimum(
-    unit_price: Decimal, minimum_order: Decimal, last: int, multiple: int
-) -> list[int]:
-    """List what else a last stretch holds for that ends while orders are raised to the minimum.
+def beside_minimum(unit_price: Decimal, minimum_order: Decimal, multiple: int) -> list[int]:
+    """List the last quantity whose order is raised to the minimum, and the first whose is not.
 
-    That is the last quantity beyond it whose orders are, and the first whose are not.
+    Where that is more than can be ordered, it is the largest order.
     """
-    if not unit_price or unit_price * last >= minimum_order:
-        return []
-    first = multiple * ceiling(minimum_order / (unit_price * multiple))
-    return [q for q in (first - multiple, first) if last < q <= MOST_UNITS]
+    largest = multiple * (MOST_UNITS // multiple)
+    if not unit_price:
+        return [largest]
+    whole, rest = divmod(minimum_order, unit_price * multiple)
+    first = multiple * (int(whole) + bool(rest))
+    return [first - multiple, first] if first <= largest else [largest]
 
 
 def lesser(least: Least | None, other: Least) -> Least | None:

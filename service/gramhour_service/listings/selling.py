@@ -73,7 +73,7 @@ def prices_told(sheet: RateSheet, asked: Selling, newest: int, page: Page) -> Pr
         currency=sheet.currency,
         prices_include_tax=channel.prices_include_tax,
         minimum_order=least_order(sheet, channel),
-        multiple_of=channel.multiple_of,
+        multiple_of=UNSET if channel.multiple_of == 1 else channel.multiple_of,
         change=newest,
         items=page.items,
         next_cursor=UNSET if page.after is None else f"{newest}.{page.after}",

@@ -27,11 +27,11 @@ def least_margins(sold: Sold, shown: Shown) -> list[Least | None]:
     """Find the least margin over the quantities of each break of what is sold.
 
     There is none where a break has no price, or nothing is paid at any quantity. Looked at are
-    both ends and, wherever a number of builds, packs or parcels or the margin break changes or
-    the minimum order ceases to hold, the last quantity before it and the first after: in between
-    a margin mostly only rises or only falls. The last stretch, which has no end, is looked at so
-    where the minimum order ceases beyond it. Where a rough look says that it cannot be the least,
-    nothing is computed.
+    both ends and, wherever a number of builds, packs or parcels, the margin break or the price
+    changes or the minimum order ceases to hold, the last quantity before it and the first after:
+    in between a margin mostly only rises or only falls. The last stretch, which has no end, is
+    looked at so where the minimum order ceases beyond it. Where a rough look says that it cannot
+    be the least, nothing is computed.
     """
     spans = sold.selling.stretches.spans
     at_least = _possibly(sold, shown)
@@ -62,7 +62,7 @@ def _least(sold: Sold, shown: Shown, span: range, at_least: Floats) -> Least | N
             break
         place = span[n]
         is_counted = selling.counts(making.builds, making.shape, place)
-        if is_counted or _passes_minimum(selling, shown, place):
+        if is_counted or _changes(selling, shown, place):
             quantity = selling.stretches.quantities[place]
             unit_price = shown.at(quantity)
             assert unit_price is not None, "its stretch begins at a break that has a price"
@@ -78,19 +78,19 @@ def _settled(sold: Sold, quantity: int, unit_price: Decimal) -> Least:
 
 
 def _beyond(selling: Selling, shown: Shown, span: range) -> Iterator[tuple[int, Decimal]]:
-    """Name what is looked at beyond the last stretch, at which price."""
-    (_, multiple), quantities = selling.stretches.key, selling.stretches.quantities
-    last = quantities[-1]
+    """Name what is looked at beyond the quantities of a stretch that has more, at which price."""
+    last, end = selling.stretches.goes_on_from(span)
     unit_price, minimum = shown.at(last), selling.job.channel.minimum_order
-    if minimum and unit_price is not None and span.stop == len(quantities):
-        for quantity in beside_minimum(unit_price, minimum, last, multiple):
-            yield quantity, unit_price
+    if last < end and minimum and unit_price is not None and unit_price * last < minimum:
+        for quantity in beside_minimum(unit_price, minimum, selling.stretches.multiple):
+            if last < quantity < end and shown.at(quantity) == unit_price:
+                yield quantity, unit_price
 
 
-def _passes_minimum(selling: Selling, shown: Shown, place: int) -> bool:
-    """Say whether orders begin or cease to be raised to the minimum order beside a place."""
+def _changes(selling: Selling, shown: Shown, place: int) -> bool:
+    """Say whether the price, or whether a minimum order raises it, is another beside a place."""
     minimum = selling.job.channel.minimum_order
-    if not minimum:
-        return False
     beside = selling.stretches.quantities[place - 1 : place + 2]
-    return len({q * (shown.at(q) or 0) < minimum for q in beside}) > 1
+    prices = [shown.at(quantity) or 0 for quantity in beside]
+    raised = [price * q < minimum for price, q in zip(prices, beside, strict=True)]
+    return len({*zip(prices, raised, strict=True)}) > 1

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from gramhour_service.calculation.builds import pieces_needed
 from gramhour_service.calculation.kept import MOST_KEPT
-from gramhour_service.calculation.stretch import stretch_of
+from gramhour_service.calculation.stretch import MOST_UNITS, stretch_of
 
 Floats = NDArray[np.float64]
 
@@ -29,6 +29,21 @@ class Stretches(NamedTuple):
     def breaks(self) -> tuple[int, ...]:
         """The quantities that prices hold from."""
         return self.key[0]
+
+    @property
+    def multiple(self) -> int:
+        """Of how many units multiples are sold."""
+        return self.key[1]
+
+    def goes_on_from(self, span: range) -> tuple[int, int]:
+        """Say after which quantity a stretch goes on that is not looked at, and up to which.
+
+        The last one goes on to the largest order; a very long one to its end.
+        """
+        *_, before, end = (0, *self.quantities[span.start : span.stop])
+        if span.stop < len(self.quantities):
+            return (before, end) if before and end - before > self.multiple else (end, end)
+        return (before if before and end - before > self.multiple else end), MOST_UNITS + 1
 
     def drawn_out(self, each: Sequence[float]) -> Floats:
         """Repeat an amount of each break over all of its quantities."""

@@ -43,7 +43,8 @@ def least_of_each(
 def _least(
     sold: SoldAlike, unit_price: Many, settled: Settled, span: range, at_least: Floats
 ) -> LeastOfEach:
-    quantities = sold.selling.stretches.quantities
+    stretches = sold.selling.stretches
+    quantities = stretches.quantities
     dtype = sold.made.dtype
     least = LeastOfEach(
         np.full(len(at_least), quantities[span[0]], np.intp),
@@ -51,9 +52,9 @@ def _least(
         _copied(spread(settled.net, dtype, sold.doubts)),
     )
     sold.doubts.note(least.net.x <= 0)
-    minimum = sold.selling.job.channel.minimum_order
-    if minimum and span.stop == len(quantities):  # it may cease beyond, elsewhere for each
-        sold.doubts.note(unit_price * quantities[-1] < minimum)
+    minimum, (last, end) = sold.selling.job.channel.minimum_order, stretches.goes_on_from(span)
+    if minimum and last < end:  # it ceases beyond, elsewhere for each
+        sold.doubts.note(unit_price * last < minimum)
     builds, shape = sold.made.builds, sold.made.shape
     for n, place in enumerate(span[1:], 1):
         possible = _possible(least, at_least[:, n])
