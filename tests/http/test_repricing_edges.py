@@ -2,12 +2,17 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from rich.console import Console
 
 from gramhour.contract.rates import RateSheet
+from gramhour.contract.repricing import Repricing, RepricingLine
+from gramhour.tolerant import convert
+from gramhour_service.commandline.repriced import show_repricing
 from gramhour_service.http.settings import Settings
 from gramhour_service.resolve.sheet import sound_sheet
 from tests.desk.at_desk import main_of, signed_in
@@ -16,6 +21,7 @@ from tests.http.door import NOW, Door, make_shop, opened
 from tests.http.repriced import (
     apply,
     describe,
+    lines_of,
     list_prices,
     listed,
     minus,
@@ -106,6 +112,25 @@ def test_a_break_without_an_old_price_hides_no_effect_on_the_others(shop: Door) 
     adds_up(line)
 
 
+BARELY = (
+    "Up or down by 0.00 %: prices move by 0.005 % at most, or rise from 0, or only what is left of "
+    "them after tax moves."
+)
+
+
+def test_a_cent_more_on_a_large_price_is_not_told_to_be_none(shop: Door) -> None:
+    listed(shop, listing(breaks=[1], aim={"unit_price": "295.50"}))
+    list_prices(shop)
+    listed(shop, listing(breaks=[1], aim={"unit_price": "295.51"}))
+    done = repriced(shop)
+    (line,) = lines_of(shop, done["id"])
+    assert (line["outcome"], line["change_pct"], "up_by" in done) == ("up", "0.00", False)
+    shown = StringIO()
+    screen = Console(file=shown, width=200)
+    show_repricing(screen, convert(done, Repricing), [convert(line, RepricingLine)])
+    assert BARELY in " ".join(shown.getvalue().split())
+
+
 def test_a_shown_price_that_stays_is_listed_anew_where_the_tax_changed(shop: Door) -> None:
     """19.90 with 19 % inside is 16.72 net, with 7 % it is 18.60."""
     listed(shop, listing(breaks=[1], aim={"unit_price": "19.90"}))
@@ -117,7 +142,7 @@ def test_a_shown_price_that_stays_is_listed_anew_where_the_tax_changed(shop: Doo
     assert "up_by" not in done  # not by 0.00 %
     report = main_of(signed_in(shop, "listings").get(f"/desk/repricings/{done['id']}"))
     assert "Those that go up" not in report
-    assert "Up or down where no price moves: what is shown stays" in report
+    assert BARELY in report
     apply(shop, done["id"])
     answer = shop.ask("GET", "/v1/prices", "price", params={"channel": "stall"})
     (item,) = answer.json()["items"]

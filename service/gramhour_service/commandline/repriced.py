@@ -9,6 +9,7 @@ from rich.console import Console
 from gramhour.contract.repricing import Counts, Effect, LineBreak, Repricing, RepricingLine
 from gramhour_service.commandline.screen import money, paragraph, show_texts
 from gramhour_service.commandline.words import counted
+from gramhour_service.pages.desk.words import BARELY_MOVED
 
 HEADER = ("Listing", "Units", "Old", "New", "Cost was", "is", "Kept, %", "New, %", "Moved by")
 NUMBERS = range(1, 8)
@@ -16,9 +17,6 @@ MEANING = (
     "Kept and New, %: the least margin, from these units up to the next ones, at the old and at "
     "the new price. Moved by: what each changed rate alone does to the price, and to the cost; "
     "only jointly is by how much all at once do more, or less, so that it adds up."
-)
-NET_ALONE = (
-    "Up or down where no price moves: what is shown stays, what is left of it after tax changes."
 )
 UNCHANGED = "Unchanged: no new price differs, or only by less than the listing's least_change."
 
@@ -31,7 +29,7 @@ def show_repricing(console: Console, repricing: Repricing, lines: Sequence[Repri
     show_texts(console, HEADER, [row for line in lines for row in _rows(line)], NUMBERS, stay=2)
     paragraph(console, MEANING, style="dim")
     if any(line.outcome in ("up", "down") and line.change_pct == 0 for line in lines):
-        paragraph(console, NET_ALONE, style="dim")
+        paragraph(console, BARELY_MOVED, style="dim")
     if any(line.outcome == "unchanged" for line in lines):
         paragraph(console, UNCHANGED, style="dim")
 

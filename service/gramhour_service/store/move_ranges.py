@@ -38,8 +38,8 @@ def table_of_move_ranges(store: Database) -> None:
 def moves_of(store: Database, name: str, outcome: str) -> list[float]:
     """List by how many per cent the prices of an outcome move, the least first.
 
-    A rise from 0 has no percentage, and is left out; so is what moves by 0.00 %, as where only the
-    tax and so the net price changes.
+    A rise from 0 has no percentage, and is left out; so is what moves by 0.005 % or less, which
+    is kept as 0, or not at all, as where only the tax, and so the net price, changes.
     """
     rows = store.conn.execute(
         "SELECT moves FROM repricing_line WHERE repricing = ? AND outcome = ? "

@@ -27,6 +27,7 @@ from gramhour_service.http.desk.sheet import sheet_of
 from gramhour_service.http.wire import Asked
 from gramhour_service.pages.desk.report_shown import shown_lines
 from gramhour_service.pages.desk.sent import BETWEEN, with_point
+from gramhour_service.pages.desk.words import BARELY_MOVED
 from gramhour_service.resolve.members import defaults_of
 
 PATH = "/desk/repricings/{name:str}"
@@ -144,6 +145,7 @@ async def _page(
         hidden_confirmed=[sku for sku in typed.confirmed if sku not in shown],
         to_confirm=_to_confirm(lines["items"], typed.max_change_pct or MOST_CHANGE),
         done=done,
+        barely_moved=BARELY_MOVED,
         channels=sheet.codes["channels"],
     )
 

@@ -36,6 +36,10 @@ FLAGS = {
     "below_cost": "below cost",
     "differs_from_listing": "differs from the listed price",
 }
+BARELY_MOVED = (
+    "Up or down by 0.00 %: prices move by 0.005 % at most, or rise from 0, or only what is left of "
+    "them after tax moves."
+)
 COUNTS = {
     "up": "go up",
     "down": "go down",
