@@ -104,8 +104,8 @@ class Repricing(Answered, frozen=True, kw_only=True):
     """A repricing: what it is of, how far it has come, what it found.
 
     ``up_by`` and ``down_by`` say, once it is finished, by how much the prices of those counts move;
-    absent where none does. A rise from 0 has no percentage, and is not in them; nor is what
-    moves by 0.00 %, as where the shown price stays and only the tax, and so the net price, changes.
+    absent where none does. A rise from 0 has no percentage, and is not in them; nor is what moves
+    by 0.005 % or less, or not at all, as where only the tax, and so the net price, changes.
     """
 
     id: str
