@@ -78,8 +78,8 @@ Which is best at how many
 
 When has it paid for itself: wide, against today
   In orders of 1: never; a unit brings 4.9700 less.
-  In orders of 10: never; a unit brings 0.4700 less. Where every machine hour is sold: after 5.4 of
-    them.
+  In orders of 10: never; a unit brings 0.4700 less. Where every machine hour is sold: after 5.4
+    machine hours.
 What is owned counts as spent, its depreciation too: machine hours that are saved gain nothing here,
 unless they are sold.
 
@@ -110,7 +110,7 @@ def test_the_demos_nozzle_pays_in_large_orders_and_where_every_machine_hour_is_s
     told = " ".join(run("compare", str(file), "--rates", str(demo.SHEET)).stdout.split())
     assert "In orders of 5: never; a unit brings 0.6802 less." in told
     assert "In orders of 60: after 570 units, 22.8 months; a unit brings 0.1019 more." in told
-    assert "Where every machine hour is sold: after 34.6 of them." in told
+    assert "Where every machine hour is sold: after 34.6 machine hours." in told
     assert "1 to 2: 0.4 mm, chalk white PLA 3 to 60: one more large printer" in told
     assert told.count("Ready on: ") == 4
     losing = (

@@ -10,6 +10,7 @@ from gramhour.contract.problem import Fault
 from gramhour_service.pages.desk.bench_form import REQUEST
 from gramhour_service.pages.desk.comparison_form import REQUEST as COMPARISON
 from gramhour_service.pages.desk.forms import ABSENT, Field, form_of
+from gramhour_service.pages.desk.places import in_words
 from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.rate_form import VALUE, rate_form
 from gramhour_service.pages.desk.rows import with_row, without_row
@@ -159,6 +160,15 @@ def test_a_fault_finds_its_field_and_what_holds_it_is_shown() -> None:
     assert (product.error, pieces.error) == ("four", "three")
     (feed,) = next(e for e in pieces.rows[0].shown if e.member.name == "feed").rows
     assert "charge" in {each.member.name for each in feed.shown}
+
+
+def test_a_fault_that_names_other_members_calls_them_as_the_form_does() -> None:
+    wire = "is a part of print_min (195): see per_build_g and price_per_kg"
+    said = "is a part of printing time (195): see grams of it a build and price_per_kg"
+    at = "/product/pieces/0/per_build_min"
+    form = form_of(REQUEST, {"product": {"pieces": [{}]}}, {}, [Fault(at, wire)])
+    (shown,) = (leaf.error for leaf in leaves(form) if leaf.pointer == at)
+    assert (shown, in_words(REQUEST, wire), in_words(None, wire)) == (said, said, wire)
 
 
 def test_a_code_that_is_not_among_the_known_can_still_stand_there() -> None:

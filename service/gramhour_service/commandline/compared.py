@@ -166,4 +166,4 @@ def _full(each: Payback) -> str:
     if each.machine_h_when_full is None:
         return ""
     hours = physical(each.machine_h_when_full, 1)
-    return f"Where every machine hour is sold: after {hours} of them."
+    return f"Where every machine hour is sold: after {hours} machine hours."

@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from gramhour_service.pages import assets, texts
 from gramhour_service.pages.desk import texts as desk_texts
 from gramhour_service.pages.desk.forms import key_of
-from gramhour_service.pages.desk.places import place_said
+from gramhour_service.pages.desk.places import in_words, place_said
 from gramhour_service.pages.desk.rate_shown import rate_called, rate_place, rate_said
 from gramhour_service.pages.desk.sources import source_of
 
@@ -26,7 +26,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals["asset"] = assets.address
-    for said in (key_of, place_said, rate_called, rate_place, rate_said, source_of):
+    for said in (in_words, key_of, place_said, rate_called, rate_place, rate_said, source_of):
         environment.globals[said.__name__] = said
     environment.filters |= texts.FILTERS | desk_texts.FILTERS
     return environment

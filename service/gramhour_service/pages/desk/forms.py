@@ -9,8 +9,10 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any, NamedTuple
 
 import msgspec
+from msgspec import structs
 
 from gramhour.contract.problem import Fault, pointer
+from gramhour_service.pages.desk.places import in_words
 from gramhour_service.pages.desk.plan import Member
 
 Codes = Mapping[str, Mapping[str, str]]
@@ -67,7 +69,8 @@ def form_of(
     member: Member, document: Any, codes: Codes, faults: Iterable[Fault] = (), at: str = ""
 ) -> Field:
     """Make a form of a document, with each fault at its field."""
-    return _field(member, at, document, codes, tuple(faults))
+    told = (structs.replace(each, detail=in_words(member, each.detail)) for each in faults)
+    return _field(member, at, document, codes, tuple(told))
 
 
 def _field(

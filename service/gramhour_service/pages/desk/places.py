@@ -1,10 +1,15 @@
 """Names a place of a document in the words of its form: what a pointer says to programs."""
 
+import re
+from collections.abc import Iterator
+from functools import cache
+
 from gramhour_service.pages.desk.plan import Member
 from gramhour_service.pages.desk.texts import spaced
 
 SEVERAL = ("rows", "numbers", "texts", "words")
 """Kinds of members that hold entries without names."""
+WIRE_NAME = re.compile(r"\b[a-z0-9]+(?:_[a-z0-9]+)+\b", re.ASCII)
 
 
 def place_said(member: Member | None, pointer: str) -> str:
@@ -20,6 +25,25 @@ def place_said(member: Member | None, pointer: str) -> str:
         member = _within(member, step)
         said.append(label_of(member, step))
     return ", ".join(said)
+
+
+def in_words(member: Member | None, detail: str) -> str:
+    """Say what is wrong with other members called as the form calls them, not as programs do."""
+    if member is None:
+        return detail
+    labels = _labels(member)
+    return WIRE_NAME.sub(lambda found: labels.get(found[0], found[0]), detail)
+
+
+@cache
+def _labels(member: Member) -> dict[str, str]:
+    return {each.name: each.label for each in _all_within(member)}
+
+
+def _all_within(member: Member) -> Iterator[Member]:
+    yield member
+    for each in member.within:
+        yield from _all_within(each)
 
 
 def unit_at(member: Member | None, pointer: str) -> str:
