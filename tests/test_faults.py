@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from gramhour.contract.documents import parse_toml
+from gramhour.contract.noting import shown
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour_service.answer.quoting import answer_quote
 from gramhour_service.resolve.sheet import sound_sheet
@@ -188,6 +189,44 @@ def test_money_with_its_currency_is_to_be_sent_without(sent: str, as_in: str) ->
     assert refusal_of(PLANTER | {"aim": {"unit_price": sent}}) == [Fault("/aim/unit_price", detail)]
     (fault,) = refusal_of(PLANTER | {"discount_pct": sent})
     assert "currency" not in fault.detail
+
+
+@pytest.mark.parametrize(
+    ("sent", "plain"),
+    [
+        ("1.018,73", "1018.73"), ("-1,018.73", "-1018.73"), ("1'018.73", "1018.73"),
+        ("1 018,73", "1018.73"), ("1,234,567", "1234567"),
+    ],
+)  # fmt: skip
+def test_a_number_with_marks_between_thousands_is_told_as_it_is_to_be_written(
+    sent: str, plain: str
+) -> None:
+    only = "must have a decimal point and no marks between thousands"
+    detail = f"{only}: write {plain}, not {shown(sent)}"
+    asked = PLANTER | {"aim": {"unit_price": sent}}
+    assert refusal_of(asked) == [Fault("/aim/unit_price", detail)]
+
+
+NAIVE = parse_toml(b"from = 2026-12-24T10:00:00")["from"]
+WITHOUT_ITS_ZONE = "its time zone is missing: write {0}+01:00, with your offset from UTC, or {0}Z"
+NO_DAY = "there is no day 2026-02-30 in the calendar"
+
+
+@pytest.mark.parametrize(
+    ("member", "sent", "detail"),
+    [
+        ("from", "2026-12-24T10:00:00", WITHOUT_ITS_ZONE.format("2026-12-24T10:00:00")),
+        ("from", NAIVE, WITHOUT_ITS_ZONE.format("2026-12-24T10:00:00")),
+        ("from", "2026-12-24 10:00", WITHOUT_ITS_ZONE.format("2026-12-24T10:00:00")),
+        ("from", "2026-02-30T10:00:00Z", NO_DAY),
+        ("rates_on", "2026-02-30", NO_DAY),
+        ("rates_on", "2026-02-3", "must be a day such as 2026-12-01, not '2026-02-3'"),
+    ],
+)
+def test_what_an_instant_lacks_and_a_day_that_does_not_exist_are_told(
+    member: str, sent: Any, detail: str
+) -> None:
+    assert refusal_of(PLANTER | {member: sent}) == [Fault(f"/{member}", detail)]
 
 
 @pytest.mark.parametrize(

@@ -270,6 +270,9 @@ def test_an_exponent_that_nothing_can_hold_is_refused_at_its_place(number: str) 
         ("quantity = " + "9" * 5000, "a whole number in it has thousands of digits"),
         ("a." * 20_000 + "a = 1", "nested too deeply"),
         ("print_min = 215,5", "if 215,5 has a decimal comma, write 215.5"),
+        ("price = 1.018,73", "if 1.018,73 is a number, write 1018.73"),
+        ("rates_on = 2026-02-30", "there is no day 2026-02-30 in the calendar"),
+        ("# mine\nquantity: 1", "this looks like YAML, which is not read: write TOML or JSON"),
     ],
 )
 def test_toml_that_cannot_be_read_is_refused_in_our_own_words(document: str, telling: str) -> None:

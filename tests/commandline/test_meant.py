@@ -36,6 +36,7 @@ FILES = {
     "changes.json": b'{"changes": []}',
     "builds.toml": b"builds = []\n",
     "items.json": b'{"items": []}',
+    "plan.yaml": b"quantity: 1\n",
 }
 SAVE = (
     "save what is in it as CSV: gramhour rates import FILE --kind KIND and gramhour listings "
@@ -140,8 +141,17 @@ REQUEST, SHEET = "where a quote request", "where a rate sheet"
         ),
         (
             "listings import hook",
-            "this is a solid model (STEP), where a list of listings (NDJSON, JSON, TOML) is "
+            "this is a solid model (STEP), where a list of listings (CSV, NDJSON, JSON or TOML) is "
             "expected; export it as a mesh, STL or 3MF",
+        ),
+        (
+            "quote plan.yaml",
+            f"this is YAML, {REQUEST} (TOML or JSON) is expected; write what is in it as that",
+        ),
+        (
+            "products import plan.yaml",
+            "this is YAML, where a list of products (NDJSON, JSON or TOML) is expected; write "
+            "what is in it as that",
         ),
         (
             "products import table.csv",
@@ -213,7 +223,13 @@ def test_a_row_by_itself_is_no_request(run: Run, shop: Path) -> None:
     run("rates", "import", "rates.toml")
     (shop / "one.json").write_text('{"sku": "ST-1", "listing": {}}')
     told = run("listings", "import", "one.json").stderr
-    assert 'one.json  write {"items": [...]}, a list of rows' in told
+    detail = (
+        'there is no list of rows in it: write [[items]] in TOML, {"items": [...]} in JSON, or an '
+        "object a line (NDJSON), or CSV with the columns' names first\n"
+    )
+    assert told.endswith(f"one.json  {detail}")
+    (shop / "empty.toml").write_text("")
+    assert run("listings", "import", "empty.toml").stderr.endswith(f"empty.toml  {detail}")
 
 
 def test_what_has_a_bit_of_both_is_read_as_what_is_expected(run: Run, shop: Path) -> None:

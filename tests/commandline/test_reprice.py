@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from gramhour_service.http.asking import NO_GOOD_KEY
 from tests.commandline.conftest import Run
 from tests.commandline.offering import (
     DEARER,
@@ -250,6 +251,7 @@ def test_the_worst_lines_are_shown_and_how_many_are_not(run: Run) -> None:
         (("--propose", "dearer.toml", "--apply"), 2, "save them, then reprice"),
         (("--all", "--sku", "ST-1"), 2, "--all and --sku exclude each other"),
         (("--on", "soon"), 2, "'soon' is no day, year first, such as 2099-01-05"),
+        (("--on", "2026-02-30"), 2, "there is no day 2026-02-30 in the calendar"),
         (("--note", "a", "--note", "b"), 2, "--note stands twice: give it once"),
     ],
 )
@@ -271,7 +273,7 @@ def test_a_service_that_refuses_the_key_says_so(run: Run, stocked: Path) -> None
         result = run("reprice", "--url", url, "--key", "guessed")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == (
-        f"A key is needed:\n{url}  this key is unknown, expired or revoked; "
+        f"A key is needed:\n{url}  {NO_GOOD_KEY}; "
         "name your key with --key KEY, or put it into GRAMHOUR_KEY\n"
     )
 

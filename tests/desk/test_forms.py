@@ -74,6 +74,7 @@ def again(member: Member, document: Any, at: str = "") -> Any:
         ("1.24", "1.24"),
         ("1,234", "1,234"),  # two readers would read two numbers
         ("1,234.50", "1234.50"),
+        ("1.234.567", "1234567"),
         ("12,", "12,"),
     ],
 )

@@ -6,6 +6,7 @@ from typing import Any
 import httpx
 import pytest
 
+from gramhour_service.http.asking import NO_GOOD_KEY
 from gramhour_service.http.examples import ONE_PIECE
 from gramhour_service.http.settings import Settings
 from tests.http.door import BOUND, JSON, Door, opened, problem_type
@@ -66,7 +67,7 @@ def test_a_price_is_the_same_with_words_for_errors_and_without(shop: Door) -> No
     ("key", "words"),
     [
         (None, NO_KEY),
-        ("revoked", "error: this key is unknown, expired or revoked"),
+        ("revoked", f"error: {NO_GOOD_KEY}"),
         ("operate", "error: this needs a key with scope price"),
     ],
 )

@@ -2,6 +2,7 @@
 
 import pytest
 
+from gramhour_service.http.asking import NO_GOOD_KEY
 from gramhour_service.store.keys import revoke_key
 from gramhour_service.store.opening import open_store
 from tests.http.door import NOW, Door, problem_type, secret
@@ -22,6 +23,7 @@ def test_a_key_that_is_no_longer_or_never_was_good_opens_nothing(
 def test_what_is_wrong_with_a_key_is_not_told(shop: Door) -> None:
     answers = {ask(shop, LOCKED[0], key).content for key in ("unknown", "expired", "revoked")}
     assert len(answers) == 1
+    assert NO_GOOD_KEY.encode() in answers.pop()
 
 
 @pytest.mark.parametrize("key", ["price", "cost"])

@@ -6,6 +6,7 @@ import tomllib
 from decimal import Decimal, InvalidOperation
 from typing import Any, NoReturn
 
+from gramhour.contract.leaves import why_no_time, without_marks
 from gramhour.contract.problem import Fault, Refused
 
 MINUS_ZERO = Decimal("-0")
@@ -21,6 +22,8 @@ ONE_LINE = (
     "; if these were several lines, their ends are missing: with curl send the file by "
     "--data-binary, since --data takes them out"
 )
+YAML = re.compile(r"---\s*$|[ ]*(?:- )?[A-Za-z_][A-Za-z0-9_-]*:(?:\s|$)")
+"""A line of it."""
 LONGEST_NAME = 63
 MOST_DOTS = 100
 """Dotted keys cost their length squared to read; far fewer are needed."""
@@ -85,8 +88,15 @@ def _hint(body: bytes, error: str) -> str:
     place = re.search(r"line (\d+)", error)
     lines = body.decode().splitlines()
     line = lines[int(place[1]) - 1] if place and int(place[1]) <= len(lines) else ""
+    if YAML.match(line):
+        return "; this looks like YAML, which is not read: write TOML or JSON"
     if day := re.search(r"\b\d{1,2}[./]\d{1,2}[./]\d{4}\b", line):
         return f"; if {day[0]} is a day, write it year first, such as 2099-01-05"
+    if (day := re.search(r"\b\d{4}-\d{2}-\d{2}\b", line)) and (told := why_no_time(day[0])):
+        return f"; {told}"
+    for marked in re.finditer(r"-?\d[\d.,]{0,40}", line):
+        if {".", ","} <= set(marked[0]) and (plain := without_marks(marked[0])):
+            return f"; if {marked[0]} is a number, write {plain}"
     comma = re.search(r"(?<!\d)(\d{1,20}),(\d{1,20})", line)
     if comma is None:
         return ""

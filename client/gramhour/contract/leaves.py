@@ -21,7 +21,12 @@ PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?", re.ASCII
 WITH_COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
 THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}", re.ASCII)
 """1,234 is a little more than one to some and more than a thousand to others."""
-GROUPED = re.compile(r"-?[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+\.|(?:\.[0-9]{3})+,)[0-9]+", re.ASCII)
+MARKED = re.compile(
+    r"-?[1-9][0-9]{0,2}(?P<mark>[.,'’ \u00a0\u202f])[0-9]{3}(?:(?P=mark)[0-9]{3})*"
+    r"(?:(?!(?P=mark))[.,](?P<decimals>[0-9]+))?"
+)
+"""Thousands with marks between them, and decimals behind another one: 1.234,50."""
+NO_MARKS = "must have a decimal point and no marks between thousands"
 CURRENCY = "(?:[A-Z]{3}|[$£¤¥\u20a0-\u20cf])"
 WITH_CURRENCY = re.compile(
     rf"(?:{CURRENCY}\s?(?=-?[0-9]))?(-?[0-9]+(?:[.,][0-9]+)*)(?:\s?{CURRENCY})?"
@@ -32,6 +37,9 @@ PLAIN_MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?"
     r"([Zz]|[+-][0-9]{2}:[0-9]{2})",
     re.ASCII,
+)
+WITHOUT_ZONE = re.compile(
+    r"([0-9]{4}-[0-9]{2}-[0-9]{2})[Tt ]([0-9]{2}:[0-9]{2})(:[0-9]{2}(?:\.[0-9]{1,6})?)?", re.ASCII
 )
 FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2999, 12, 31)
 
@@ -75,10 +83,9 @@ def _as_plain(written: str) -> str:
         return written
     if THOUSANDS.fullmatch(written):
         return f"{written.replace(',', '.')} or {written.replace(',', '')}, whichever you mean"
-    if WITH_COMMA.fullmatch(written) or GROUPED.fullmatch(written):
-        *whole, part = re.split("[.,]", written)
-        return f"{''.join(whole)}.{part} with a decimal point and no comma"
-    return "12.50"
+    is_decimal = WITH_COMMA.fullmatch(written)
+    plain = written.replace(",", ".") if is_decimal else without_marks(written)
+    return f"{plain} with a decimal point and no comma" if plain else "12.50"
 
 
 def _exact(value: Any) -> Decimal | str:
@@ -114,6 +121,8 @@ def _decimal(value: Any) -> Decimal | str:
         case str() if THOUSANDS.fullmatch(value):
             ways = f"{value.replace(',', '.')} or {value.replace(',', '')}"
             return f"may be {ways}: write the one that you mean, not {shown(value)}"
+        case str() if plain := without_marks(value):
+            return f"{NO_MARKS}: write {plain}, not {shown(value)}"
         case str() if WITH_COMMA.fullmatch(value):
             return f"must have a decimal point, as in 12.50, no comma: not {shown(value)}"
         case str():
@@ -121,6 +130,16 @@ def _decimal(value: Any) -> Decimal | str:
         case float():
             return "must be exact, no binary float: send a text, or read with parse_float=Decimal"
     return f"must be a number, not {kind_of(value)}"
+
+
+def without_marks(text: str) -> str | None:
+    """Write a number with marks between its thousands without; none if it can be another one."""
+    found = MARKED.fullmatch(text)
+    if found is None or PLAIN_NUMBER.fullmatch(text) or THOUSANDS.fullmatch(text):
+        return None
+    decimals = found["decimals"] or ""
+    whole = re.sub(r"[^0-9-]", "", text.removesuffix(decimals))
+    return f"{whole}.{decimals}" if decimals else whole
 
 
 def whole_number_reader(described: inspect.IntType) -> Reader:
@@ -155,7 +174,8 @@ def read_day(value: Any, place: Place, reading: Reading) -> Any:
             day = date.fromisoformat(value)
     if not isinstance(day, date) or isinstance(day, datetime):
         found = shown(value) if isinstance(value, str) else kind_of(value)
-        return reading.refuse(place, f"must be a day such as 2026-12-01, not {found}")
+        told = why_no_time(value[:10]) if isinstance(value, str) else None
+        return reading.refuse(place, told or f"must be a day such as 2026-12-01, not {found}")
     if not FIRST_DAY <= day <= LAST_DAY:
         return reading.refuse(place, f"must be from {FIRST_DAY} to {LAST_DAY}, not {day}")
     return day
@@ -169,8 +189,10 @@ def read_moment(value: Any, place: Place, reading: Reading) -> Any:
             moment = datetime.fromisoformat(value.upper())
     if not isinstance(moment, datetime) or moment.tzinfo is None:
         found = shown(value) if isinstance(value, str) else kind_of(value)
-        example = "2026-12-01T09:00:00+01:00"
-        return reading.refuse(place, f"must be an instant such as {example}, not {found}")
+        text = moment.isoformat() if isinstance(moment, datetime) else value
+        told = why_no_time(text) if isinstance(text, str) else None
+        such = "must be an instant such as 2026-12-01T09:00:00+01:00"
+        return reading.refuse(place, told or f"{such}, not {found}")
     try:
         day = moment.astimezone(UTC).date()
     except OverflowError:
@@ -178,6 +200,19 @@ def read_moment(value: Any, place: Place, reading: Reading) -> Any:
     if not FIRST_DAY < day < LAST_DAY:
         return reading.refuse(place, f"must be after {FIRST_DAY} and before {LAST_DAY}, not {day}")
     return moment
+
+
+def why_no_time(text: str) -> str | None:
+    """Say of what looks like a day or an instant that the calendar lacks it, or it lacks a zone."""
+    if PLAIN_DAY.fullmatch(day := text[:10]):
+        try:
+            date.fromisoformat(day)
+        except ValueError:
+            return f"there is no day {day} in the calendar"
+    if (found := WITHOUT_ZONE.fullmatch(text)) is None:
+        return None
+    clock = f"{found[1]}T{found[2]}{found[3] or ':00'}"
+    return f"its time zone is missing: write {clock}+01:00, with your offset from UTC, or {clock}Z"
 
 
 def text_reader(

@@ -6,6 +6,8 @@ from datetime import datetime
 
 import click
 
+from gramhour.contract.leaves import why_no_time
+
 DAY, INSTANT = "%Y-%m-%d", "%Y-%m-%dT%H:%M:%S%z"
 DAY_FIRST = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", re.ASCII)
 
@@ -28,9 +30,10 @@ class Day(click.DateTime):
                 return datetime.strptime(str(value), each)  # noqa: DTZ007 (a day has no zone)
             except ValueError:
                 continue
-        return self.fail(
-            f"{value!r} is no day, year first, such as {_meant(str(value))}", param, ctx
-        )
+        day = str(value)
+        told = why_no_time(day if INSTANT in self.formats else day[:10])
+        else_told = f"{value!r} is no day, year first, such as {_meant(day)}"
+        return self.fail(told or else_told, param, ctx)
 
 
 def _meant(text: str) -> str:

@@ -38,6 +38,10 @@ from gramhour_service.store.keys import (
 )
 
 RANDOM_BYTES = 32
+PAST = (
+    "--expires is in the past: a key opens nothing from the beginning of its day on (UTC); "
+    "name {} or a later one"
+)
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,62}", re.ASCII)
 CODE = re.compile(CODE_PATTERN)
 
@@ -91,7 +95,8 @@ def add(
     if expires_at is not None:
         expires_at = expires_at if expires_at.tzinfo else expires_at.replace(tzinfo=UTC)
         if expires_at <= now():
-            raise click.BadParameter("--expires is in the past: the key would open nothing")
+            tomorrow = now().astimezone(UTC).date() + timedelta(days=1)
+            raise click.BadParameter(PAST.format(tomorrow))
     secret = secrets.token_urlsafe(RANDOM_BYTES)
     with opened(store_path, create=True) as store:
         unknown = _unknown(store, channels)

@@ -83,6 +83,7 @@ OF_ENDING = {
     **dict.fromkeys((".obj", ".ply", ".amf", ".off", ".glb", ".gltf", ".wrl"), OTHER_MESH),
     **dict.fromkeys((".exe", ".dll", ".so", ".app", ".msi"), PROGRAM),
     ".gcode": Foreign("a toolpath", "gramhour measure {} takes it"),
+    **dict.fromkeys((".yaml", ".yml"), Foreign("YAML", "write what is in it as that")),
     ".ndjson": LINES,
     ".jsonl": LINES,
     ".csv": Foreign(

@@ -42,6 +42,15 @@ OF_ENDING: dict[str, Form] = {
 }
 A_DOCUMENT = re.compile(rb'\s*(\[|\{\s*"items"\s*:)')
 OF_KIND: dict[EntryKind, Kind] = {"product": PRODUCTS, "listing": LISTINGS}
+FORMS: dict[EntryKind, str] = {
+    "product": "NDJSON, JSON or TOML",
+    "listing": "CSV, NDJSON, JSON or TOML",
+}
+WRITE_ROWS = (
+    'there is no list of rows in it: write [[items]] in TOML, {"items": [...]} in JSON, or an '
+    "object a line (NDJSON)"
+)
+OR_CSV: dict[EntryKind, str] = {"product": "", "listing": ", or CSV with the columns' names first"}
 MOST_BYTES = MOST_BODY_BYTES * 9 // 10
 
 
@@ -73,7 +82,7 @@ def read_file(kind: EntryKind, file: str) -> RowsFile:
     body = read_body(file)
     form = OF_ENDING.get(Path(file).suffix.lower())
     if form is None:
-        check_foreign(file, body, f"a list of {kind}s (NDJSON, JSON, TOML)")
+        check_foreign(file, body, f"a list of {kind}s ({FORMS[kind]})")
         if A_DOCUMENT.match(body):
             form = "document"
         else:
@@ -180,8 +189,7 @@ def _items(read: RowsFile) -> list[Any]:
     if isinstance(says, dict) and set(says) == {"items"}:
         says = says["items"]
     if not isinstance(says, list):
-        detail = 'write {"items": [...]}, a list of rows'
-        raise Refused("invalid-request", (Fault("", detail),))
+        raise Refused("invalid-request", (Fault("", WRITE_ROWS + OR_CSV[read.kind]),))
     check_rows(read.file, says, OF_KIND[read.kind])
     return says
 

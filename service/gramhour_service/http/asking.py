@@ -86,6 +86,10 @@ class Asker(NamedTuple):
         return self.sees_costs or self.door == "cells"
 
 
+NO_GOOD_KEY = (
+    "this key is unknown, expired or revoked: look for a space or a line end copied along, or ask "
+    "the shop for a key (gramhour keys add)"
+)
 SEND_A_KEY = "send a key: Authorization: Bearer KEY"
 NOBODY = Asker("public", "", frozenset())
 
@@ -158,7 +162,7 @@ def _by_key(authorization: str, find_key: FindKey, now: datetime) -> Asker:
         raise refused("key-needed", "send the key as Authorization: Bearer KEY")
     key = find_key(secret)
     if key is None or not key.is_good(now):
-        raise refused("key-needed", "this key is unknown, expired or revoked")
+        raise refused("key-needed", NO_GOOD_KEY)
     return _asker_with(key)
 
 

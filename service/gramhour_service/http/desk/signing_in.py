@@ -30,7 +30,10 @@ THEN = "then"
 KEPT = "kept:"
 OF_THE_DESK = re.compile(r"(?!.*\.\.)/desk(/[A-Za-z0-9._~/-]*)?(\?[^#\\\s]*)?")
 ENDED = "Your sign-in has ended. Sign in again."
-WRONG = "This key is unknown, expired or revoked. Look for a space or a line end copied along."
+WRONG = (
+    "This key is unknown, expired or revoked. Look for a space or a line end copied along, or have "
+    "one added: gramhour keys add NAME --scope cost"
+)
 TOO_LITTLE = "This key sees no costs, so it does not open the desk. Ask for one with scope cost."
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from gramhour.contract.leaves import THOUSANDS
+from gramhour.contract.leaves import THOUSANDS, WITH_COMMA, without_marks
 from gramhour.contract.problem import pointer
 from gramhour_service.pages.desk.forms import ABSENT
 from gramhour_service.pages.desk.plan import Member
@@ -18,8 +18,6 @@ ROW = "row"
 BETWEEN = re.compile(r"[,;\s]+")
 BETWEEN_TEXTS = re.compile(r"[,;\n]+")
 WHOLE = re.compile(r"-?[0-9]{1,18}")
-WITH_COMMA = re.compile(r"(-?(?:[0-9]+|[1-9][0-9]{0,2}(?:\.[0-9]{3})+)),([0-9]+)", re.ASCII)
-GROUPED = re.compile(r"-?[1-9][0-9]{0,2}(?:,[0-9]{3})+\.[0-9]+", re.ASCII)
 
 
 def request_of(member: Member, sent: Sent, *, keep_empty: bool = False) -> dict[str, Any]:
@@ -88,12 +86,10 @@ def with_point(text: str) -> str:
 
     What could be read in two ways stays as it is typed, and is refused where it is read.
     """
-    if GROUPED.fullmatch(text):
-        return text.replace(",", "")
-    found = WITH_COMMA.fullmatch(text)
-    if found is None or THOUSANDS.fullmatch(text):
-        return text
-    return f"{found[1].replace('.', '')}.{found[2]}"
+    if plain := without_marks(text):
+        return plain
+    is_decimal = WITH_COMMA.fullmatch(text) and not THOUSANDS.fullmatch(text)
+    return text.replace(",", ".") if is_decimal else text
 
 
 def _whole(text: str) -> int | str:
