@@ -6,8 +6,9 @@ import tomllib
 from decimal import Decimal, InvalidOperation
 from typing import Any, NoReturn
 
-from gramhour.contract.leaves import why_no_time, without_marks
+from gramhour.contract.leaves import without_marks
 from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.times import why_no_time
 
 MINUS_ZERO = Decimal("-0")
 LONGEST_INTEGER = 40

@@ -13,14 +13,13 @@ from msgspec import inspect
 from gramhour.contract.leaves import (
     decimal_reader,
     read_bool,
-    read_day,
-    read_moment,
     text_reader,
     whole_number_reader,
     word_reader,
 )
 from gramhour.contract.members import OneWay
 from gramhour.contract.noting import FAULTY, Place, Reader, Reading, kind_of
+from gramhour.contract.times import read_day, read_moment
 
 PLAIN_READERS: Mapping[type[inspect.Type], Reader] = {
     inspect.AnyType: lambda value, *_: value,

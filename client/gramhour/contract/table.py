@@ -14,11 +14,11 @@ from msgspec import inspect
 from gramhour.contract.calibration import CalibrationRequest
 from gramhour.contract.changes import RateChanges
 from gramhour.contract.comparison import ComparisonRequest
-from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.listing import ListingRow, ProductRow
 from gramhour.contract.repricing import ApplyRequest, RepricingRequest
 from gramhour.contract.request import ListedRequest, MeasuredRequest, QuoteRequest
 from gramhour.contract.seals import SealShown
+from gramhour.contract.times import FIRST_DAY, LAST_DAY
 
 HEAD = """# Every member that can be sent
 

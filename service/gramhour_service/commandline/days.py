@@ -6,7 +6,7 @@ from datetime import datetime
 
 import click
 
-from gramhour.contract.leaves import why_no_time
+from gramhour.contract.times import why_no_time
 
 DAY, INSTANT = "%Y-%m-%d", "%Y-%m-%dT%H:%M:%S%z"
 DAY_FIRST = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", re.ASCII)

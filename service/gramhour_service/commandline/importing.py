@@ -8,8 +8,8 @@ from typing import NamedTuple
 import click
 from sqlite_utils import Database
 
-from gramhour.contract.leaves import FIRST_DAY, LAST_DAY
 from gramhour.contract.problem import Refused, sendable
+from gramhour.contract.times import FIRST_DAY, LAST_DAY
 from gramhour_service.commandline.days import Day
 from gramhour_service.commandline.files import read_body, read_document
 from gramhour_service.commandline.meant import SHEET, check_table

@@ -6,11 +6,11 @@ from datetime import date
 
 from msgspec import UNSET
 
-from gramhour.contract.leaves import read_day
 from gramhour.contract.members import CODE_PATTERN
 from gramhour.contract.noting import FAULTY, Reading, nearest, shown
 from gramhour.contract.one_piece import whole_number
 from gramhour.contract.problem import Fault, Refused
+from gramhour.contract.times import read_day
 from gramhour_service.http.wire import Asked
 
 CODE = re.compile(CODE_PATTERN)

@@ -6,12 +6,12 @@ from typing import Any, NamedTuple
 
 from msgspec import UNSET, UnsetType
 
-from gramhour.contract.leaves import read_day
 from gramhour.contract.noting import FAULTY, Reading
 from gramhour.contract.problem import Fault, Refused, pointer
 from gramhour.contract.rates import RateSheet
 from gramhour.contract.reading import read_request
 from gramhour.contract.request import QuoteRequest
+from gramhour.contract.times import read_day
 from gramhour_service.resolve.days import day_at
 from gramhour_service.resolve.rates import Kept
 from gramhour_service.sheets.described import read_by
