@@ -181,7 +181,7 @@ def test_what_cannot_be_taken_in_is_told(run: Run, shop: Path) -> None:
     assert "line 2  it says that 2 lines come before it, and there are 1" in refused(
         run, "listings", "import", "cut.ndjson"
     )
-    assert 'write {"items": [...]}' in refused(run, "listings", "import", "no.json")
+    assert '{"items": [...]} in JSON' in refused(run, "listings", "import", "no.json")
     assert "there is no such file" in refused(run, "listings", "import", "gone.csv")
     result = run("listings", "export", "--uses", "asa-green")
     assert (result.exit_code, "such as materials/asa-green" in result.stderr) == (2, True)
