@@ -12,6 +12,8 @@ from msgspec import Meta, Struct
 
 LARGEST = Decimal(10) ** 9
 DECIMALS = 9
+MOST_UNITS = 100_000
+"""More are not quoted at once."""
 MONEY = "currency"
 """How the unit of all money begins, an hour's and a kilogram's too: it is the sheet's."""
 
@@ -139,7 +141,7 @@ Measure = Annotated[Decimal, amount("of the component's measure", above=0)]
 
 Per = Literal["unit", "order"]
 
-Quantity = Annotated[int, Meta(ge=1, le=100_000, extra={"unit": "units"})]
+Quantity = Annotated[int, Meta(ge=1, le=MOST_UNITS, extra={"unit": "units"})]
 Pieces = Annotated[int, Meta(ge=1, le=1_000_000, extra={"unit": "pieces"})]
 Packs = Annotated[int, Meta(ge=1, le=1_000_000, extra={"unit": "packs"})]
 PackSize = Annotated[int, Meta(ge=1, le=10_000, extra={"unit": "of the component's measure"})]

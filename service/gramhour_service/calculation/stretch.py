@@ -21,7 +21,7 @@ MOST_LOOKED_AT = 1_000
 """Quantities of one stretch; of a longer one the first so many, and its end."""
 LEAST_LENGTH = 10
 MOST_UNITS = 100_000
-"""More are not quoted at once, so that none are looked at either."""
+"""More are not quoted at once, as the contract has it, so that none are looked at either."""
 
 
 class Least(NamedTuple):

@@ -7,12 +7,12 @@ from typing import Any, TypeVar
 import click
 
 from gramhour.calls_of_measurements import MeshType
+from gramhour.contract.members import MOST_UNITS
 from gramhour_service.http.meshes import OF_NAME
 from gramhour_service.http.toolpaths import ENDING
 
 Command = TypeVar("Command", bound=Callable[..., object])
 OF_A_PROFILE = ("profile", "machine", "nozzle", "channel")
-MOST_UNITS = 100_000
 
 
 def part_options(command: Command) -> Command:

@@ -1,5 +1,6 @@
 """What the contract's document says of the parameters of /v1/unit-price."""
 
+from gramhour.contract.members import MOST_UNITS
 from gramhour_service.http.examples import ONE_PIECE
 from gramhour_service.http.operation import (
     CODE_TEXT,
@@ -12,7 +13,7 @@ from gramhour_service.http.operation import (
 )
 
 AMOUNT = {"type": "string", "pattern": r"^-?[0-9]+(\.[0-9]+)?$"}
-NUMBER = {"type": "integer", "minimum": 1, "maximum": 100_000}
+NUMBER = {"type": "integer", "minimum": 1, "maximum": MOST_UNITS}
 
 
 def _parameter(name: str, says: str, schema: Schema = AMOUNT) -> Parameter:

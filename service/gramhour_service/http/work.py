@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from decimal import Decimal
 from typing import Any, TypeVar
 
+from gramhour.contract.members import MOST_UNITS
 from gramhour.contract.problem import Fault, Refused
 
 T = TypeVar("T")
@@ -20,7 +21,6 @@ PIECES_TOGETHER = 4
 """Pieces that take about as long as what a quantity takes besides."""
 UNITS_OF_A_COVER = 2_000
 """Of a quantity that parts are bought for in packs, which takes longer the larger it is."""
-MOST_UNITS = 100_000
 NUMBERS = (int, Decimal)
 MOST_AT_ONCE = 40
 """Of what is computed at once: some milliseconds, for which others wait."""

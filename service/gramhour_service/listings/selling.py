@@ -11,6 +11,7 @@ from gramhour.contract.channel import Channel
 from gramhour.contract.prices import PriceItem, Prices
 from gramhour.contract.rates import RateSheet
 from gramhour_service.calculation.arithmetic import half_up
+from gramhour_service.listings.asked import multiple_sold
 from gramhour_service.listings.told import told_item
 from gramhour_service.resolve.currency import minor_digits
 from gramhour_service.store.entries import Filter, entries_after
@@ -66,14 +67,14 @@ def changed(store: Database, asked: Selling, since: int, up_to: int, most: int) 
 def prices_told(sheet: RateSheet, asked: Selling, newest: int, page: Page) -> Prices:
     """Tell a page of prices, with what holds for each order on a channel that the sheet has."""
     assert sheet.channels is not UNSET, "the channel is one of them"
-    channel = sheet.channels[asked.channel]
+    channel, multiple = sheet.channels[asked.channel], multiple_sold(sheet, asked.channel)
     return Prices(
         channel=asked.channel,
         prices_on=asked.on,
         currency=sheet.currency,
         prices_include_tax=channel.prices_include_tax,
         minimum_order=least_order(sheet, channel),
-        multiple_of=UNSET if channel.multiple_of == 1 else channel.multiple_of,
+        multiple_of=multiple if multiple > 1 else UNSET,
         change=newest,
         items=page.items,
         next_cursor=UNSET if page.after is None else f"{newest}.{page.after}",

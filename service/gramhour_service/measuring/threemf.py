@@ -58,15 +58,16 @@ def _read_build(model: Any, limits: Limits) -> FileRead:
     placed: list[Placed] = []
     for item in printed:
         _place(item, objects, placed)
-    placed = [each for each in placed if objects[each.number].GetTriangleCount()]
+    numbers = {each.number for each in placed}
+    triangles = {number: int(objects[number].GetTriangleCount()) for number in numbers}
+    placed = [each for each in placed if triangles[each.number]]
     if not placed:
         raise unreadable("the build of the 3MF package holds nothing to print")
-    triangles = sum(int(objects[each.number].GetTriangleCount()) for each in placed)
-    if triangles > limits.triangles:
-        raise too_many_triangles(triangles, limits)
+    in_all = sum(triangles[each.number] for each in placed)
+    if in_all > limits.triangles:
+        raise too_many_triangles(in_all, limits)
     unit = MM_OF_UNIT[int(model.GetUnit())]
-    numbers = {each.number for each in placed}
-    meshes = {number: _mesh_of(objects[number], unit) for number in numbers}
+    meshes = {number: _mesh_of(objects[number], unit) for number in numbers if triangles[number]}
     scale = np.array([[1.0], [1.0], [1.0], [unit]])
     surfaces = tuple(_surface(meshes[each.number], each.transform * scale) for each in placed)
     return FileRead(surfaces, has_unit=True, warnings=tuple(warnings))

@@ -92,5 +92,6 @@ def _changes(selling: Selling, shown: Shown, place: int) -> bool:
     minimum = selling.job.channel.minimum_order
     beside = selling.stretches.quantities[place - 1 : place + 2]
     prices = [shown.at(quantity) or 0 for quantity in beside]
-    raised = [price * q < minimum for price, q in zip(prices, beside, strict=True)]
-    return len({*zip(prices, raised, strict=True)}) > 1
+    if len({*prices}) > 1:
+        return True
+    return bool(minimum) and len({prices[0] * quantity < minimum for quantity in beside}) > 1

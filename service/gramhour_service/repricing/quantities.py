@@ -41,9 +41,9 @@ class Stretches(NamedTuple):
         The last one goes on to the largest order; a very long one to its end.
         """
         *_, before, end = (0, *self.quantities[span.start : span.stop])
-        if span.stop < len(self.quantities):
-            return (before, end) if before and end - before > self.multiple else (end, end)
-        return (before if before and end - before > self.multiple else end), MOST_UNITS + 1
+        is_cut = before and end - before > self.multiple
+        is_last = span.stop == len(self.quantities)
+        return before if is_cut else end, MOST_UNITS + 1 if is_last else end
 
     def drawn_out(self, each: Sequence[float]) -> Floats:
         """Repeat an amount of each break over all of its quantities."""

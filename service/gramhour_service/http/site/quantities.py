@@ -10,7 +10,6 @@ COUNTED = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
 """Closer where a price moves more: it falls by shares of what is paid once."""
 MOST = 45
 """Quantities in all; an answer has 50 at most."""
-BEYOND = 100_000
 
 
 def usual(sheet: RateSheet, service: str) -> list[int]:

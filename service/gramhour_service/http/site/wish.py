@@ -7,9 +7,9 @@ from datetime import date
 
 from msgspec import UNSET
 
+from gramhour.contract.members import MOST_UNITS
 from gramhour.contract.problem import Refused
 
-MOST = 100_000
 FAULT_OF = {
     "/sku": "sku",
     "/quantity": "quantity",
@@ -67,7 +67,7 @@ def wish_of(texts: Mapping[str, str], needed: Mapping[str, str]) -> Wish:
     faults = {name: (says,) for name, says in needed.items() if not texts.get(name)}
     quantity, by = texts.get("quantity", "").strip(), texts.get("by", "").strip()
     number = int(quantity) if WHOLE.fullmatch(quantity) else 0
-    if quantity and not 1 <= number <= MOST:
+    if quantity and not 1 <= number <= MOST_UNITS:
         faults["quantity"] = ("Write a whole number from 1 to 100 000.",)
     day = _day(by)
     if by and day is None:
